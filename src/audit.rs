@@ -1,0 +1,315 @@
+//! The whole flow as one page of calls.
+
+use crate::error::{Error, Result};
+use crate::findings::{Finding, Matter, Severity};
+use crate::ground;
+use crate::input::fleet::{self, Fleet};
+use crate::input::log::{self, Log};
+use crate::input::sites;
+use crate::job::{self, Job};
+use crate::ledger;
+use crate::near;
+use crate::result::{self, Audit, InputFile, Ledger};
+use crate::run::{self, Run};
+use crate::treatment::{self, Laid, Treatment, Work};
+use crate::verdict::{self, Night};
+use crate::visit::{self, Visit};
+use rayon::prelude::*;
+use std::path::Path;
+
+/// Told how far the work is, from several threads: what is being done, done so far, of how many.
+pub type Progress<'a> = &'a (dyn Fn(&'static str, usize, usize) + Sync);
+
+/// What the caller may set beside the job's files.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Settings {
+    /// Coordinate reference system of the sites file, when it is not WGS 84.
+    pub sites_epsg: Option<u32>,
+    /// Keep the strips in the result, for checking elsewhere.
+    pub keep_strips: bool,
+}
+
+/// Audits a night.
+///
+/// # Errors
+/// When the fleet or sites file cannot be used, or none of the logs can.
+pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit> {
+    let (fleet, fleet_file) = read_fleet(job)?;
+    let (drawn, sites_file) = read_sites(job, settings)?;
+    let read = read_logs(job, &fleet, progress)?;
+    let mut findings = drawn.findings;
+    findings.extend(read.findings);
+    let (sites, notes) = ground::divide(&drawn.zones)?;
+    findings.extend(notes);
+
+    let (runs, notes) = follow(&fleet, read.logs, progress);
+    findings.extend(notes);
+    let candidates = near::candidates(&sites, &runs);
+    let nears: Vec<Vec<near::Near>> = sites
+        .par_iter()
+        .zip(&candidates)
+        .map(|(site, ranges)| Ok(near::approach(site, &site.plane()?, &runs, ranges)))
+        .collect::<Result<_>>()?;
+    let whereabouts: Vec<visit::Whereabouts> = (0..runs.len())
+        .into_par_iter()
+        .map(|index| visit::whereabouts(index, &runs[index], &nears))
+        .collect();
+    let visits: Vec<Visit> = (0..runs.len())
+        .into_par_iter()
+        .flat_map_iter(|index| visit::visits(index, &runs[index], &whereabouts[index]))
+        .collect();
+
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    let treatments: Vec<Treatment> = (0..sites.len())
+        .into_par_iter()
+        .map(|index| {
+            let treatment = treatment::treat(&Work {
+                index,
+                site: &sites[index],
+                fleet: &fleet,
+                runs: &runs,
+                whereabouts: &whereabouts,
+                nears: &nears[index],
+                visits: visits.iter().filter(|visit| visit.site == index).collect(),
+                record: settings.keep_strips,
+            });
+            progress(
+                "sites",
+                1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),
+                sites.len(),
+            );
+            treatment
+        })
+        .collect::<Result<_>>()?;
+    let ledgers: Vec<Ledger> = (0..runs.len())
+        .into_par_iter()
+        .map(|index| {
+            let laid: Vec<&Laid> = treatments
+                .iter()
+                .flat_map(|site| &site.laid)
+                .filter(|laid| laid.run == index)
+                .collect();
+            ledger::balance(index, &runs[index], &whereabouts[index], &nears, &laid)
+        })
+        .collect();
+
+    let night = Night {
+        fleet: &fleet,
+        runs: &runs,
+        ledgers: &ledgers,
+        whereabouts: &whereabouts,
+        treatments: &treatments,
+        files_lost: read.files_lost,
+    };
+    findings.extend(verdict::judge(&night));
+    verdict::rank(&mut findings);
+    let mut inputs = vec![fleet_file, sites_file];
+    inputs.extend(read.files);
+    inputs.sort();
+    let (reports, strips): (Vec<_>, Vec<_>) = treatments
+        .into_iter()
+        .map(|treatment| (treatment.report, treatment.strips))
+        .unzip();
+    Ok(Audit {
+        inputs,
+        timezone: fleet.defaults.timezone.clone(),
+        band: fleet.defaults.band,
+        runs: runs
+            .iter()
+            .zip(&ledgers)
+            .map(|(run, ledger)| run_report(&fleet, run, ledger))
+            .collect(),
+        sites: reports,
+        findings,
+        strips: strips.into_iter().flatten().collect(),
+    })
+}
+
+fn read_fleet(job: &Job) -> Result<(Fleet, InputFile)> {
+    let (text, file) = read_text(job, &job.fleet, "fleet")?;
+    Ok((fleet::read(&text, &job.fleet)?, file))
+}
+
+fn read_sites(job: &Job, settings: Settings) -> Result<(sites::SitesReading, InputFile)> {
+    let (text, file) = read_text(job, &job.sites, "sites")?;
+    Ok((sites::read(&text, &job.sites, settings.sites_epsg)?, file))
+}
+
+fn read_text(job: &Job, path: &Path, role: &'static str) -> Result<(String, InputFile)> {
+    let (bytes, file) = job::read_file(path, role, job.night.as_deref())?;
+    let text = log::decode(bytes, false)
+        .map_err(|error| error.at(path))?
+        .text;
+    Ok((text, file))
+}
+
+/// What all logs together gave.
+struct Logs {
+    logs: Vec<Log>,
+    findings: Vec<Finding>,
+    files: Vec<InputFile>,
+    /// Some file gave nothing.
+    files_lost: bool,
+}
+
+/// Reads all logs, each for itself: a file that cannot be used is a finding, unless all are.
+fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    let readings: Vec<(Option<InputFile>, Result<log::LogReading>)> = job
+        .logs
+        .par_iter()
+        .map(|path| {
+            let reading = read_log(job, path, fleet);
+            progress(
+                "logs",
+                1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),
+                job.logs.len(),
+            );
+            reading
+        })
+        .collect();
+    let mut all = Logs {
+        logs: Vec::new(),
+        findings: Vec::new(),
+        files: Vec::new(),
+        files_lost: false,
+    };
+    let mut first_error: Option<Error> = None;
+    for (path, (file, reading)) in job.logs.iter().zip(readings) {
+        all.files.extend(file);
+        match reading {
+            Ok(reading) => {
+                all.logs.extend(reading.logs);
+                all.findings.extend(reading.findings);
+            }
+            Err(error) => {
+                all.findings.push(unusable(job, path, &error));
+                all.files_lost = true;
+                first_error.get_or_insert(error);
+            }
+        }
+    }
+    match first_error {
+        Some(error) if all.logs.is_empty() => Err(error),
+        _ => Ok(all),
+    }
+}
+
+fn read_log(job: &Job, path: &Path, fleet: &Fleet) -> (Option<InputFile>, Result<log::LogReading>) {
+    let (bytes, file) = match job::read_file(path, "log", job.night.as_deref()) {
+        Ok(read) => read,
+        Err(error) => return (None, Err(error)),
+    };
+    let zipped = bytes.starts_with(&[0x1f, 0x8b]);
+    let reading = log::decode(bytes, zipped).and_then(|decoded| {
+        let mut reading = log::read(&file.name, &decoded.text, fleet)?;
+        if let Some(why) = decoded.damage {
+            let matter = Matter::InputSkipped {
+                file: file.name.clone(),
+                line: None,
+                count: 0,
+                why,
+            };
+            reading
+                .findings
+                .push(Finding::new(Severity::LookInto, matter));
+        }
+        Ok(reading)
+    });
+    (
+        Some(file),
+        reading.map_err(|error| {
+            if error.path.is_none() {
+                error.at(path)
+            } else {
+                error
+            }
+        }),
+    )
+}
+
+fn unusable(job: &Job, path: &Path, error: &Error) -> Finding {
+    let why = match &error.advice {
+        Some(advice) => format!("{}\n{advice}", error.message),
+        None => error.message.clone(),
+    };
+    let matter = Matter::InputSkipped {
+        file: job::shown_name(path, job.night.as_deref()),
+        line: error.line,
+        count: 0,
+        why,
+    };
+    let mut finding = Finding::new(Severity::LookInto, matter);
+    // A whole log is missing: above remarks on single points.
+    finding.weight = 1e6;
+    finding
+}
+
+/// Follows every rig's logs; runs come in the order of the fleet file.
+fn follow(fleet: &Fleet, logs: Vec<Log>, progress: Progress) -> (Vec<Run>, Vec<Finding>) {
+    let mut by_rig: Vec<Vec<Log>> = fleet.rigs.iter().map(|_| Vec::new()).collect();
+    for log in logs {
+        by_rig[log.rig].push(log);
+    }
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    let count = by_rig.len();
+    let followed: Vec<(Vec<Run>, Vec<Finding>)> = by_rig
+        .into_par_iter()
+        .enumerate()
+        .map(|(rig, logs)| {
+            let followed = run::follow(fleet, rig, logs);
+            progress(
+                "rigs",
+                1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),
+                count,
+            );
+            followed
+        })
+        .collect();
+    let mut runs = Vec::new();
+    let mut findings = Vec::new();
+    for (own, notes) in followed {
+        runs.extend(own);
+        findings.extend(notes);
+    }
+    (runs, findings)
+}
+
+fn run_report(fleet: &Fleet, run: &Run, ledger: &Ledger) -> result::Run {
+    let track = &run.track;
+    let dropouts = track
+        .steps
+        .iter()
+        .enumerate()
+        .filter(|(_, step)| step.link == crate::track::Link::Dropout);
+    result::Run {
+        rig: fleet.rigs[track.rig].id.clone(),
+        logs: track.logs.clone(),
+        start: track.fixes[0].time,
+        end: track.fixes[track.fixes.len() - 1].time,
+        fixes: track.fixes_read,
+        fixes_used: track.fixes.len(),
+        fixes_repeated: track.fixes_repeated,
+        distance_m: track.distance_m(),
+        wet_s: run
+            .timeline
+            .spans
+            .iter()
+            .filter(|span| span.wet)
+            .map(|span| {
+                f64::from(span.to_u - span.from_u) * track.steps[span.step as usize].seconds
+            })
+            .sum(),
+        position_m: run.position_m,
+        metered_by: run.metered.by.name(),
+        dropouts: dropouts
+            .map(|(i, step)| result::Dropout {
+                start: track.fixes[i].time,
+                end: track.fixes[i + 1].time,
+                seconds: step.seconds,
+                volume_l: run.metered.gained_l(i),
+            })
+            .collect(),
+        ledger_l: *ledger,
+    }
+}

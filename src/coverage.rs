@@ -1,0 +1,149 @@
+//! Step 8 of the flow: treated, gap, overlap and unlogged ground of one zone in one application.
+//!
+//! Exact polygons. Precedence: treated, then unlogged, then gap, so that the three add up to the
+//! zone's area. "Treated" means inside a swath: stream nozzles leave bare lines on purpose, and a
+//! treated area is not a wetted area.
+
+use crate::findings::GapCause;
+use crate::overlay::{self, Region};
+use crate::plane::Xy;
+use crate::result::GapCauses;
+
+/// A patch is at least this big, m2.
+pub const LEAST_PATCH_M2: f64 = 10.0;
+/// A patch is wider than this, and wider than the position error, m.
+const LEAST_PATCH_WIDTH_M: f64 = 1.0;
+/// A zone that an opening by half of this many position errors empties is too narrow to judge.
+const NARROW_POSITIONS: f64 = 3.0;
+/// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2.
+const NEAR_DROPOUT_M2: f64 = 1.0;
+
+/// What a zone's shape alone decides.
+pub struct ZoneFrame {
+    /// Ground farther than the edge distance from the zone's line.
+    pub core: Region,
+    /// Too narrow for a verdict on areas.
+    pub narrow: bool,
+    /// Opening radius for patches, m.
+    radius_m: f64,
+}
+
+impl ZoneFrame {
+    /// The frame of a zone for this position error and edge distance.
+    #[must_use]
+    pub fn of(zone: &Region, position_m: f64, edge_m: f64) -> Self {
+        Self {
+            core: zone.offset(-edge_m),
+            narrow: zone.offset(-NARROW_POSITIONS * position_m / 2.0).is_empty(),
+            radius_m: LEAST_PATCH_WIDTH_M.max(position_m) / 2.0,
+        }
+    }
+}
+
+/// What lies over a zone in one application.
+pub struct Over<'a> {
+    /// Ground of each pass.
+    pub passes: Vec<&'a Region>,
+    /// Counter-clockwise rings of boom positions that were open without liquid.
+    pub dry: Vec<&'a [Xy]>,
+    /// The same with the section closed.
+    pub closed: Vec<&'a [Xy]>,
+    /// Corridors of dropouts that may have been treated.
+    pub unlogged: Vec<&'a [Xy]>,
+    /// Corridors of all dropouts.
+    pub dropouts: Vec<&'a [Xy]>,
+}
+
+/// One zone's ground in one application.
+#[derive(Debug, Clone, Default)]
+pub struct ZoneCover {
+    /// In at least one swath.
+    pub treated: Region,
+    /// In two passes or more.
+    pub overlap: Region,
+    /// Perhaps treated in a dropout.
+    pub unlogged: Region,
+    /// Neither treated nor unlogged.
+    pub gap: Region,
+    /// Why.
+    pub causes: GapCauses,
+    /// Treated ground of the zone's core, m2.
+    pub core_treated_m2: f64,
+    /// A dropout passes over the gap.
+    pub near_dropout: bool,
+    /// Greatest first.
+    pub patches: Vec<PatchGround>,
+}
+
+/// A part of the gap that is wide and big enough to go back for.
+#[derive(Debug, Clone)]
+pub struct PatchGround {
+    /// Its ground.
+    pub region: Region,
+    /// Area, m2.
+    pub area_m2: f64,
+    /// Part of it in the zone's core, m2.
+    pub core_m2: f64,
+    /// Most of its ground by cause.
+    pub cause: GapCause,
+}
+
+/// Covers one zone.
+#[must_use]
+pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
+    let overlay::Cover {
+        gap: untreated,
+        overlap,
+    } = overlay::cover(zone, &over.passes);
+    let treated = zone.difference(&untreated);
+    let unlogged = untreated.intersection(&Region::inside_any(over.unlogged.iter().copied()));
+    let gap = untreated.difference(&unlogged);
+    let dry = gap.intersection(&Region::union_of_positive(over.dry.iter().copied()));
+    let not_dry = gap.difference(&dry);
+    let closed = not_dry.intersection(&Region::union_of_positive(over.closed.iter().copied()));
+    let causes = GapCauses {
+        never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
+        closed: closed.area_m2(),
+        dry: dry.area_m2(),
+    };
+    let dropouts = Region::inside_any(over.dropouts.iter().copied());
+    let mut patches: Vec<PatchGround> = gap
+        .opened(frame.radius_m)
+        .pieces()
+        .into_iter()
+        .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
+        .map(|piece| patch(piece, frame, &dry, &closed))
+        .collect();
+    patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
+    ZoneCover {
+        core_treated_m2: frame.core.intersection(&treated).area_m2(),
+        near_dropout: gap.intersection(&dropouts).area_m2() > NEAR_DROPOUT_M2,
+        treated,
+        overlap,
+        unlogged,
+        gap,
+        causes,
+        patches,
+    }
+}
+
+fn patch(region: Region, frame: &ZoneFrame, dry: &Region, closed: &Region) -> PatchGround {
+    let area_m2 = region.area_m2();
+    let dry_m2 = region.intersection(dry).area_m2();
+    let closed_m2 = region.intersection(closed).area_m2();
+    let never_m2 = area_m2 - dry_m2 - closed_m2;
+    let cause = if never_m2 >= dry_m2.max(closed_m2) {
+        GapCause::NeverReached
+    } else if dry_m2 >= closed_m2 {
+        GapCause::Dry
+    } else {
+        GapCause::Closed
+    };
+    let core_m2 = region.intersection(&frame.core).area_m2();
+    PatchGround {
+        region,
+        area_m2,
+        core_m2,
+        cause,
+    }
+}

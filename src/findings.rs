@@ -1,0 +1,304 @@
+//! Findings: there is a result, read this about it.
+//!
+//! Every stage may return findings; [`crate::verdict`] makes those that need the whole night. A
+//! finding carries its figures in SI; [`crate::wording`] alone turns it into words.
+
+use crate::place::{Instant, LonLat};
+use serde::Serialize;
+
+/// How much a finding matters. The order is the order of the list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Send a rig (or a crew) before the cars arrive.
+    GoBack,
+    /// Somebody should check a rig, a setting or a file.
+    LookInto,
+    /// Nothing to do; it explains a number.
+    ForTheRecord,
+}
+
+/// Something to read, about one cause at one rig, site or zone.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// How much it matters.
+    pub severity: Severity,
+    /// What it is, with its figures.
+    pub matter: Matter,
+    /// Rig id.
+    pub rig: Option<String>,
+    /// Site id.
+    pub site: Option<String>,
+    /// Zone id.
+    pub zone: Option<String>,
+    /// When it began.
+    pub start: Option<Instant>,
+    /// Where to look.
+    pub place: Option<LonLat>,
+    /// Rank within the severity, greater first: what it costs or risks, in m2 of ground (litres and
+    /// seconds are brought to it by the caller).
+    pub weight: f64,
+}
+
+impl Finding {
+    /// A finding without a place; the caller fills in what it knows.
+    #[must_use]
+    pub fn new(severity: Severity, matter: Matter) -> Self {
+        Self {
+            severity,
+            matter,
+            rig: None,
+            site: None,
+            zone: None,
+            start: None,
+            place: None,
+            weight: 0.0,
+        }
+    }
+}
+
+/// What a finding is about. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Matter {
+    /// Sites that no rig treated: counted in one line.
+    NotVisited {
+        /// Their ids.
+        sites: Vec<String>,
+        /// Logs of some rig are missing, so "no treatment in the logs received".
+        logs_missing: bool,
+    },
+    /// Too little of the zone inside its edge was treated.
+    ThinCover {
+        /// Treated share of the zone inside its edge.
+        treated_share: f64,
+        /// Least share.
+        limit: f64,
+        /// Ground missed inside the edge.
+        gap_m2: f64,
+    },
+    /// Patches worth going back for.
+    BarePatch {
+        /// How many.
+        count: usize,
+        /// Their area together.
+        area_m2: f64,
+        /// The greatest one.
+        greatest_m2: f64,
+        /// Smallest patch that counts.
+        limit_m2: f64,
+        /// Most of the patches' ground by cause.
+        cause: GapCause,
+        /// A dropout passes nearby: the rig may have treated it.
+        near_dropout: bool,
+    },
+    /// Sections were open without liquid.
+    DryRun {
+        /// How long, all stretches together.
+        seconds: f64,
+        /// How far.
+        length_m: f64,
+        /// How many stretches.
+        count: usize,
+        /// Shortest stretch that counts, s.
+        limit_s: f64,
+    },
+    /// Too much ground was treated twice.
+    Doubled {
+        /// Overlap as a share of the zone.
+        overlap_share: f64,
+        /// Greatest share.
+        limit: f64,
+        /// Liquid laid on ground already treated.
+        extra_l: Option<f64>,
+    },
+    /// The mean rate is outside the band around the target.
+    OffRate {
+        /// Swept rate.
+        rate_ml_m2: f64,
+        /// Target.
+        target_ml_m2: f64,
+        /// Half-width of the band, as a fraction.
+        band: f64,
+    },
+    /// The mean may be right, but the liquid lies unevenly.
+    Uneven {
+        /// Share of the treated ground with too little.
+        share_low: f64,
+        /// Greatest share with too little.
+        limit_low: f64,
+        /// Share of the treated ground with too much.
+        share_high: f64,
+        /// Greatest share with too much.
+        limit_high: f64,
+    },
+    /// Keep-off ground was sprayed.
+    KeepOffWet {
+        /// Ground sprayed, beyond the position error.
+        area_m2: f64,
+        /// Smallest area that counts.
+        limit_m2: f64,
+        /// Liquid on it.
+        volume_l: Option<f64>,
+    },
+    /// Liquid was sprayed away from every zone.
+    Strayed {
+        /// Liquid outside all zones, beyond the position error.
+        volume_l: f64,
+        /// Its share of what the rig sprayed.
+        share: f64,
+        /// Greatest share.
+        limit: f64,
+    },
+    /// Liquid ran while the rig stood.
+    ParkedFlow {
+        /// Liquid.
+        volume_l: f64,
+        /// How long.
+        seconds: f64,
+        /// Least volume that counts.
+        limit_l: f64,
+    },
+    /// A section never opened all night.
+    NeverOpened {
+        /// Section numbers from 1, left to right.
+        sections: Vec<usize>,
+        /// How long the others sprayed, s.
+        others_open_s: f64,
+    },
+    /// Silence in the log while the rig was at work there.
+    DropoutNearby {
+        /// How many.
+        count: usize,
+        /// Seconds together.
+        seconds: f64,
+        /// Ground told as unlogged.
+        unlogged_m2: f64,
+        /// Liquid that the total gained meanwhile; `None` where there is no total.
+        volume_l: Option<f64>,
+    },
+    /// The controller was set to another rate than the target.
+    SetRateDiffers {
+        /// Set on the controller, most of the spraying time.
+        set_ml_m2: f64,
+        /// Target.
+        target_ml_m2: f64,
+        /// Greatest difference, as a fraction.
+        limit: f64,
+    },
+    /// Liquid passed the meter with every section closed.
+    ClosedFlow {
+        /// Liquid.
+        volume_l: f64,
+        /// Its share of the metered liquid.
+        share: f64,
+        /// Greatest share.
+        limit: f64,
+    },
+    /// A drawn ring was repaired.
+    RingRepaired {
+        /// What was wrong: `crosses itself`, `not closed`, `drawn twice`, ...
+        fault: String,
+        /// Area as drawn (sum of signed areas), m2.
+        before_m2: f64,
+        /// Area after.
+        after_m2: f64,
+    },
+    /// A sites file remark that changes no area: missing `use`, zones that overlap, ...
+    SiteRemark {
+        /// What, as a clause: `has no use; read as a lot`.
+        what: String,
+        /// Feature number from 0.
+        feature: usize,
+    },
+    /// A point, a feature or a whole file could not be used.
+    InputSkipped {
+        /// File name.
+        file: String,
+        /// Line of the first, where known.
+        line: Option<u64>,
+        /// How many points or features; 0 for a whole file.
+        count: u64,
+        /// Why, as a clause.
+        why: String,
+    },
+    /// A log's clock needs a second look: no zone, backwards, another day.
+    ClockOdd {
+        /// File name.
+        file: String,
+        /// Line of the first.
+        line: Option<u64>,
+        /// How many fixes.
+        count: u64,
+        /// What, as a clause.
+        what: String,
+    },
+    /// Positions that cannot be: jumps that no rig can make.
+    JumpsDropped {
+        /// How many fixes were left out.
+        count: u64,
+        /// Speed limit, m/s.
+        limit_m_s: f64,
+    },
+    /// One rig id in two places at once.
+    SharedRigId {
+        /// Logs of the second run.
+        logs: Vec<String>,
+        /// Greatest distance at one time, m.
+        distance_m: f64,
+    },
+    /// A fleet rig without a log.
+    NoLog,
+    /// The log is too coarse for coverage: visits and volume only.
+    CoarseLog {
+        /// Median time between moving fixes, s.
+        interval_s: f64,
+        /// Longest that can show coverage, s.
+        limit_s: f64,
+    },
+    /// No flow, volume or rate in the log: treated by valve state only.
+    ValveStateOnly,
+}
+
+/// Why a gap is a gap.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum GapCause {
+    /// No boom passed over it.
+    NeverReached,
+    /// A boom passed with the section closed.
+    Closed,
+    /// A boom passed with the section open, without liquid.
+    Dry,
+}
+
+impl Matter {
+    /// The code, as in `audit.json`.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::NotVisited { .. } => "not_visited",
+            Self::ThinCover { .. } => "thin_cover",
+            Self::BarePatch { .. } => "bare_patch",
+            Self::DryRun { .. } => "dry_run",
+            Self::Doubled { .. } => "doubled",
+            Self::OffRate { .. } => "off_rate",
+            Self::Uneven { .. } => "uneven",
+            Self::KeepOffWet { .. } => "keep_off_wet",
+            Self::Strayed { .. } => "strayed",
+            Self::ParkedFlow { .. } => "parked_flow",
+            Self::NeverOpened { .. } => "never_opened",
+            Self::DropoutNearby { .. } => "dropout_nearby",
+            Self::SetRateDiffers { .. } => "set_rate_differs",
+            Self::ClosedFlow { .. } => "closed_flow",
+            Self::RingRepaired { .. } => "ring_repaired",
+            Self::SiteRemark { .. } => "site_remark",
+            Self::InputSkipped { .. } => "input_skipped",
+            Self::ClockOdd { .. } => "clock_odd",
+            Self::JumpsDropped { .. } => "jumps_dropped",
+            Self::SharedRigId { .. } => "shared_rig_id",
+            Self::NoLog => "no_log",
+            Self::CoarseLog { .. } => "coarse_log",
+            Self::ValveStateOnly => "valve_state_only",
+        }
+    }
+}

@@ -1,0 +1,232 @@
+//! The fleet file: rigs, products, defaults and how a log's elements map to channels.
+//!
+//! Here stands what the file says, in SI; [`read`] makes it from the TOML text. Every later stage
+//! takes the machine's description from here.
+
+mod mapping;
+mod reading;
+mod section;
+
+pub use reading::read;
+
+/// The whole fleet file, in SI (litres for volume, mL/m2 for rates).
+#[derive(Debug, Clone)]
+pub struct Fleet {
+    /// What holds where nothing nearer says otherwise.
+    pub defaults: Defaults,
+    /// Products in the order of the file.
+    pub products: Vec<Product>,
+    /// Rigs in the order of the file.
+    pub rigs: Vec<Rig>,
+}
+
+/// `[defaults]`: each field has the value used where the file is silent.
+#[derive(Debug, Clone)]
+pub struct Defaults {
+    /// IANA time zone in which times are shown; `None` shows UTC.
+    pub timezone: Option<jiff::tz::TimeZone>,
+    /// Rate asked for, mL/m2.
+    pub target_ml_m2: Option<f64>,
+    /// Half-width of the band around the target that counts as on rate, as a fraction. Default 0.10.
+    pub band: f64,
+    /// Shortest silence that can be a dropout, s. Default 5.
+    pub dropout_s: f64,
+    /// From this pause on, spraying a site again is a new application, s. Default 5400.
+    pub application_pause_s: f64,
+    /// Ground this near to a zone's line is told apart, m. Default 1.
+    pub edge_m: f64,
+    /// Position error (95 %) of a rig that states none, m. Default 1.
+    pub position_m: f64,
+    /// Flow this close to spraying belongs to that spraying, s. Default 2.
+    pub meter_tail_s: f64,
+}
+
+/// `[[product]]`: one liquid, by substance and strength.
+#[derive(Debug, Clone)]
+pub struct Product {
+    /// Id used by rigs, orders and logs.
+    pub id: String,
+    /// Dissolved salt, such as `NaCl`.
+    pub solute: Option<String>,
+    /// Salt by mass, as a fraction.
+    pub mass_fraction: Option<f64>,
+    /// Density relative to water at 60 degF.
+    pub specific_gravity: Option<f64>,
+    /// Price, money per litre, in the fleet's own currency.
+    pub price_per_l: Option<f64>,
+    /// Lowest pavement temperature it is meant for, degC.
+    pub lowest_pavement_degc: Option<f64>,
+    /// Rate asked for with this product, mL/m2.
+    pub target_ml_m2: Option<f64>,
+}
+
+/// `[[rig]]`: one spraying vehicle.
+#[derive(Debug, Clone)]
+pub struct Rig {
+    /// Id, unique in the file.
+    pub id: String,
+    /// Product it carries unless a log says otherwise.
+    pub product: Option<String>,
+    /// Sprayed width on the ground of each section, m, left to right seen forward; never empty.
+    pub section_widths_m: Vec<f64>,
+    /// Antenna ahead of the boom's centre, m.
+    pub antenna_ahead_m: f64,
+    /// Antenna to the right of the boom's centre, m.
+    pub antenna_right_m: f64,
+    /// Antenna ahead of the rear axle, m; the file's default is `antenna_ahead_m`.
+    pub axle_m: f64,
+    /// 95 % of positions are within this, m; `None` takes the default.
+    pub position_m: Option<f64>,
+    /// From the switch to liquid on the ground, s.
+    pub open_delay_s: f64,
+    /// From the switch to no more liquid on the ground, s.
+    pub close_delay_s: f64,
+    /// The flow meter.
+    pub meter: Meter,
+    /// Tank, L.
+    pub tank_l: Option<f64>,
+    /// Most the pump can give, L/s.
+    pub greatest_flow_l_s: Option<f64>,
+    /// Flow of the hand gun, L/s.
+    pub gun_flow_l_s: Option<f64>,
+    /// File-name patterns (globs) of its logs.
+    pub logs: Vec<String>,
+    /// Where its logs do not use the program's own elements.
+    pub channels: ChannelMap,
+}
+
+impl Rig {
+    /// Sprayed width of the whole boom, m.
+    #[must_use]
+    pub fn boom_width_m(&self) -> f64 {
+        self.section_widths_m.iter().sum()
+    }
+}
+
+/// `meter` of a rig.
+#[derive(Debug, Clone)]
+pub struct Meter {
+    /// Such as `magnetic` or `turbine`: shown, never computed with.
+    pub kind: Option<String>,
+    /// Litres = factor x reading. Default 1.
+    pub factor: f64,
+    /// The reading is this late, s. Default 0.
+    pub delay_s: f64,
+}
+
+/// The quantities that a log can carry beside position and time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Channel {
+    /// Liquid through the meter now.
+    Flow,
+    /// Meter total, or volume since the last fix.
+    Volume,
+    /// Section states.
+    Sections,
+    /// Spraying switched on at all.
+    Master,
+    /// Rate set on the controller.
+    SetRate,
+    /// Rate the controller says it applied.
+    Rate,
+    /// The controller's own speed.
+    Speed,
+    /// Boom pressure.
+    Pressure,
+    /// Hand gun open.
+    Gun,
+    /// Where the vehicle points, not where it moves.
+    Heading,
+    /// Tank content.
+    Level,
+    /// Pavement temperature.
+    Pavement,
+    /// Air temperature.
+    Air,
+    /// Rig id.
+    Rig,
+    /// Product id.
+    Product,
+}
+
+/// Where each channel stands in the log. Channels without a rule use the element of their own name
+/// (`flow`, `set_rate`, ...), with the unit attribute or the default unit.
+#[derive(Debug, Clone, Default)]
+pub struct ChannelMap {
+    /// Rules for channels with one number or text.
+    pub scalars: Vec<(Channel, ScalarRule)>,
+    /// Rule for the section states.
+    pub sections: Option<SectionRule>,
+}
+
+/// One element or attribute that holds one value.
+#[derive(Debug, Clone)]
+pub struct ScalarRule {
+    /// Local name of the element, wherever it is nested in `<extensions>`.
+    pub element: String,
+    /// The attribute that holds the value; `None`: the element's text.
+    pub attribute: Option<String>,
+    /// Value in SI = scale x number + offset (the offset for temperatures only).
+    pub scale: f64,
+    /// See `scale`.
+    pub offset: f64,
+    /// The rule names its unit; otherwise a `unit` attribute in the log outranks the default unit.
+    pub unit_given: bool,
+    /// For `volume`: the value is the volume since the last fix, not a total.
+    pub since_last_fix: bool,
+}
+
+/// How section states are written.
+#[derive(Debug, Clone)]
+pub struct SectionRule {
+    /// Which elements or attributes hold them.
+    pub source: SectionSource,
+    /// Section 1 is the leftmost as written (for bits: `true`, the lowest bit is the leftmost section).
+    pub first_left: bool,
+    /// A state that reads as open means closed.
+    pub invert: bool,
+}
+
+/// Where section states stand.
+#[derive(Debug, Clone)]
+pub enum SectionSource {
+    /// One character per section in the element's text (or attribute).
+    Text {
+        /// Local name of the element.
+        element: String,
+        /// Attribute, or `None` for the text.
+        attribute: Option<String>,
+    },
+    /// One element for each section, in order.
+    Elements(Vec<String>),
+    /// One attribute for each section, in order, on one element.
+    Attributes {
+        /// Local name of the element.
+        element: String,
+        /// Attribute names.
+        attributes: Vec<String>,
+    },
+    /// States separated by this character in the element's text.
+    List {
+        /// Local name of the element.
+        element: String,
+        /// Attribute, or `None` for the text.
+        attribute: Option<String>,
+        /// Separator.
+        separator: char,
+    },
+    /// An integer bit field (decimal, or hexadecimal with `0x`).
+    Bits {
+        /// Local name of the element.
+        element: String,
+        /// Attribute, or `None` for the text.
+        attribute: Option<String>,
+        /// Number of sections in the field.
+        bits: u32,
+        /// 1 or 2 bits for each section; of two bits only 01 is open.
+        bits_per_section: u32,
+    },
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,373 @@
+//! From the fleet file's text to [`Fleet`]: what is missing gets its default, what is wrong gets an
+//! error with its line. The channel mapping is read in `mapping`.
+
+use super::mapping;
+use super::section::{Section, Source};
+use super::{Defaults, Fleet, Meter, Product, Rig};
+use crate::error::{Error, Result};
+use crate::units::Dimension;
+use std::path::Path;
+use toml::de::DeTable;
+
+/// Half-width of the band around the target: 10 %, the deviation that the literature on spraying
+/// counts as off rate (Luck et al., Precision Agriculture, 2010).
+const BAND: f64 = 0.10;
+/// Loggers write once a second; five silent seconds at 8 mph are 18 m. Trade judgement.
+const DROPOUT_S: f64 = 5.0;
+/// A refill trip takes under an hour and a half. Trade judgement.
+const APPLICATION_PAUSE_S: f64 = 90.0 * 60.0;
+/// Rigs keep about this far off curbs. Trade judgement.
+const EDGE_M: f64 = 1.0;
+/// A receiver with satellite corrections: 95 % within 0.6 to 1.1 m (FAA, WAAS report 10, 2004).
+const POSITION_M: f64 = 1.0;
+/// A controller's flow reading lags by about this much. Trade judgement.
+const METER_TAIL_S: f64 = 2.0;
+/// Most sections of a boom: their states are held in the bits of one 64-bit number.
+const MOST_SECTIONS: usize = 64;
+
+/// Reads the fleet file.
+///
+/// `path` is only shown in errors.
+///
+/// # Errors
+/// With line, the line's text and what to do: text that is no TOML, an unknown key, a bare number
+/// where a unit is needed, an unknown unit or time zone, a missing or repeated id, no or too many
+/// sections, a number outside its range, a product that is not in the file, a bad file-name
+/// pattern, a channel mapping that contradicts itself; or no rig at all.
+pub fn read(text: &str, path: &Path) -> Result<Fleet> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let source = Source { path, text };
+    let document = DeTable::parse(text).map_err(|error| {
+        let what = format!("this is not TOML: {}", error.message());
+        source.error(
+            &error.span().unwrap_or(0..0),
+            &what,
+            "The fleet file is TOML: key = \"value\" lines under [tables].",
+        )
+    })?;
+    let top = Section::new(&source, document.get_ref(), "the fleet file", 0..0);
+    top.only(&["defaults", "product", "rig"])?;
+    let defaults = match top.table("defaults", "[defaults]")? {
+        Some(section) => defaults(&section)?,
+        None => Defaults::default(),
+    };
+    let products = products(&top)?;
+    let rigs = rigs(&top, &products)?;
+    if rigs.is_empty() {
+        return Err(Error::new("the fleet file has no rig")
+            .at(path)
+            .advice("Add one:\n[[rig]]\nid = \"north\"\nsections = [\"30 in\", \"30 in\"]"));
+    }
+    Ok(Fleet {
+        defaults,
+        products,
+        rigs,
+    })
+}
+
+impl Default for Defaults {
+    fn default() -> Self {
+        Self {
+            timezone: None,
+            target_ml_m2: None,
+            band: BAND,
+            dropout_s: DROPOUT_S,
+            application_pause_s: APPLICATION_PAUSE_S,
+            edge_m: EDGE_M,
+            position_m: POSITION_M,
+            meter_tail_s: METER_TAIL_S,
+        }
+    }
+}
+
+fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
+    section.only(&[
+        "timezone",
+        "target",
+        "band",
+        "dropout",
+        "application_pause",
+        "edge",
+        "position",
+        "meter_tail",
+    ])?;
+    let standard = Defaults::default();
+    let or = |value: Option<f64>, default: f64| value.unwrap_or(default);
+    Ok(Defaults {
+        timezone: timezone(section)?,
+        target_ml_m2: positive(section, "target", Dimension::Rate)?,
+        band: or(share(section, "band")?, standard.band),
+        dropout_s: or(
+            positive(section, "dropout", Dimension::Time)?,
+            standard.dropout_s,
+        ),
+        application_pause_s: or(
+            positive(section, "application_pause", Dimension::Time)?,
+            standard.application_pause_s,
+        ),
+        edge_m: or(
+            not_negative(section, "edge", Dimension::Length)?,
+            standard.edge_m,
+        ),
+        position_m: or(
+            positive(section, "position", Dimension::Length)?,
+            standard.position_m,
+        ),
+        meter_tail_s: or(
+            not_negative(section, "meter_tail", Dimension::Time)?,
+            standard.meter_tail_s,
+        ),
+    })
+}
+
+fn timezone(section: &Section<'_, '_>) -> Result<Option<jiff::tz::TimeZone>> {
+    let Some(name) = section.text("timezone")? else {
+        return Ok(None);
+    };
+    // The database in the program, not the machine's: the same input gives the same bytes everywhere.
+    jiff::tz::TimeZoneDatabase::bundled().get(&name).map(Some).map_err(|_| {
+        let what = format!("`timezone`: \"{name}\" is no time zone of the IANA database");
+        section.error_at("timezone", &what, "Write a name such as \"America/Winnipeg\" or \"Europe/Helsinki\", or leave it out for UTC.")
+    })
+}
+
+fn products(top: &Section<'_, '_>) -> Result<Vec<Product>> {
+    let mut products: Vec<Product> = Vec::new();
+    for section in top.tables("product")? {
+        section.only(&[
+            "id",
+            "solute",
+            "mass_fraction",
+            "specific_gravity",
+            "price",
+            "lowest_pavement",
+            "target",
+        ])?;
+        let id = id(&section, products.iter().map(|product| product.id.as_str()))?;
+        products.push(Product {
+            id,
+            solute: section.text("solute")?,
+            mass_fraction: share(&section, "mass_fraction")?,
+            specific_gravity: in_range(
+                &section,
+                "specific_gravity",
+                section.number("specific_gravity")?,
+                |x| x > 0.0,
+                "more than 0",
+            )?,
+            price_per_l: not_negative(&section, "price", Dimension::Price)?,
+            lowest_pavement_degc: section.quantity("lowest_pavement", Dimension::Temperature)?,
+            target_ml_m2: positive(&section, "target", Dimension::Rate)?,
+        });
+    }
+    Ok(products)
+}
+
+fn rigs(top: &Section<'_, '_>, products: &[Product]) -> Result<Vec<Rig>> {
+    let mut rigs: Vec<Rig> = Vec::new();
+    for section in top.tables("rig")? {
+        let id = id(&section, rigs.iter().map(|rig| rig.id.as_str()))?;
+        rigs.push(rig(&section, id, products)?);
+    }
+    Ok(rigs)
+}
+
+/// Keys of a `[[rig]]`.
+const RIG_KEYS: [&str; 14] = [
+    "id",
+    "product",
+    "sections",
+    "antenna",
+    "axle",
+    "position",
+    "open_delay",
+    "close_delay",
+    "meter",
+    "tank",
+    "greatest_flow",
+    "gun_flow",
+    "logs",
+    "channels",
+];
+
+fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Rig> {
+    section.only(&RIG_KEYS)?;
+    let section_widths_m = section_widths(section)?;
+    let (antenna_ahead_m, antenna_right_m) = antenna(section)?;
+    let channels = match section.table("channels", "[rig.channels]")? {
+        Some(table) => mapping::read(&table, section_widths_m.len())?,
+        None => super::ChannelMap::default(),
+    };
+    Ok(Rig {
+        id,
+        product: product(section, products)?,
+        section_widths_m,
+        antenna_ahead_m,
+        antenna_right_m,
+        axle_m: section
+            .quantity("axle", Dimension::Length)?
+            .unwrap_or(antenna_ahead_m),
+        position_m: positive(section, "position", Dimension::Length)?,
+        open_delay_s: not_negative(section, "open_delay", Dimension::Time)?.unwrap_or(0.0),
+        close_delay_s: not_negative(section, "close_delay", Dimension::Time)?.unwrap_or(0.0),
+        meter: meter(section)?,
+        tank_l: positive(section, "tank", Dimension::Volume)?,
+        greatest_flow_l_s: positive(section, "greatest_flow", Dimension::Flow)?,
+        gun_flow_l_s: positive(section, "gun_flow", Dimension::Flow)?,
+        logs: logs(section)?,
+        channels,
+    })
+}
+
+fn id<'x>(section: &Section<'_, '_>, mut taken: impl Iterator<Item = &'x str>) -> Result<String> {
+    let id = section.text("id")?.unwrap_or_default();
+    if id.is_empty() {
+        return Err(section.error_at(
+            "id",
+            &format!("this {} has no `id`", section.name),
+            "Add a line such as id = \"north\".",
+        ));
+    }
+    if taken.any(|other| other == id) {
+        let what = format!("the id \"{id}\" stands at two {} tables", section.name);
+        return Err(section.error_at("id", &what, "Give each an id of its own."));
+    }
+    Ok(id)
+}
+
+fn section_widths(section: &Section<'_, '_>) -> Result<Vec<f64>> {
+    let advice = "List the sprayed width of each section, left to right seen forward: sections = [\"30 in\", \"30 in\"].";
+    let widths = section
+        .quantities("sections", Dimension::Length)?
+        .unwrap_or_default();
+    if widths.is_empty() {
+        return Err(section.error_at("sections", "this rig has no `sections`", advice));
+    }
+    if widths.len() > MOST_SECTIONS {
+        let what = format!(
+            "a boom can have {MOST_SECTIONS} sections at most, found {}",
+            widths.len()
+        );
+        return Err(section.error_at("sections", &what, advice));
+    }
+    if let Some(position) = widths.iter().position(|width| *width <= 0.0) {
+        let what = format!("section {} is not wider than 0", position + 1);
+        return Err(section.error_at("sections", &what, advice));
+    }
+    Ok(widths)
+}
+
+fn antenna(section: &Section<'_, '_>) -> Result<(f64, f64)> {
+    let Some(table) = section.table("antenna", "antenna")? else {
+        return Ok((0.0, 0.0));
+    };
+    table.only(&["ahead", "right"])?;
+    Ok((
+        table.quantity("ahead", Dimension::Length)?.unwrap_or(0.0),
+        table.quantity("right", Dimension::Length)?.unwrap_or(0.0),
+    ))
+}
+
+fn meter(section: &Section<'_, '_>) -> Result<Meter> {
+    let Some(table) = section.table("meter", "meter")? else {
+        return Ok(Meter {
+            kind: None,
+            factor: 1.0,
+            delay_s: 0.0,
+        });
+    };
+    table.only(&["kind", "factor", "delay"])?;
+    Ok(Meter {
+        kind: table.text("kind")?,
+        factor: in_range(
+            &table,
+            "factor",
+            table.number("factor")?,
+            |x| x > 0.0,
+            "more than 0",
+        )?
+        .unwrap_or(1.0),
+        delay_s: not_negative(&table, "delay", Dimension::Time)?.unwrap_or(0.0),
+    })
+}
+
+fn product(section: &Section<'_, '_>, products: &[Product]) -> Result<Option<String>> {
+    let Some(id) = section.text("product")? else {
+        return Ok(None);
+    };
+    if products.iter().any(|product| product.id == id) {
+        return Ok(Some(id));
+    }
+    let known: Vec<&str> = products.iter().map(|product| product.id.as_str()).collect();
+    let advice = match known.as_slice() {
+        [] => format!("Add it:\n[[product]]\nid = \"{id}\""),
+        _ => format!("Products in this file: {}.", known.join(", ")),
+    };
+    Err(section.error_at("product", &format!("there is no product \"{id}\""), &advice))
+}
+
+fn logs(section: &Section<'_, '_>) -> Result<Vec<String>> {
+    let patterns = section.texts("logs")?.unwrap_or_default();
+    for pattern in &patterns {
+        if let Err(error) = globset::Glob::new(pattern) {
+            let what = format!(
+                "`logs`: \"{pattern}\" is no file-name pattern: {}",
+                error.kind()
+            );
+            return Err(section.error_at(
+                "logs",
+                &what,
+                "Write patterns such as \"north-*.gpx\"; * stands for any letters, ? for one.",
+            ));
+        }
+    }
+    Ok(patterns)
+}
+
+fn positive(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> Result<Option<f64>> {
+    in_range(
+        section,
+        key,
+        section.quantity(key, dimension)?,
+        |x| x > 0.0,
+        "more than 0",
+    )
+}
+
+fn not_negative(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> Result<Option<f64>> {
+    in_range(
+        section,
+        key,
+        section.quantity(key, dimension)?,
+        |x| x >= 0.0,
+        "0 or more",
+    )
+}
+
+fn share(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
+    let within = |x: f64| x > 0.0 && x < 1.0;
+    in_range(
+        section,
+        key,
+        section.quantity(key, Dimension::Share)?,
+        within,
+        "between 0 and 100 %",
+    )
+}
+
+fn in_range(
+    section: &Section<'_, '_>,
+    key: &str,
+    value: Option<f64>,
+    fits: impl Fn(f64) -> bool,
+    expected: &str,
+) -> Result<Option<f64>> {
+    match value {
+        Some(value) if !fits(value) => Err(section.error_at(
+            key,
+            &format!("`{key}` in {} must be {expected}", section.name),
+            "",
+        )),
+        other => Ok(other),
+    }
+}

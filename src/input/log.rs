@@ -1,0 +1,122 @@
+//! Run logs: GPX 1.1 with the flow side in `<extensions>`.
+//!
+//! Bytes become text in [`decode`], text becomes logs in [`read`]: `gpx` gives points in the words
+//! of the file, `rig_choice` says whose they are, `rules` turns their leaves into channels in SI.
+//! What could not be used is counted in `troubles` and comes back as findings.
+
+mod complaint;
+mod decode;
+mod reading;
+mod rig_choice;
+mod rule;
+mod rules;
+mod stamp;
+mod states;
+mod troubles;
+
+pub use decode::{Decoded, decode};
+pub use reading::read;
+
+use crate::findings::Finding;
+use crate::place::{Instant, LonLat};
+
+/// What came out of one file.
+#[derive(Debug, Clone)]
+pub struct LogReading {
+    /// One for each rig in the file, in order of their first fix.
+    pub logs: Vec<Log>,
+    /// What could not be used, and what is odd.
+    pub findings: Vec<Finding>,
+}
+
+/// What one log file says of one rig. A file that holds several rigs gives several logs.
+#[derive(Debug, Clone)]
+pub struct Log {
+    /// File name as shown.
+    pub file: String,
+    /// Index of the rig in the fleet file.
+    pub rig: usize,
+    /// Fixes in the order of the file, grouped by segment.
+    pub fixes: Vec<Fix>,
+    /// The index of each segment's first fix; starts with 0 unless there are no fixes.
+    pub segment_starts: Vec<usize>,
+    /// Volume is logged as volume since the last fix, not as a total.
+    pub volume_since_last_fix: bool,
+    /// Products named in the log, in order of first use; `Fix::product` points into it.
+    pub products: Vec<String>,
+}
+
+/// One logged position with its channels, in SI.
+///
+/// Within a segment every channel but `volume_l` already holds from its fix to the next fix that
+/// has it. `NaN` (or `None`) means not logged. Numbers that only need a few digits are `f32`: a
+/// fleet's night has millions of fixes.
+#[derive(Debug, Clone, Copy)]
+pub struct Fix {
+    /// When.
+    pub time: Instant,
+    /// Where the antenna was.
+    pub place: LonLat,
+    /// Flow through the meter, L/s, before the meter factor.
+    pub flow_l_s: f64,
+    /// Meter total, or volume since the last fix, L, before the meter factor. Not held.
+    pub volume_l: f64,
+    /// Rate the controller says it applied, mL/m2.
+    pub rate_ml_m2: f64,
+    /// Open sections, bit 0 the leftmost.
+    pub open: Option<u64>,
+    /// Spraying switched on at all.
+    pub master: Option<bool>,
+    /// Hand gun open.
+    pub gun: Option<bool>,
+    /// Rate set on the controller, mL/m2.
+    pub set_rate_ml_m2: f32,
+    /// The controller's own speed, m/s.
+    pub speed_m_s: f32,
+    /// Where the vehicle points, degrees clockwise from north.
+    pub heading_deg: f32,
+    /// Boom pressure, kPa.
+    pub pressure_kpa: f32,
+    /// Tank content, L.
+    pub level_l: f32,
+    /// Pavement temperature, degC.
+    pub pavement_degc: f32,
+    /// Air temperature, degC.
+    pub air_degc: f32,
+    /// Horizontal dilution of precision.
+    pub hdop: f32,
+    /// Index into `Log::products`.
+    pub product: Option<u16>,
+    /// Line in the file.
+    pub line: u32,
+}
+
+impl Fix {
+    /// A fix of which only time, place and line are known.
+    #[must_use]
+    pub fn bare(time: Instant, place: LonLat, line: u32) -> Self {
+        Self {
+            time,
+            place,
+            flow_l_s: f64::NAN,
+            volume_l: f64::NAN,
+            rate_ml_m2: f64::NAN,
+            open: None,
+            master: None,
+            gun: None,
+            set_rate_ml_m2: f32::NAN,
+            speed_m_s: f32::NAN,
+            heading_deg: f32::NAN,
+            pressure_kpa: f32::NAN,
+            level_l: f32::NAN,
+            pavement_degc: f32::NAN,
+            air_degc: f32::NAN,
+            hdop: f32::NAN,
+            product: None,
+            line,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

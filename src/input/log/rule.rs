@@ -1,0 +1,149 @@
+//! Which element or attribute of a rig's log gives which channel, compiled from the fleet file.
+
+use super::states::{self, Form};
+use crate::input::fleet::{Channel, Rig, SectionRule, SectionSource};
+use crate::input::gpx::Leaf;
+use crate::units;
+
+/// What to do with a value.
+#[derive(Debug, Clone)]
+pub(super) enum Kind {
+    Number {
+        scale: f64,
+        offset: f64,
+        heed_unit: bool,
+    },
+    Flag,
+    Product,
+    States(Form),
+}
+
+/// One channel's place within an element.
+#[derive(Debug, Clone)]
+pub(super) struct Rule {
+    pub(super) channel: Channel,
+    pub(super) attribute: Option<String>,
+    pub(super) kind: Kind,
+    /// The last `unit` attribute met, with its scale and offset: looked up once, not at every point.
+    last_unit: Option<(String, Option<(f64, f64)>)>,
+}
+
+/// The rules of one rig.
+pub(super) struct Rules {
+    /// By element name; one element may serve several channels.
+    pub(super) elements: Vec<(String, Vec<Rule>)>,
+    /// How section states are written.
+    pub(super) sections: SectionRule,
+    /// Volume is given since the last fix.
+    pub(super) since_last_fix: bool,
+}
+
+/// The rules of a rig: its mapping, and the program's own elements where it has none.
+pub(super) fn rules(rig: &Rig) -> Rules {
+    let own = SectionRule {
+        source: SectionSource::Text {
+            element: Channel::Sections.name().to_owned(),
+            attribute: None,
+        },
+        first_left: true,
+        invert: false,
+    };
+    let sections = rig.channels.sections.clone().unwrap_or(own);
+    let mut since_last_fix = false;
+    let mut elements: Vec<(String, Vec<Rule>)> = Vec::new();
+    for channel in Channel::ALL {
+        let mapped = rig
+            .channels
+            .scalars
+            .iter()
+            .find(|(mapped, _)| *mapped == channel)
+            .map(|(_, rule)| rule.clone());
+        let rule = mapped.unwrap_or_else(|| channel.own_rule());
+        let kind = match channel {
+            Channel::Sections | Channel::Rig => continue,
+            Channel::Master | Channel::Gun => Kind::Flag,
+            Channel::Product => Kind::Product,
+            _ => Kind::Number {
+                scale: rule.scale,
+                offset: rule.offset,
+                heed_unit: !rule.unit_given && rule.attribute.is_none(),
+            },
+        };
+        since_last_fix |= rule.since_last_fix;
+        place(
+            &mut elements,
+            rule.element,
+            Rule {
+                channel,
+                attribute: rule.attribute,
+                kind,
+                last_unit: None,
+            },
+        );
+    }
+    for (element, attribute, form) in states::places(&sections) {
+        let rule = Rule {
+            channel: Channel::Sections,
+            attribute,
+            kind: Kind::States(form),
+            last_unit: None,
+        };
+        place(&mut elements, element, rule);
+    }
+    Rules {
+        elements,
+        sections,
+        since_last_fix,
+    }
+}
+
+impl Rule {
+    /// The number in SI; the error holds the unit if it is the unit that is wrong.
+    pub(super) fn number(
+        &mut self,
+        text: &str,
+        leaf: &Leaf<'_>,
+    ) -> std::result::Result<f64, Option<String>> {
+        let Kind::Number {
+            scale,
+            offset,
+            heed_unit,
+        } = self.kind
+        else {
+            return Err(None);
+        };
+        let number: f64 = text.parse().map_err(|_| None)?;
+        let (mut scale, mut offset) = (scale, offset);
+        if heed_unit
+            && leaf.has_attributes()
+            && let Some(unit) = leaf.attribute("unit")
+        {
+            (scale, offset) = self.unit(&unit).ok_or_else(|| Some(unit.into_owned()))?;
+        }
+        let value = number.mul_add(scale, offset);
+        if value.is_finite() {
+            Ok(value)
+        } else {
+            Err(None)
+        }
+    }
+
+    fn unit(&mut self, unit: &str) -> Option<(f64, f64)> {
+        if let Some((known, found)) = &self.last_unit
+            && known == unit
+        {
+            return *found;
+        }
+        let (dimension, _) = self.channel.measure()?;
+        let found = units::linear(unit, dimension).ok();
+        self.last_unit = Some((unit.to_owned(), found));
+        found
+    }
+}
+
+fn place(elements: &mut Vec<(String, Vec<Rule>)>, element: String, rule: Rule) {
+    match elements.iter_mut().find(|(name, _)| *name == element) {
+        Some((_, rules)) => rules.push(rule),
+        None => elements.push((element, vec![rule])),
+    }
+}

@@ -1,0 +1,153 @@
+//! What could not be used of a log: counted by cause while reading, told once at the end.
+
+use crate::findings::{Finding, Matter, Severity};
+use crate::input::fleet::{Channel, Fleet};
+use crate::input::text::clean;
+
+/// Longest sample of a wrong text shown, in characters.
+const LONGEST_SAMPLE: usize = 40;
+
+/// One kind of trouble; each gives one finding for a file (and a rig, where it is the rig's).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Cause {
+    /// `lat` or `lon` missing or no number.
+    NoPosition,
+    /// A latitude or longitude that does not exist.
+    OutOfRange,
+    /// No `<time>`.
+    NoTime,
+    /// A `<time>` that cannot be read.
+    BadTime,
+    /// A time without zone.
+    NoZone,
+    /// A time before that of the fix before.
+    Backwards,
+    /// Constants of a track that stand after its points.
+    LateConstants,
+    /// A channel's text that cannot be read.
+    BadText(Channel),
+    /// A unit that is none.
+    BadUnit(Channel),
+    /// Fewer states than the rig has sections.
+    FewStates,
+    /// A product that the fleet file does not have.
+    UnknownProduct(String),
+}
+
+#[derive(Debug, Clone)]
+struct Trouble {
+    cause: Cause,
+    rig: Option<usize>,
+    count: u64,
+    line: u32,
+    sample: String,
+}
+
+/// The troubles of one file.
+#[derive(Debug, Default)]
+pub(super) struct Troubles {
+    all: Vec<Trouble>,
+}
+
+impl Troubles {
+    /// Counts one more; `sample` is kept of the first.
+    pub(super) fn add(&mut self, cause: Cause, rig: Option<usize>, line: u32, sample: &str) {
+        if let Some(known) = self
+            .all
+            .iter_mut()
+            .find(|known| known.rig == rig && known.cause == cause)
+        {
+            known.count += 1;
+            return;
+        }
+        let sample = clean(sample).chars().take(LONGEST_SAMPLE).collect();
+        self.all.push(Trouble {
+            cause,
+            rig,
+            count: 1,
+            line,
+            sample,
+        });
+    }
+
+    /// One finding for each cause, in order of their first lines.
+    pub(super) fn findings(mut self, file: &str, fleet: &Fleet) -> Vec<Finding> {
+        self.all.sort_by_key(|trouble| trouble.line);
+        self.all
+            .into_iter()
+            .map(|trouble| trouble.finding(file, fleet))
+            .collect()
+    }
+}
+
+impl Trouble {
+    fn finding(self, file: &str, fleet: &Fleet) -> Finding {
+        let (severity, clock, words) = self.words();
+        let file = file.to_owned();
+        let (line, count) = (Some(u64::from(self.line)), self.count);
+        let matter = if clock {
+            Matter::ClockOdd {
+                file,
+                line,
+                count,
+                what: words,
+            }
+        } else {
+            Matter::InputSkipped {
+                file,
+                line,
+                count,
+                why: words,
+            }
+        };
+        let mut finding = Finding::new(severity, matter);
+        finding.rig = self
+            .rig
+            .and_then(|rig| fleet.rigs.get(rig))
+            .map(|rig| rig.id.clone());
+        finding
+    }
+
+    /// Severity, whether it is about the clock, and the clause.
+    fn words(&self) -> (Severity, bool, String) {
+        let sample = &self.sample;
+        let skipped = |words: String| (Severity::LookInto, false, words);
+        match &self.cause {
+            Cause::NoPosition => {
+                skipped("latitude or longitude is missing or no number; point left out".to_owned())
+            }
+            Cause::OutOfRange => skipped(format!(
+                "there is no such position ({sample}); point left out"
+            )),
+            Cause::NoTime => skipped("the point has no time; point left out".to_owned()),
+            Cause::BadTime => skipped(format!("\"{sample}\" is no time; point left out")),
+            // Some loggers always write it so: nothing to do about it night after night.
+            Cause::NoZone => (
+                Severity::ForTheRecord,
+                true,
+                "the time names no zone; read as UTC".to_owned(),
+            ),
+            Cause::Backwards => (
+                Severity::LookInto,
+                true,
+                "the time is before that of the fix before it".to_owned(),
+            ),
+            Cause::LateConstants => skipped(
+                "the track's extensions stand after its points and hold for none of them"
+                    .to_owned(),
+            ),
+            Cause::BadText(channel) => skipped(format!(
+                "\"{sample}\" is no reading of `{}`; reading taken as unknown",
+                channel.name()
+            )),
+            Cause::BadUnit(channel) => skipped(format!(
+                "\"{sample}\" is no unit of `{}`; reading taken as unknown",
+                channel.name()
+            )),
+            Cause::FewStates => skipped(format!("{sample}; the missing ones taken as closed")),
+            Cause::UnknownProduct(id) => {
+                skipped(format!("the product \"{id}\" is not in the fleet file"))
+            }
+        }
+    }
+}

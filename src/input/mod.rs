@@ -1,0 +1,15 @@
+//! Bytes to plain data, the place of everything kept. The first step of the flow.
+//!
+//! | module | reads | gives |
+//! |---|---|---|
+//! | [`fleet`] | `fleet.toml` | [`fleet::Fleet`] |
+//! | [`sites`] | `sites.geojson` | [`sites::DrawnZone`] list |
+//! | [`channels`] | - | names and default units of the channels that a log can carry |
+//! | [`log`] | one GPX run log | [`log::Log`] list, one for each rig in the file |
+
+pub mod channels;
+pub mod fleet;
+mod gpx;
+pub mod log;
+pub mod sites;
+mod text;

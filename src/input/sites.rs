@@ -1,0 +1,87 @@
+//! The sites file: GeoJSON polygons as they were drawn.
+//!
+//! [`read`] gives polygons in WGS 84 with closed and rightly wound rings; rings that cross themselves
+//! and zones that overlap are left to the dividing of the ground.
+
+mod projection;
+mod properties;
+mod reading;
+mod rings;
+
+pub use reading::read;
+
+use crate::findings::Finding;
+use crate::place::{Instant, LonLat};
+
+/// What came out of the sites file.
+#[derive(Debug, Clone)]
+pub struct SitesReading {
+    /// In the order of the file.
+    pub zones: Vec<DrawnZone>,
+    /// Features that could not be used, and remarks.
+    pub findings: Vec<Finding>,
+}
+
+/// One polygon feature as drawn, repaired, not yet divided.
+#[derive(Debug, Clone)]
+pub struct DrawnZone {
+    /// Position of the feature in the file, from 0.
+    pub feature: usize,
+    /// Site id.
+    pub site: String,
+    /// Zone id, unique in the site.
+    pub zone: String,
+    /// Name to show, if any.
+    pub name: Option<String>,
+    /// Client, if any.
+    pub client: Option<String>,
+    /// What the ground is.
+    pub land_use: LandUse,
+    /// How it is treated.
+    pub method: Method,
+    /// Rate asked for here, mL/m2.
+    pub target_ml_m2: Option<f64>,
+    /// Weight in the ranking; 1 where not given.
+    pub priority: f64,
+    /// From when the ground is blocked.
+    pub blocked_from: Option<Instant>,
+    /// Until when the ground is blocked.
+    pub blocked_until: Option<Instant>,
+    /// Why it is blocked.
+    pub reason: Option<String>,
+    /// What the reader had to mend in the rings, such as `ring not closed`.
+    pub faults: Vec<String>,
+    /// Polygons: each a list of rings, the outer first; rings closed, outer counter-clockwise, holes clockwise.
+    pub polygons: Vec<Vec<Vec<LonLat>>>,
+}
+
+/// Use of a zone. The order is the precedence when the ground is divided: the earlier is cut out of the later.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LandUse {
+    /// Never to be sprayed.
+    KeepOff,
+    /// Not reachable for a time.
+    Blocked,
+    /// Sidewalk.
+    Walk,
+    /// Drive lane.
+    Drive,
+    /// Parking lot.
+    Lot,
+    /// The contractor's own yard.
+    Yard,
+}
+
+/// How a zone is treated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Method {
+    /// By a rig's boom.
+    Boom,
+    /// On foot.
+    Hand,
+}
+
+#[cfg(test)]
+mod tests;

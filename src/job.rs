@@ -1,0 +1,230 @@
+//! Which files are what: the night folder's convention and the flags that name a part. The one place
+//! that reads files; everything after it works on bytes.
+
+use crate::error::{Error, Result};
+use crate::result::InputFile;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Name of the fleet file in a night folder.
+const FLEET: &str = "fleet.toml";
+/// Name of the sites file in a night folder.
+const SITES: &str = "sites.geojson";
+/// Name of the logs' folder in a night folder.
+const LOGS: &str = "logs";
+/// Endings of a log's name, in lower case.
+const LOG_ENDINGS: [&str; 2] = [".gpx", ".gpx.gz"];
+/// Largest file read, bytes; a night of one rig has about 15 MB.
+const MOST_BYTES: u64 = 1 << 30;
+
+/// The files of a night.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Job {
+    /// The night folder, if one was named: names are shown relative to it.
+    pub night: Option<PathBuf>,
+    /// The fleet file.
+    pub fleet: PathBuf,
+    /// The sites file.
+    pub sites: PathBuf,
+    /// The logs, sorted by name, so that the order in which they were named changes nothing.
+    pub logs: Vec<PathBuf>,
+}
+
+/// Finds the files of a night. What is named outranks what the night folder holds; an entry of
+/// `logs` may be a file or a folder.
+///
+/// # Errors
+/// A folder or file that is not there, with the names that were looked for; or no logs.
+pub fn find(
+    night: Option<&Path>,
+    fleet: Option<&Path>,
+    sites: Option<&Path>,
+    logs: &[PathBuf],
+) -> Result<Job> {
+    if let Some(night) = night
+        && !night.is_dir()
+    {
+        let what = if night.exists() {
+            "expected a night folder, found a file"
+        } else {
+            "there is no such night folder"
+        };
+        return Err(Error::new(what).at(night).advice(layout()));
+    }
+    let fleet = part(night, fleet, FLEET, "fleet file", "--fleet")?;
+    let sites = part(night, sites, SITES, "sites file", "--sites")?;
+    let named = match (logs, night) {
+        ([], Some(night)) => vec![night.join(LOGS)],
+        ([], None) => {
+            return Err(
+                Error::new("no logs are named").advice("Name a night folder, or logs with --logs.")
+            );
+        }
+        (named, _) => named.to_vec(),
+    };
+    Ok(Job {
+        night: night.map(Path::to_path_buf),
+        fleet,
+        sites,
+        logs: collect(&named)?,
+    })
+}
+
+fn layout() -> String {
+    format!(
+        "A night folder holds {FLEET}, {SITES} and a folder {LOGS} with *.gpx or *.gpx.gz files."
+    )
+}
+
+/// One part of the job that is a single file.
+fn part(
+    night: Option<&Path>,
+    named: Option<&Path>,
+    name: &str,
+    what: &str,
+    flag: &str,
+) -> Result<PathBuf> {
+    let path = match (named, night) {
+        (Some(named), _) => named.to_path_buf(),
+        (None, Some(night)) => night.join(name),
+        (None, None) => {
+            return Err(Error::new(format!("no {what} is named"))
+                .advice(format!("Name a night folder, or the file with {flag}.")));
+        }
+    };
+    if path.is_file() {
+        return Ok(path);
+    }
+    let found = if path.exists() {
+        "expected a file, found a folder"
+    } else {
+        "there is no such file"
+    };
+    let error = Error::new(format!("{what}: {found}")).at(&path);
+    Err(match named {
+        Some(_) => error.advice(format!("Check what {flag} names.")),
+        None => error.advice(format!(
+            "{} Any part can be named by a flag instead, such as {flag}.",
+            layout()
+        )),
+    })
+}
+
+fn collect(named: &[PathBuf]) -> Result<Vec<PathBuf>> {
+    let mut logs = Vec::new();
+    for path in named {
+        if path.is_dir() {
+            logs.extend(folder(path)?);
+        } else if path.is_file() {
+            logs.push(path.clone());
+        } else {
+            return Err(Error::new("there is no such log file or folder of logs")
+                .at(path)
+                .advice(layout()));
+        }
+    }
+    if logs.is_empty() {
+        let error =
+            Error::new("the folder holds no logs: looked for names that end in .gpx or .gpx.gz");
+        return Err(match named.first() {
+            Some(path) => error.at(path),
+            None => error,
+        }
+        .advice(layout()));
+    }
+    logs.sort_by(|a, b| (a.file_name(), a).cmp(&(b.file_name(), b)));
+    logs.dedup();
+    Ok(logs)
+}
+
+fn folder(path: &Path) -> Result<Vec<PathBuf>> {
+    let failed =
+        |error: std::io::Error| Error::new(format!("the folder cannot be read: {error}")).at(path);
+    let mut logs = Vec::new();
+    for entry in std::fs::read_dir(path).map_err(failed)? {
+        let entry = entry.map_err(failed)?.path();
+        if is_log(&entry) && entry.is_file() {
+            logs.push(entry);
+        }
+    }
+    Ok(logs)
+}
+
+/// Whether the name is a log's. Names that begin with a dot are leavings of other programs.
+fn is_log(path: &Path) -> bool {
+    let name = path
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
+    !name.starts_with('.') && LOG_ENDINGS.iter().any(|ending| name.ends_with(ending))
+}
+
+/// Whether a log is compressed, by its name.
+#[must_use]
+pub fn is_gzip(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("gz"))
+}
+
+/// Reads a file whole and describes it: `role` is `fleet`, `sites` or `log`; the name shown is
+/// relative to the night folder, and the bare file name outside it, so that no result gives away
+/// where somebody keeps files.
+///
+/// # Errors
+/// A file that cannot be read, is no regular file, or is over 1 GiB.
+pub fn read_file(
+    path: &Path,
+    role: &'static str,
+    night: Option<&Path>,
+) -> Result<(Vec<u8>, InputFile)> {
+    let failed =
+        |error: std::io::Error| Error::new(format!("the file cannot be read: {error}")).at(path);
+    let about = std::fs::metadata(path).map_err(failed)?;
+    if !about.is_file() {
+        return Err(Error::new("expected a file, found a folder or a device").at(path));
+    }
+    if about.len() > MOST_BYTES {
+        return Err(
+            Error::new(format!("the file is larger than {} MiB", MOST_BYTES >> 20)).at(path),
+        );
+    }
+    let bytes = std::fs::read(path).map_err(failed)?;
+    let file = InputFile {
+        role,
+        name: shown_name(path, night),
+        bytes: bytes.len() as u64,
+        sha256: sha256(&bytes),
+    };
+    Ok((bytes, file))
+}
+
+/// The name relative to the night folder, with `/` on every system.
+#[must_use]
+pub fn shown_name(path: &Path, night: Option<&Path>) -> String {
+    let inside = night.and_then(|night| path.strip_prefix(night).ok());
+    let shown = inside.unwrap_or_else(|| Path::new(path.file_name().unwrap_or(path.as_os_str())));
+    let parts: Vec<String> = shown
+        .components()
+        .map(|part| part.as_os_str().to_string_lossy().into_owned())
+        .collect();
+    parts
+        .join("/")
+        .chars()
+        .filter(|c| !c.is_control())
+        .collect()
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .fold(String::with_capacity(64), |mut text, byte| {
+            // Writing to a String cannot fail.
+            let _ = write!(text, "{byte:02x}");
+            text
+        })
+}
+
+#[cfg(test)]
+mod tests;

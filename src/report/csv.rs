@@ -1,0 +1,124 @@
+//! Spreadsheets: one file for zones, visits, runs and findings each.
+//!
+//! Every heading names its unit; cells are plain digits with a point, finer than printed numbers so
+//! that columns add up; an empty cell is "not known". Times stand twice: local with their zone,
+//! and UTC for sorting.
+
+pub mod findings;
+pub mod runs;
+pub mod visits;
+pub mod zones;
+
+use crate::place::Instant;
+use crate::report::clean::clean;
+use crate::report::numbers::{Measure, cell};
+use crate::report::style::Style;
+
+/// A column: its heading and how to fill its cell from a row's source. Kept together so that no
+/// cell can slip under another heading.
+struct Column<R> {
+    heading: String,
+    cell: Box<dyn Fn(&R) -> String>,
+}
+
+/// The columns of one table, in order.
+struct Columns<R> {
+    columns: Vec<Column<R>>,
+}
+
+impl<R> Columns<R> {
+    fn new() -> Self {
+        Self {
+            columns: Vec::new(),
+        }
+    }
+
+    /// A column whose cells are ready: numbers and words of the program itself.
+    fn plain(&mut self, heading: impl Into<String>, cell: impl Fn(&R) -> String + 'static) {
+        self.columns.push(Column {
+            heading: heading.into(),
+            cell: Box::new(cell),
+        });
+    }
+
+    /// A column of text that came from input: made harmless.
+    fn text(&mut self, heading: &str, cell: impl Fn(&R) -> String + 'static) {
+        self.plain(heading, move |row| harmless(&cell(row)));
+    }
+
+    /// A quantity: SI in, the measure's unit out, and in the heading.
+    fn quantity(&mut self, name: &str, measure: Measure, si: impl Fn(&R) -> Option<f64> + 'static) {
+        self.plain(format!("{name}_{}", measure.heading), move |row| {
+            measure.cell(si(row))
+        });
+    }
+
+    /// A rate, once in each of the style's rate units.
+    fn rate(
+        &mut self,
+        name: &str,
+        style: &Style,
+        ml_m2: impl Fn(&R) -> Option<f64> + Clone + 'static,
+    ) {
+        for unit in style.rate_columns() {
+            self.quantity(name, unit.measure(), ml_m2.clone());
+        }
+    }
+
+    /// A fraction as percent.
+    fn percent(&mut self, name: &str, fraction: impl Fn(&R) -> Option<f64> + 'static) {
+        self.plain(format!("{name}_pct"), move |row| {
+            cell(fraction(row).map(|f| f * 100.0), 1)
+        });
+    }
+
+    /// Seconds as minutes.
+    fn minutes(&mut self, name: &str, seconds: impl Fn(&R) -> Option<f64> + 'static) {
+        self.plain(format!("{name}_min"), move |row| {
+            cell(seconds(row).map(|s| s / 60.0), 1)
+        });
+    }
+
+    /// An instant, local and in UTC.
+    fn time(
+        &mut self,
+        name: &str,
+        style: &Style,
+        time: impl Fn(&R) -> Option<Instant> + Clone + 'static,
+    ) {
+        let (style, utc) = (style.clone(), time.clone());
+        self.plain(format!("{name}_local"), move |row| {
+            time(row).map_or_else(String::new, |time| style.time_to_second(time))
+        });
+        self.plain(format!("{name}_utc"), move |row| {
+            utc(row).map_or_else(String::new, |time| time.to_string())
+        });
+    }
+
+    /// The file.
+    fn write(&self, rows: impl IntoIterator<Item = R>) -> Vec<u8> {
+        const TO_MEMORY: &str = "writing to memory with equal row lengths cannot fail";
+        let mut writer = ::csv::Writer::from_writer(Vec::new());
+        let headings = self.columns.iter().map(|column| column.heading.as_str());
+        writer.write_record(headings).expect(TO_MEMORY);
+        for row in rows {
+            let cells = self.columns.iter().map(|column| (column.cell)(&row));
+            writer.write_record(cells).expect(TO_MEMORY);
+        }
+        writer.into_inner().expect(TO_MEMORY)
+    }
+}
+
+/// Text that a spreadsheet shows and never runs: a leading `=`, `+`, `-` or `@` (and the tab or
+/// return that some programs skip over) would make it a formula, so an apostrophe goes before it.
+fn harmless(text: &str) -> String {
+    let cleaned = clean(text);
+    if cleaned.trim_start().starts_with(['=', '+', '-', '@']) {
+        format!("'{cleaned}")
+    } else {
+        cleaned.into_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,69 @@
+//! `findings.csv`: a row for every finding, ranked, with its figure, its words and what to check.
+
+use super::Columns;
+use crate::findings::Finding;
+use crate::report::json::word;
+use crate::report::numbers::cell;
+use crate::report::style::Style;
+use crate::result::Audit;
+use crate::wording::{self, Figure, Quantity};
+
+/// The bytes of `findings.csv`.
+#[must_use]
+pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
+    columns(style).write(&audit.findings)
+}
+
+fn columns<'a>(style: &Style) -> Columns<&'a Finding> {
+    let mut columns = Columns::<&'a Finding>::new();
+    columns.plain("severity", |finding| word(finding.severity));
+    columns.plain("code", |finding| finding.matter.code().to_owned());
+    columns.plain("title", |finding| {
+        wording::title(&finding.matter).to_owned()
+    });
+    columns.text("site", |finding| finding.site.clone().unwrap_or_default());
+    columns.text("zone", |finding| finding.zone.clone().unwrap_or_default());
+    columns.text("rig", |finding| finding.rig.clone().unwrap_or_default());
+    columns.time("start", style, |finding| finding.start);
+    columns.plain("lon_deg", |finding| {
+        cell(finding.place.map(|place| place.lon_deg), 7)
+    });
+    columns.plain("lat_deg", |finding| {
+        cell(finding.place.map(|place| place.lat_deg), 7)
+    });
+    let (of_figure, of_limit, of_unit) = (style.clone(), style.clone(), style.clone());
+    columns.plain("figure", move |finding| {
+        written(finding, &of_figure, |figure| Some(figure.figure)).0
+    });
+    columns.plain("limit", move |finding| {
+        written(finding, &of_limit, |figure| figure.limit).0
+    });
+    columns.plain("unit", move |finding| {
+        written(finding, &of_unit, |_| None).1.to_owned()
+    });
+    let of_text = style.clone();
+    columns.text("text", move |finding| wording::text(finding, &of_text));
+    columns.plain("check", |finding| wording::check(finding).to_owned());
+    columns
+}
+
+/// One number of the finding's figure in the style's unit, and that unit.
+fn written(
+    finding: &Finding,
+    style: &Style,
+    number: impl Fn(&Figure) -> Option<f64>,
+) -> (String, &'static str) {
+    let Some(figure) = wording::figure(&finding.matter) else {
+        return (String::new(), "");
+    };
+    let measure = match figure.quantity {
+        Quantity::Area => style.units.area(),
+        Quantity::Volume => style.units.volume(),
+        Quantity::Rate => style.rate_unit.measure(),
+        Quantity::Length => style.units.length(),
+        Quantity::Time => return (cell(number(&figure), 1), "s"),
+        Quantity::Share => return (cell(number(&figure).map(|share| share * 100.0), 1), "%"),
+        Quantity::Count(things) => return (cell(number(&figure), 0), things),
+    };
+    (measure.cell(number(&figure)), measure.label)
+}

@@ -1,0 +1,162 @@
+//! The last step of the flow: an [`Audit`] to bytes. Each format is a small pure function; only
+//! [`write`] knows files.
+//!
+//! | module | gives |
+//! |---|---|
+//! | [`terminal`] | the table and the findings, for people |
+//! | [`json`] | `audit.json` |
+//! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv` |
+//! | [`geojson`] | `coverage.geojson` |
+//! | [`gpx`] | `touchup.gpx` |
+//! | [`numbers`], [`style`], [`clean`] | how numbers, times and names are written |
+//! | [`driving_order`] | the order of the patches in `touchup.gpx` |
+//! | [`write`] | the files, whole or not at all |
+
+pub mod clean;
+pub mod csv;
+pub mod driving_order;
+pub mod geojson;
+pub mod gpx;
+pub mod json;
+pub mod numbers;
+pub mod style;
+mod table;
+pub mod terminal;
+pub mod write;
+
+#[cfg(test)]
+pub(crate) mod sample;
+
+use crate::findings::Matter;
+use crate::result::Audit;
+use style::Style;
+
+pub use clean::clean;
+pub use numbers::{RateUnit, Units};
+pub use write::write_all;
+
+/// Cells in a line of the page: what a terminal and a mail both show without breaking lines.
+const PAGE_WIDTH: usize = 100;
+
+/// The page for people, for standard output.
+#[must_use]
+pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
+    terminal::render(audit, units, rate_unit, PAGE_WIDTH)
+}
+
+/// Every file of a report: its name in the output folder and its content.
+#[must_use]
+pub fn files(audit: &Audit, units: Units, rate_unit: RateUnit) -> Vec<(&'static str, Vec<u8>)> {
+    let style = Style::of(audit, units, rate_unit);
+    let mut files = vec![
+        ("audit.json", json::render(audit, &style)),
+        ("zones.csv", csv::zones::render(audit, &style)),
+        ("visits.csv", csv::visits::render(audit, &style)),
+        ("runs.csv", csv::runs::render(audit, &style)),
+        ("findings.csv", csv::findings::render(audit, &style)),
+        ("coverage.geojson", geojson::render(audit)),
+        ("touchup.gpx", gpx::render(audit, &style)),
+    ];
+    if !audit.strips.is_empty() {
+        files.push(("strips.json", json::strips(&audit.strips)));
+    }
+    files
+}
+
+/// The logs are known to be incomplete, so that a site without treatment may have been treated.
+#[must_use]
+pub fn logs_missing(audit: &Audit) -> bool {
+    audit.findings.iter().any(|finding| match &finding.matter {
+        Matter::NotVisited { logs_missing, .. } => *logs_missing,
+        Matter::NoLog | Matter::InputSkipped { count: 0, .. } => true,
+        _ => false,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::Value;
+    use std::collections::BTreeSet;
+
+    const FORMATS: &str = include_str!("../../docs/formats.md");
+
+    fn written() -> Vec<(&'static str, Vec<u8>)> {
+        files(&sample::audit(), Units::Us, RateUnit::GalPer1000Ft2)
+    }
+
+    #[test]
+    fn the_same_audit_gives_the_same_bytes() {
+        assert_eq!(written(), written());
+    }
+
+    #[test]
+    fn every_file_and_every_code_is_documented() {
+        for (name, _) in written() {
+            assert!(FORMATS.contains(&format!("`{name}`")), "{name}");
+        }
+        for matter in sample::matters() {
+            let row = format!(
+                "| `{}` | {} |",
+                matter.code(),
+                crate::wording::title(&matter)
+            );
+            assert!(FORMATS.contains(&row), "{row}");
+        }
+    }
+
+    #[test]
+    fn every_json_field_is_documented() {
+        fn names(value: &Value, found: &mut BTreeSet<String>) {
+            match value {
+                Value::Array(items) => items.iter().for_each(|item| names(item, found)),
+                Value::Object(fields) => fields.iter().for_each(|(name, field)| {
+                    found.insert(name.clone());
+                    names(field, found);
+                }),
+                _ => {}
+            }
+        }
+        let mut found = BTreeSet::new();
+        for (name, bytes) in written() {
+            if name.ends_with("json") {
+                names(&serde_json::from_slice(&bytes).expect("JSON"), &mut found);
+            }
+        }
+        // GeoJSON's own members.
+        for standard in ["type", "features", "geometry", "properties", "coordinates"] {
+            found.remove(standard);
+        }
+        assert!(found.len() > 90, "only {} fields found", found.len());
+        let documented = |name: &String| {
+            FORMATS.contains(&format!("`{name}`")) || FORMATS.contains(&format!(".{name}`"))
+        };
+        let missing: Vec<&String> = found.iter().filter(|name| !documented(name)).collect();
+        assert!(missing.is_empty(), "not in docs/formats.md: {missing:?}");
+    }
+
+    #[test]
+    fn every_spreadsheet_heading_is_documented() {
+        for (name, bytes) in written()
+            .into_iter()
+            .filter(|(name, _)| name.ends_with(".csv"))
+        {
+            let text = String::from_utf8(bytes).expect("UTF-8");
+            for heading in text.lines().next().expect("a heading line").split(',') {
+                // A RATE or TIME column is documented once, without its ending.
+                let rate = ["_gal_1000ft2", "_gal_ac"]
+                    .iter()
+                    .find_map(|end| heading.strip_suffix(end));
+                let time = ["_local", "_utc"]
+                    .iter()
+                    .find_map(|end| heading.strip_suffix(end));
+                let entry = match (rate, time) {
+                    (Some(name), _) => format!("`{name}` RATE"),
+                    (_, Some(name)) => format!("`{name}` TIME"),
+                    _ => format!("`{heading}`"),
+                };
+                assert!(FORMATS.contains(&entry), "{name}: {entry}");
+            }
+        }
+    }
+}

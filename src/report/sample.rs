@@ -1,0 +1,484 @@
+//! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
+
+use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::input::sites::{LandUse, Method};
+use crate::place::{Instant, LonLat};
+use crate::result::{
+    Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Patch, ProductVolume,
+    Run, Shapes, Site, Visit, VisitKind, Zone, ZoneVerdict,
+};
+use geo::{MultiPolygon, Rect, coord};
+
+/// Longitude and latitude of the three patches.
+pub(crate) const PATCHES: [(f64, f64); 3] = [
+    (-30.000_12, 45.000_31),
+    (-30.000_45, 45.000_12),
+    (-30.000_2, 45.000_2),
+];
+
+/// 35 gal/ac, with the exact gallon and acre.
+const TARGET_ML_M2: f64 = 35.0 * 3_785.411_784 / 4_046.856_422_4;
+
+/// 2026-01-12T02:00:00Z, and so many minutes later.
+fn at(minutes: i64) -> Instant {
+    Instant((1_768_183_200 + minutes * 60) * 1_000_000)
+}
+
+pub(crate) fn audit() -> Audit {
+    Audit {
+        inputs: vec![InputFile {
+            role: "log",
+            name: "logs/north.gpx".into(),
+            bytes: 1_204_331,
+            sha256: "0123456789abcdef".repeat(4),
+        }],
+        timezone: Some(jiff::tz::TimeZone::get("America/Winnipeg").expect("bundled")),
+        band: 0.1,
+        runs: vec![run("north", 470.0, 441.0), run("cart", 95.0, 80.0)],
+        sites: vec![quay(), mill(), depot()],
+        findings: findings(),
+        strips: vec![],
+    }
+}
+
+fn run(rig: &str, metered: f64, zones: f64) -> Run {
+    let is_cart = rig == "cart";
+    let ledger_l = if is_cart {
+        Ledger {
+            metered,
+            zones,
+            gun: 15.0,
+            ..Ledger::default()
+        }
+    } else {
+        Ledger {
+            metered,
+            zones,
+            keep_off: 2.0,
+            fringe: 11.0,
+            outside: 3.0,
+            yard: 4.0,
+            gun: 0.0,
+            closed: 1.0,
+            dropout: 6.0,
+            between_logs: 2.0,
+        }
+    };
+    Run {
+        rig: rig.into(),
+        logs: vec![format!("logs/{rig}.gpx")],
+        start: at(-55),
+        end: at(400),
+        fixes: 27_301,
+        fixes_used: 27_300,
+        fixes_repeated: 1,
+        distance_m: 31_400.0,
+        wet_s: 5_400.0,
+        position_m: 1.0,
+        metered_by: "flow_and_volume",
+        dropouts: vec![Dropout {
+            start: at(50),
+            end: at(51),
+            seconds: 60.0,
+            volume_l: Some(6.0),
+        }],
+        ledger_l,
+    }
+}
+
+fn quay() -> Site {
+    let ground = [
+        ("main", LandUse::Lot),
+        ("walk", LandUse::Walk),
+        ("steps", LandUse::Walk),
+    ];
+    Site {
+        site: "quay".into(),
+        name: Some("Long Quay lot".into()),
+        client: None,
+        area_m2: 9_900.0,
+        ground: ground
+            .map(|(zone, land_use)| ground_of(zone, land_use, 9_712.0))
+            .into(),
+        applications: vec![application(1, 31), application(2, 365)],
+        other_visits: vec![visit(
+            "north",
+            VisitKind::Present,
+            200,
+            "NaCl 23.3 %",
+            Some(0.0),
+        )],
+    }
+}
+
+fn mill() -> Site {
+    Site {
+        site: "=mill".into(),
+        name: None,
+        client: Some("somebody".into()),
+        area_m2: 2_000.0,
+        ground: vec![
+            ground_of("court", LandUse::Lot, 2_000.0),
+            ground_of("bed", LandUse::KeepOff, 60.0),
+        ],
+        applications: vec![],
+        other_visits: vec![],
+    }
+}
+
+fn depot() -> Site {
+    Site {
+        site: "depot".into(),
+        name: None,
+        client: None,
+        area_m2: 0.0,
+        ground: vec![ground_of("all", LandUse::Yard, 900.0)],
+        applications: vec![],
+        other_visits: vec![],
+    }
+}
+
+fn ground_of(zone: &str, land_use: LandUse, area_m2: f64) -> Ground {
+    Ground {
+        zone: zone.into(),
+        land_use,
+        method: Method::Boom,
+        area_m2,
+        area_drawn_m2: area_m2 + 50.0,
+        target_ml_m2: Some(TARGET_ML_M2),
+        priority: 1.0,
+        shape: square(-30.001, 45.0, 1e-3),
+    }
+}
+
+fn application(number: usize, start_min: i64) -> Application {
+    Application {
+        number,
+        start: at(start_min),
+        end: at(start_min + 27),
+        rigs: vec!["north".into(), "cart".into()],
+        visits: vec![
+            visit(
+                "north",
+                VisitKind::Treating,
+                start_min - 3,
+                "NaCl 23.3 %",
+                Some(250.0),
+            ),
+            visit("cart", VisitKind::Treating, start_min, "unmetered", None),
+        ],
+        zones: vec![
+            main_zone(),
+            other_zone("walk", ZoneVerdict::TooNarrow),
+            other_zone("steps", ZoneVerdict::Hand),
+        ],
+    }
+}
+
+fn visit(
+    rig: &str,
+    kind: VisitKind,
+    arrive_min: i64,
+    product: &str,
+    volume_l: Option<f64>,
+) -> Visit {
+    let sprays = kind == VisitKind::Treating;
+    Visit {
+        rig: rig.into(),
+        kind,
+        arrive: at(arrive_min),
+        spray_start: sprays.then(|| at(arrive_min + 3)),
+        spray_end: sprays.then(|| at(arrive_min + 30)),
+        depart: at(arrive_min + 33),
+        wet_s: 1_210.0,
+        wet_length_m: 2_904.0,
+        passes: 14,
+        gun_l: None,
+        products: vec![ProductVolume {
+            product: Some(product.into()),
+            volume_l,
+        }],
+    }
+}
+
+fn main_zone() -> Zone {
+    let areas_m2 = [(120.0, 98.0), (75.0, 60.0), (20.0, 4.0)];
+    let patches = PATCHES
+        .iter()
+        .zip(areas_m2)
+        .map(|(&(lon_deg, lat_deg), (area_m2, core_m2))| {
+            let place = LonLat { lon_deg, lat_deg };
+            Patch {
+                area_m2,
+                core_m2,
+                place,
+                cause: GapCause::Closed,
+            }
+        });
+    Zone {
+        area_m2: 9_712.123_456_789,
+        area_drawn_m2: 9_800.0,
+        treated_m2: Some(9_297.0),
+        gap_m2: Some(415.123_456_789),
+        unlogged_m2: Some(0.0),
+        overlap_m2: Some(3_010.0),
+        core_m2: 9_300.0,
+        core_treated_m2: Some(9_050.0),
+        volume_l: Some(250.123_456_789_12),
+        rate_over_zone_ml_m2: Some(25.753_7),
+        rate_where_treated_ml_m2: Some(26.903_7),
+        rate_swept_ml_m2: Some(34.3),
+        swept_m2: Some(7_292.2),
+        wet_length_m: Some(2_904.0),
+        gap_causes_m2: Some(GapCauses {
+            never_reached: 165.123_456_789,
+            closed: 250.0,
+            dry: 0.0,
+        }),
+        dose: Some(dose()),
+        patches: Some(patches.collect()),
+        shapes: shapes(),
+        ..other_zone("main", ZoneVerdict::Area)
+    }
+}
+
+fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
+    Zone {
+        zone: zone.into(),
+        land_use: if zone == "main" {
+            LandUse::Lot
+        } else {
+            LandUse::Walk
+        },
+        method: if verdict == ZoneVerdict::Hand {
+            Method::Hand
+        } else {
+            Method::Boom
+        },
+        verdict,
+        area_m2: 90.0,
+        area_drawn_m2: 90.0,
+        treated_m2: None,
+        gap_m2: None,
+        unlogged_m2: None,
+        overlap_m2: None,
+        core_m2: 0.0,
+        core_treated_m2: None,
+        volume_l: Some(2.5),
+        target_ml_m2: Some(TARGET_ML_M2),
+        rate_over_zone_ml_m2: None,
+        rate_where_treated_ml_m2: None,
+        rate_swept_ml_m2: None,
+        swept_m2: None,
+        wet_length_m: None,
+        gap_causes_m2: None,
+        near_dropout: false,
+        dose: None,
+        patches: None,
+        shapes: Shapes::default(),
+    }
+}
+
+fn dose() -> Dose {
+    Dose {
+        cell_m: 0.5,
+        mean_ml_m2: 25.75,
+        p05_ml_m2: 0.0,
+        p50_ml_m2: 26.1,
+        p95_ml_m2: 52.3,
+        cv: Some(0.41),
+        share_under: Some(0.2),
+        share_within: Some(0.6),
+        share_over: Some(0.2),
+        share_unknown: 0.0,
+        treated_share_low: Some(0.04),
+        treated_share_high: Some(0.01),
+    }
+}
+
+fn square(lon_deg: f64, lat_deg: f64, size_deg: f64) -> MultiPolygon<f64> {
+    let corner = coord! { x: lon_deg, y: lat_deg };
+    let far = coord! { x: lon_deg + size_deg, y: lat_deg + size_deg };
+    MultiPolygon::new(vec![Rect::new(corner, far).to_polygon()])
+}
+
+fn shapes() -> Shapes {
+    Shapes {
+        ground: square(-30.001, 45.0, 1e-3),
+        treated: square(-30.001, 45.0, 9e-4),
+        gap: square(-30.000_5, 45.000_1, 4e-4),
+        overlap: square(-30.000_9, 45.0, 1e-4),
+        unlogged: MultiPolygon::new(vec![]),
+        patches: PATCHES
+            .iter()
+            .map(|&(lon, lat)| square(lon - 5e-5, lat - 5e-5, 1e-4))
+            .collect(),
+    }
+}
+
+/// Findings as a night might have them, ranked.
+fn findings() -> Vec<Finding> {
+    let kept = [
+        "bare_patch",
+        "not_visited",
+        "dry_run",
+        "doubled",
+        "off_rate",
+        "keep_off_wet",
+        "no_log",
+        "dropout_nearby",
+        "input_skipped",
+    ];
+    let matters = matters();
+    let of = |code: &str| matters.iter().find(|matter| matter.code() == code).cloned();
+    kept.iter()
+        .filter_map(|code| of(code))
+        .enumerate()
+        .map(|(rank, matter)| dressed(rank, matter))
+        .collect()
+}
+
+fn dressed(rank: usize, matter: Matter) -> Finding {
+    let severity = match rank {
+        0..2 => Severity::GoBack,
+        2..8 => Severity::LookInto,
+        _ => Severity::ForTheRecord,
+    };
+    let mut finding = Finding::new(severity, matter);
+    finding.weight = 100.0 - rank as f64;
+    match &finding.matter {
+        Matter::NotVisited { .. } | Matter::InputSkipped { .. } => {}
+        Matter::NoLog => finding.rig = Some("south".into()),
+        _ => {
+            finding.rig = Some("north".into());
+            finding.site = Some("quay".into());
+            finding.zone = Some("main".into());
+            finding.start = Some(at(35));
+            finding.place = Some(LonLat {
+                lon_deg: -30.000_12,
+                lat_deg: 45.000_31,
+            });
+        }
+    }
+    finding
+}
+
+/// One of every kind.
+pub(crate) fn matters() -> Vec<Matter> {
+    let file = || "logs/north.gpx".to_owned();
+    vec![
+        Matter::NotVisited {
+            sites: vec!["=mill".into()],
+            logs_missing: true,
+        },
+        Matter::NotVisited {
+            sites: vec!["=mill".into()],
+            logs_missing: false,
+        },
+        Matter::ThinCover {
+            treated_share: 0.87,
+            limit: 0.9,
+            gap_m2: 114.0,
+        },
+        Matter::BarePatch {
+            count: 3,
+            area_m2: 215.0,
+            greatest_m2: 120.0,
+            limit_m2: 10.0,
+            cause: GapCause::Closed,
+            near_dropout: false,
+        },
+        Matter::DryRun {
+            seconds: 31.0,
+            length_m: 119.0,
+            count: 2,
+            limit_s: 10.0,
+        },
+        Matter::Doubled {
+            overlap_share: 0.31,
+            limit: 0.25,
+            extra_l: Some(53.0),
+        },
+        Matter::OffRate {
+            rate_ml_m2: TARGET_ML_M2 * 1.25,
+            target_ml_m2: TARGET_ML_M2,
+            band: 0.1,
+        },
+        Matter::Uneven {
+            share_low: 0.12,
+            limit_low: 0.1,
+            share_high: 0.03,
+            limit_high: 0.05,
+        },
+        Matter::KeepOffWet {
+            area_m2: 25.0,
+            limit_m2: 10.0,
+            volume_l: Some(1.0),
+        },
+        Matter::Strayed {
+            volume_l: 87.0,
+            share: 0.04,
+            limit: 0.03,
+        },
+        Matter::ParkedFlow {
+            volume_l: 23.0,
+            seconds: 45.0,
+            limit_l: 10.0,
+        },
+        Matter::NeverOpened {
+            sections: vec![3],
+            others_open_s: 2_460.0,
+        },
+        Matter::DropoutNearby {
+            count: 1,
+            seconds: 8.0,
+            unlogged_m2: 98.0,
+            volume_l: Some(3.2),
+        },
+        Matter::SetRateDiffers {
+            set_ml_m2: 24.0,
+            target_ml_m2: TARGET_ML_M2,
+            limit: 0.05,
+        },
+        Matter::ClosedFlow {
+            volume_l: 30.0,
+            share: 0.03,
+            limit: 0.02,
+        },
+        Matter::RingRepaired {
+            fault: "crosses itself".into(),
+            before_m2: 93.0,
+            after_m2: 95.0,
+        },
+        Matter::SiteRemark {
+            what: "has no use; read as a lot".into(),
+            feature: 3,
+        },
+        Matter::InputSkipped {
+            file: file(),
+            line: Some(12),
+            count: 3,
+            why: "the latitude is not a number".into(),
+        },
+        Matter::ClockOdd {
+            file: file(),
+            line: Some(9),
+            count: 3_600,
+            what: "times have no zone, read as UTC".into(),
+        },
+        Matter::JumpsDropped {
+            count: 12,
+            limit_m_s: 45.0,
+        },
+        Matter::SharedRigId {
+            logs: vec!["a.gpx".into(), "b.gpx".into()],
+            distance_m: 1_900.0,
+        },
+        Matter::NoLog,
+        Matter::CoarseLog {
+            interval_s: 10.0,
+            limit_s: 5.0,
+        },
+        Matter::ValveStateOnly,
+    ]
+}

@@ -1,0 +1,224 @@
+//! Files on disk, whole or not at all: everything is written beside its place first and moved into
+//! place at the end; what was there before comes back if a move fails.
+
+use crate::error::{Error, Result};
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use tempfile::{NamedTempFile, TempDir};
+
+/// Writes the files into `dir`, which is made if need be. Files of other names are left alone.
+///
+/// # Errors
+///
+/// If the folder or a file cannot be made, written or replaced. The folder then holds what it held
+/// before.
+pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>) -> Result<()> {
+    let made = make_dir(dir)?;
+    let written = stage(dir, &files).and_then(|staged| put_in_place(dir, staged));
+    if written.is_err() && made {
+        // Only an empty folder goes; whatever else came into it meanwhile stays.
+        let _ = fs::remove_dir(dir);
+    }
+    written
+}
+
+/// Says whether the folder had to be made.
+fn make_dir(dir: &Path) -> Result<bool> {
+    if dir.is_dir() {
+        return Ok(false);
+    }
+    if dir.exists() {
+        return Err(Error::new("expected a folder for the output, found a file")
+            .at(dir)
+            .advice("Name another folder, or move the file away."));
+    }
+    fs::create_dir_all(dir)
+        .map_err(|error| failed("the output folder cannot be made", dir, &error))?;
+    Ok(true)
+}
+
+/// A file written and synced under a passing name, and where it belongs.
+struct Staged {
+    file: NamedTempFile,
+    target: PathBuf,
+}
+
+fn stage(dir: &Path, files: &[(&str, Vec<u8>)]) -> Result<Vec<Staged>> {
+    let mut staged = Vec::with_capacity(files.len());
+    for (name, bytes) in files {
+        let target = dir.join(name);
+        if target.is_dir() {
+            return Err(Error::new("expected a file to replace, found a folder")
+                .at(&target)
+                .advice("Move the folder away, or name another output folder."));
+        }
+        let file = write_beside(dir, bytes)
+            .map_err(|error| failed("the file cannot be written", &target, &error))?;
+        staged.push(Staged { file, target });
+    }
+    Ok(staged)
+}
+
+fn write_beside(dir: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".swathbook-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // A report is for others to read: what the user's umask allows, not the 0600 of a
+        // temporary file.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut file = builder.tempfile_in(dir)?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    Ok(file)
+}
+
+fn put_in_place(dir: &Path, staged: Vec<Staged>) -> Result<()> {
+    let attic = tempfile::Builder::new()
+        .prefix(".swathbook-")
+        .tempdir_in(dir)
+        .map_err(|error| failed("the output folder cannot be written", dir, &error))?;
+    let mut done: Vec<(PathBuf, Option<PathBuf>)> = Vec::with_capacity(staged.len());
+    for (index, Staged { file, target }) in staged.into_iter().enumerate() {
+        let moved = set_aside(&attic, index, &target).and_then(|former| {
+            done.push((target.clone(), former));
+            file.persist(&target).map_err(|error| error.error)
+        });
+        if let Err(error) = moved {
+            bring_back(&done);
+            return Err(failed("the file cannot be put in place", &target, &error));
+        }
+    }
+    Ok(())
+}
+
+/// Moves what stands at `target` into the attic; `None` when there was nothing.
+fn set_aside(attic: &TempDir, index: usize, target: &Path) -> io::Result<Option<PathBuf>> {
+    let kept = attic.path().join(index.to_string());
+    match fs::rename(target, &kept) {
+        Ok(()) => Ok(Some(kept)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+        Err(error) => Err(error),
+    }
+}
+
+/// Undoes the moves. Failures here are passed over: the first error is the one to report.
+fn bring_back(done: &[(PathBuf, Option<PathBuf>)]) {
+    for (target, former) in done {
+        let _ = match former {
+            Some(former) => fs::rename(former, target),
+            None => fs::remove_file(target),
+        };
+    }
+}
+
+fn failed(what: &str, path: &Path, error: &io::Error) -> Error {
+    Error::new(format!("{what}: {error}"))
+        .at(path)
+        .advice("Check the folder's permissions and the free space, or name another output folder.")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(dir: &Path) -> Vec<String> {
+        let entries = fs::read_dir(dir).expect("a folder");
+        let mut names: Vec<String> = entries
+            .map(|entry| {
+                entry
+                    .expect("an entry")
+                    .file_name()
+                    .to_string_lossy()
+                    .into_owned()
+            })
+            .collect();
+        names.sort();
+        names
+    }
+
+    fn file(name: &str, text: &str) -> (&'static str, Vec<u8>) {
+        let name = if name == "a" { "a.json" } else { "b.csv" };
+        (name, text.as_bytes().to_vec())
+    }
+
+    #[test]
+    fn files_appear_under_their_names_and_replace_older_ones() {
+        let night = tempfile::tempdir().expect("a folder");
+        let out = night.path().join("deep/out");
+        write_all(&out, vec![file("a", "old"), file("b", "old")]).expect("written");
+        write_all(&out, vec![file("a", "new")]).expect("written again");
+        assert_eq!(names(&out), ["a.json", "b.csv"]);
+        assert_eq!(
+            fs::read_to_string(out.join("a.json")).expect("a file"),
+            "new"
+        );
+        assert_eq!(
+            fs::read_to_string(out.join("b.csv")).expect("a file"),
+            "old"
+        );
+    }
+
+    #[test]
+    fn a_file_in_place_of_the_folder_is_a_clear_error() {
+        let night = tempfile::tempdir().expect("a folder");
+        let out = night.path().join("out");
+        fs::write(&out, "notes").expect("written");
+        let error = write_all(&out, vec![file("a", "new")]).expect_err("no folder there");
+        let text = error.to_string();
+        assert!(
+            text.contains("out: expected a folder for the output, found a file"),
+            "{text}"
+        );
+        assert_eq!(fs::read_to_string(&out).expect("still there"), "notes");
+    }
+
+    #[test]
+    fn nothing_changes_when_one_file_cannot_be_written() {
+        let night = tempfile::tempdir().expect("a folder");
+        let out = night.path().join("out");
+        write_all(&out, vec![file("a", "old")]).expect("written");
+        fs::create_dir(out.join("b.csv")).expect("made");
+        let files = vec![file("a", "new"), file("b", "new")];
+        let error = write_all(&out, files).expect_err("a folder is in the way");
+        assert!(
+            error
+                .to_string()
+                .contains("b.csv: expected a file to replace, found a folder")
+        );
+        assert_eq!(
+            fs::read_to_string(out.join("a.json")).expect("a file"),
+            "old"
+        );
+        assert_eq!(names(&out), ["a.json", "b.csv"]);
+    }
+
+    #[test]
+    fn former_files_come_back_when_a_later_move_fails() {
+        let night = tempfile::tempdir().expect("a folder");
+        let dir = night.path();
+        fs::write(dir.join("a.json"), "old").expect("written");
+        // The second target lies in a folder that is not there, so that its move must fail.
+        let staged = ["a.json", "missing/b.csv"].map(|name| Staged {
+            file: write_beside(dir, b"new").expect("staged"),
+            target: dir.join(name),
+        });
+        put_in_place(dir, staged.into()).expect_err("the second move fails");
+        assert_eq!(
+            fs::read_to_string(dir.join("a.json")).expect("a file"),
+            "old"
+        );
+        assert_eq!(names(dir), ["a.json"]);
+    }
+
+    #[test]
+    fn a_folder_made_for_nothing_goes_again() {
+        let night = tempfile::tempdir().expect("a folder");
+        let out = night.path().join("out");
+        write_all(&out, vec![("missing/a.json", b"new".to_vec())]).expect_err("no such folder");
+        assert!(!out.exists());
+    }
+}

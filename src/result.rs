@@ -1,0 +1,402 @@
+//! The result of an audit: one plain struct from which every output is made.
+//!
+//! Field names and units are those of `audit.json` (see `docs/formats.md`). Reports read it and
+//! never compute. `None` is "not known"; it is never written as zero.
+
+use crate::findings::Finding;
+use crate::input::sites::{LandUse, Method};
+use crate::place::{Instant, LonLat};
+use serde::Serialize;
+
+/// A whole night.
+#[derive(Debug, Clone)]
+pub struct Audit {
+    /// What was read.
+    pub inputs: Vec<InputFile>,
+    /// Time zone in which reports show times; `None` is UTC.
+    pub timezone: Option<jiff::tz::TimeZone>,
+    /// Half-width of the band around the target, as a fraction.
+    pub band: f64,
+    /// One entry per run, ordered by rig, then start.
+    pub runs: Vec<Run>,
+    /// One entry per site, in the order of the sites file.
+    pub sites: Vec<Site>,
+    /// Ranked.
+    pub findings: Vec<Finding>,
+    /// The strips of each site, when they were to be kept.
+    pub strips: Vec<SiteStrips>,
+}
+
+/// One file that was read.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct InputFile {
+    /// `fleet`, `sites` or `log`.
+    pub role: &'static str,
+    /// Name relative to the night folder.
+    pub name: String,
+    /// Size as stored.
+    pub bytes: u64,
+    /// SHA-256 of the bytes as stored, lower-case hexadecimal.
+    pub sha256: String,
+}
+
+/// What one rig did from its first fix of the night to its last.
+#[derive(Debug, Clone, Serialize)]
+pub struct Run {
+    /// Rig id.
+    pub rig: String,
+    /// Its log files.
+    pub logs: Vec<String>,
+    /// First fix.
+    pub start: Instant,
+    /// Last fix.
+    pub end: Instant,
+    /// Fixes in the files.
+    pub fixes: usize,
+    /// Fixes left after cleaning.
+    pub fixes_used: usize,
+    /// Identical fixes of re-exported or split files, counted once.
+    pub fixes_repeated: usize,
+    /// Distance driven, m.
+    pub distance_m: f64,
+    /// Time with liquid on the ground, s.
+    pub wet_s: f64,
+    /// Greatest position error (95 %) assumed, m.
+    pub position_m: f64,
+    /// How the liquid was metered: `flow`, `volume`, `flow_and_volume`, `rate`, `none`.
+    pub metered_by: &'static str,
+    /// Silences too long to know what happened.
+    pub dropouts: Vec<Dropout>,
+    /// Where every metered litre went.
+    pub ledger_l: Ledger,
+}
+
+/// One silence.
+#[derive(Debug, Clone, Serialize)]
+pub struct Dropout {
+    /// Last fix before it.
+    pub start: Instant,
+    /// First fix after it.
+    pub end: Instant,
+    /// Length, s.
+    pub seconds: f64,
+    /// What the meter total gained, L; `None` without a total.
+    pub volume_l: Option<f64>,
+}
+
+/// Every metered litre in one line. Lines are numbers, each computed for itself.
+#[derive(Debug, Clone, Copy, Default, Serialize)]
+pub struct Ledger {
+    /// Through the meter.
+    pub metered: f64,
+    /// On zone ground to be treated.
+    pub zones: f64,
+    /// On keep-off ground.
+    pub keep_off: f64,
+    /// Outside the zones by less than the position error.
+    pub fringe: f64,
+    /// Elsewhere.
+    pub outside: f64,
+    /// In the yard.
+    pub yard: f64,
+    /// By the hand gun.
+    pub gun: f64,
+    /// With every section closed.
+    pub closed: f64,
+    /// In dropouts.
+    pub dropout: f64,
+    /// Gained by the total between two logs.
+    pub between_logs: f64,
+}
+
+/// One client property.
+#[derive(Debug, Clone, Serialize)]
+pub struct Site {
+    /// Site id.
+    pub site: String,
+    /// Name to show.
+    pub name: Option<String>,
+    /// Client.
+    pub client: Option<String>,
+    /// Ground of all zones to be treated (not keep-off, not yard), m2.
+    pub area_m2: f64,
+    /// Its ground after dividing, in the order of the file.
+    pub ground: Vec<Ground>,
+    /// In order of time.
+    pub applications: Vec<Application>,
+    /// Visits that belong to no application, in order of time.
+    pub other_visits: Vec<Visit>,
+}
+
+/// One zone's ground after dividing.
+#[derive(Debug, Clone, Serialize)]
+pub struct Ground {
+    /// Zone id.
+    pub zone: String,
+    /// Use.
+    #[serde(rename = "use")]
+    pub land_use: LandUse,
+    /// Method.
+    pub method: Method,
+    /// What is left after dividing, m2.
+    pub area_m2: f64,
+    /// What was drawn, m2.
+    pub area_drawn_m2: f64,
+    /// Rate asked for, mL/m2.
+    pub target_ml_m2: Option<f64>,
+    /// Weight in the ranking.
+    pub priority: f64,
+    /// Its polygons, lon/lat degrees, for maps.
+    #[serde(skip)]
+    pub shape: geo::MultiPolygon<f64>,
+}
+
+/// All visits that together treat a site once.
+#[derive(Debug, Clone, Serialize)]
+pub struct Application {
+    /// From 1 in order of time.
+    pub number: usize,
+    /// First liquid.
+    pub start: Instant,
+    /// Last liquid.
+    pub end: Instant,
+    /// Rig ids, in order.
+    pub rigs: Vec<String>,
+    /// In order of time.
+    pub visits: Vec<Visit>,
+    /// Zones to be treated, in the order of the file.
+    pub zones: Vec<Zone>,
+}
+
+/// One rig's unbroken presence at a site.
+#[derive(Debug, Clone, Serialize)]
+pub struct Visit {
+    /// Rig id.
+    pub rig: String,
+    /// `treating` or `present`.
+    pub kind: VisitKind,
+    /// Within 10 m of the site.
+    pub arrive: Instant,
+    /// First liquid on the ground; `None` when there was none.
+    pub spray_start: Option<Instant>,
+    /// Last liquid on the ground.
+    pub spray_end: Option<Instant>,
+    /// Left the site.
+    pub depart: Instant,
+    /// Time with liquid on the ground, s.
+    pub wet_s: f64,
+    /// Distance driven with liquid on the ground, m.
+    pub wet_length_m: f64,
+    /// Passes driven.
+    pub passes: usize,
+    /// Hand gun, L; `None` where the log has no gun channel.
+    pub gun_l: Option<f64>,
+    /// Liquid by product.
+    pub products: Vec<ProductVolume>,
+}
+
+/// Kind of a visit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VisitKind {
+    /// 10 s or more with liquid on the ground.
+    Treating,
+    /// There, without treating.
+    Present,
+}
+
+/// Liquid of one product.
+#[derive(Debug, Clone, Serialize)]
+pub struct ProductVolume {
+    /// Product id; `None` where neither log nor fleet file says.
+    pub product: Option<String>,
+    /// Liquid, L; `None` where nothing was metered.
+    pub volume_l: Option<f64>,
+}
+
+/// One zone in one application.
+#[derive(Debug, Clone, Serialize)]
+pub struct Zone {
+    /// Zone id.
+    pub zone: String,
+    /// Use.
+    #[serde(rename = "use")]
+    pub land_use: LandUse,
+    /// Method.
+    pub method: Method,
+    /// What the numbers can carry.
+    pub verdict: ZoneVerdict,
+    /// What is left after dividing, m2.
+    pub area_m2: f64,
+    /// What was drawn, m2.
+    pub area_drawn_m2: f64,
+    /// In at least one swath, m2. `None` for hand zones and logs too coarse.
+    pub treated_m2: Option<f64>,
+    /// Neither treated nor unlogged, m2.
+    pub gap_m2: Option<f64>,
+    /// A rig may have treated it in a dropout, m2.
+    pub unlogged_m2: Option<f64>,
+    /// In two or more passes, m2.
+    pub overlap_m2: Option<f64>,
+    /// Ground farther than `edge` from the zone's line, m2.
+    pub core_m2: f64,
+    /// Treated ground of the core, m2.
+    pub core_treated_m2: Option<f64>,
+    /// Liquid on the zone's ground, L.
+    pub volume_l: Option<f64>,
+    /// Rate asked for, mL/m2.
+    pub target_ml_m2: Option<f64>,
+    /// Litres over the zone's area.
+    pub rate_over_zone_ml_m2: Option<f64>,
+    /// Litres over the treated area.
+    pub rate_where_treated_ml_m2: Option<f64>,
+    /// Litres over the sum of the strips' areas.
+    pub rate_swept_ml_m2: Option<f64>,
+    /// Sum of the strips' areas on the zone, m2.
+    pub swept_m2: Option<f64>,
+    /// Distance driven with liquid on the zone, m.
+    pub wet_length_m: Option<f64>,
+    /// Why the gap is a gap; adds up to `gap_m2`.
+    pub gap_causes_m2: Option<GapCauses>,
+    /// A dropout passes near the gap.
+    pub near_dropout: bool,
+    /// Dose on the ground.
+    pub dose: Option<Dose>,
+    /// Patches, greatest first.
+    pub patches: Option<Vec<Patch>>,
+    /// Polygons for the map, lon/lat degrees.
+    #[serde(skip)]
+    pub shapes: Shapes,
+}
+
+/// What a zone's numbers can carry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ZoneVerdict {
+    /// Areas and rates.
+    Area,
+    /// Too narrow for the position error: volume and driven length only.
+    TooNarrow,
+    /// Treated by hand: the log knows nothing of it.
+    Hand,
+    /// The log is too coarse: volume only.
+    CoarseLog,
+}
+
+/// Share of each cause in the gap.
+#[derive(Debug, Clone, Copy, Default, Serialize)]
+pub struct GapCauses {
+    /// No boom passed.
+    pub never_reached: f64,
+    /// Passed with the section closed.
+    pub closed: f64,
+    /// Passed open, without liquid.
+    pub dry: f64,
+}
+
+/// Statistics of the dose over the zone's ground, weighted by area.
+#[derive(Debug, Clone, Serialize)]
+pub struct Dose {
+    /// Side of a grid cell, m.
+    pub cell_m: f64,
+    /// Mean over the known ground.
+    pub mean_ml_m2: f64,
+    /// 5th percentile.
+    pub p05_ml_m2: f64,
+    /// Median.
+    pub p50_ml_m2: f64,
+    /// 95th percentile.
+    pub p95_ml_m2: f64,
+    /// Standard deviation over mean; `None` when the mean is zero.
+    pub cv: Option<f64>,
+    /// Share of the zone under the band; `None` without a target.
+    pub share_under: Option<f64>,
+    /// Share within the band.
+    pub share_within: Option<f64>,
+    /// Share over the band.
+    pub share_over: Option<f64>,
+    /// Share not known (unlogged).
+    pub share_unknown: f64,
+    /// Share of the treated ground under half the target; `None` without a target.
+    pub treated_share_low: Option<f64>,
+    /// Share of the treated ground over 2.2 times the target.
+    pub treated_share_high: Option<f64>,
+}
+
+/// A part of a gap worth going back for.
+#[derive(Debug, Clone, Serialize)]
+pub struct Patch {
+    /// Area, m2.
+    pub area_m2: f64,
+    /// Part of it farther than `edge` from the zone's line, m2.
+    pub core_m2: f64,
+    /// A point inside it.
+    #[serde(flatten)]
+    pub place: LonLat,
+    /// Most of its ground by cause.
+    pub cause: crate::findings::GapCause,
+}
+
+/// Polygons of a zone in lon/lat degrees, for maps.
+#[derive(Debug, Clone)]
+pub struct Shapes {
+    /// The zone's ground.
+    pub ground: geo::MultiPolygon<f64>,
+    /// Treated.
+    pub treated: geo::MultiPolygon<f64>,
+    /// Gap.
+    pub gap: geo::MultiPolygon<f64>,
+    /// Overlap.
+    pub overlap: geo::MultiPolygon<f64>,
+    /// Unlogged.
+    pub unlogged: geo::MultiPolygon<f64>,
+    /// Patches, in the order of `Zone::patches`.
+    pub patches: Vec<geo::MultiPolygon<f64>>,
+}
+
+impl Default for Shapes {
+    fn default() -> Self {
+        // `geo` gives its MultiPolygon no default.
+        let none = || geo::MultiPolygon::new(Vec::new());
+        Self {
+            ground: none(),
+            treated: none(),
+            gap: none(),
+            overlap: none(),
+            unlogged: none(),
+            patches: Vec::new(),
+        }
+    }
+}
+
+/// All that a site's areas and volumes were computed from, in metres on its plane, so that they can be
+/// computed again elsewhere. Rings do not repeat their first point.
+#[derive(Debug, Clone, Serialize)]
+pub struct SiteStrips {
+    /// Site id.
+    pub site: String,
+    /// Centre of the plane (transverse Mercator, WGS 84, scale 1).
+    pub centre: LonLat,
+    /// Direction of the plane's x axis, radians counter-clockwise from east.
+    pub turn_rad: f64,
+    /// Divided ground, zones in the order of the file: rings, outer ones counter-clockwise.
+    pub zones: Vec<(String, Vec<Ring>)>,
+    /// In order of time.
+    pub applications: Vec<ApplicationStrips>,
+}
+
+/// A ring of (x, y), m.
+pub type Ring = Vec<(f64, f64)>;
+
+/// The strips of one application.
+#[derive(Debug, Clone, Serialize)]
+pub struct ApplicationStrips {
+    /// From 1 in order of time.
+    pub number: usize,
+    /// Of each pass: its strips, each convex and counter-clockwise.
+    pub passes: Vec<Vec<Ring>>,
+    /// Corridors of dropouts that count as unlogged.
+    pub unlogged: Vec<Ring>,
+    /// Dose pieces: ground and litres.
+    pub pieces: Vec<(Ring, f64)>,
+}

@@ -1,0 +1,153 @@
+//! Sequences of strips joined into rings: two corners a boom position instead of four.
+//!
+//! As long as a run of sections stays the same and both its ends move the same way, its strips join
+//! into one ring, left ends back after right ends out; the ring's winding over any spot is the number
+//! of its strips there. A strip that cannot join (an inner end that runs backwards) stands alone, cut
+//! into pieces that wind the right way: joined, its negative loop would cancel ground of its neighbours.
+
+use super::quad::Quad;
+use super::{Between, IdleRing, Laid, PassRings, Recorded, Strips};
+use crate::plane::Xy;
+use crate::timeline::Span;
+
+/// Rings that are still growing.
+pub(super) struct Outlines {
+    open: Vec<Open>,
+    record: bool,
+}
+
+/// One growing ring.
+struct Open {
+    sections: (usize, usize),
+    laid: Laid,
+    direction: i8,
+    first_step: usize,
+    left: Vec<Xy>,
+    right: Vec<Xy>,
+    /// Grew in the present sub-step.
+    grew: bool,
+}
+
+impl Outlines {
+    /// None yet. `record` keeps every wet strip by itself as well.
+    pub(super) fn new(record: bool) -> Self {
+        Self {
+            open: Vec::new(),
+            record,
+        }
+    }
+
+    /// Adds the strips between two boom positions.
+    pub(super) fn advance(
+        &mut self,
+        between: &Between,
+        span: &Span,
+        pass: u32,
+        strips: &mut Strips,
+    ) {
+        for (first, end, laid) in between.runs(span, pass) {
+            let quad = between.quad(first, end);
+            let direction = quad.direction(between.lines.1.heading);
+            if let (true, Laid::Wet(pass)) = (self.record, laid) {
+                let pieces = quad.split().unwrap_or_default();
+                strips
+                    .recorded
+                    .extend(pieces.iter().map(|(ground, _)| Recorded {
+                        pass,
+                        ground: *ground,
+                    }));
+            }
+            if direction == 0 {
+                for (piece, _) in quad.split().unwrap_or_default() {
+                    put(strips, laid, between.step, piece.corners().to_vec());
+                }
+                continue;
+            }
+            let joins = |open: &&mut Open| {
+                open.sections == (first, end)
+                    && open.laid == laid
+                    && open.direction == direction
+                    && !open.grew
+            };
+            if let Some(open) = self.open.iter_mut().find(joins) {
+                open.grow(&quad);
+            } else {
+                self.open.push(Open {
+                    sections: (first, end),
+                    laid,
+                    direction,
+                    first_step: between.step,
+                    left: vec![quad.old_left, quad.new_left],
+                    right: vec![quad.old_right, quad.new_right],
+                    grew: true,
+                });
+            }
+        }
+        self.close(strips, |open| !open.grew);
+        self.open.iter_mut().for_each(|open| open.grew = false);
+    }
+
+    /// Ends all rings.
+    pub(super) fn close_all(&mut self, strips: &mut Strips) {
+        self.close(strips, |_| true);
+    }
+
+    fn close(&mut self, strips: &mut Strips, ends: impl Fn(&Open) -> bool) {
+        let mut k = 0;
+        while k < self.open.len() {
+            if ends(&self.open[k]) {
+                let open = self.open.remove(k);
+                put(strips, open.laid, open.first_step, open.ring());
+            } else {
+                k += 1;
+            }
+        }
+    }
+}
+
+impl Open {
+    fn grow(&mut self, quad: &Quad) {
+        self.left.push(quad.new_left);
+        self.right.push(quad.new_right);
+        self.grew = true;
+    }
+
+    fn ring(self) -> Vec<Xy> {
+        let (out, mut back) = if self.direction > 0 {
+            (self.right, self.left)
+        } else {
+            (self.left, self.right)
+        };
+        back.reverse();
+        let mut ring = out;
+        ring.append(&mut back);
+        ring
+    }
+}
+
+/// Files a ring under what it laid.
+fn put(strips: &mut Strips, laid: Laid, first_step: usize, ring: Vec<Xy>) {
+    match laid {
+        Laid::Wet(pass) => match strips
+            .passes
+            .iter_mut()
+            .rev()
+            .find(|rings| rings.pass == pass)
+        {
+            Some(rings) => {
+                rings.first_step = rings.first_step.min(first_step);
+                rings.rings.push(ring);
+            }
+            None => strips.passes.push(PassRings {
+                pass,
+                first_step,
+                rings: vec![ring],
+            }),
+        },
+        Laid::Dry | Laid::Closed => strips.idle.push(IdleRing {
+            first_step,
+            dry: laid == Laid::Dry,
+            ring,
+        }),
+    }
+}

@@ -1,0 +1,185 @@
+//! Step 5 of the flow: which sections were open on the ground when, wet or dry, with which litres.
+//!
+//! Section states are a step function of time. A switch lands on the ground after a delay: a
+//! commanded interval [a, b] is wet on the ground over [a + open_delay, b + close_delay], and the
+//! litres metered over the one are laid over the other, in the shape of the flow. Litres that have no
+//! open section get a line of their own: gun, closed. Nothing is lost: over a track, span litres +
+//! gun + closed + silences = metered.
+
+mod bouts;
+
+use crate::boom::{Boom, Sections};
+use crate::input::fleet::Rig;
+use crate::meter::{Metered, MeteredBy};
+use crate::track::{Link, Track};
+
+/// Flow under this share of target x speed x width is dry: a quarter is far below any working
+/// controller and far above a leaking valve.
+pub const WET_SHARE: f64 = 0.25;
+/// Without a target: dry under this share of the greatest flow.
+const WET_SHARE_OF_GREATEST: f64 = 0.02;
+/// Dry spells shorter than this next to wet ones are the controller's ramp, s.
+const RAMP_S: f64 = 3.0;
+
+/// Sections and litres on the ground over a piece of one step.
+#[derive(Debug, Clone, Copy)]
+pub struct Span {
+    /// Step it lies in.
+    pub step: u32,
+    /// Share of the step's time at which it starts.
+    pub from_u: f32,
+    /// Share of the step's time at which it ends.
+    pub to_u: f32,
+    /// Sections open on the ground.
+    pub open: Sections,
+    /// Open with liquid (or, where nothing is metered, open).
+    pub wet: bool,
+    /// Liquid laid on the ground, L.
+    pub litres: f64,
+}
+
+/// A track's time on the ground.
+#[derive(Debug, Clone, Default)]
+pub struct Timeline {
+    /// In order of time; they cover every driven step without a hole.
+    pub spans: Vec<Span>,
+    /// Of each step: its first span; one entry more than steps.
+    pub first_span: Vec<u32>,
+    /// Metered with every section closed, per step, L; only steps that have any.
+    pub closed: Vec<(u32, f64)>,
+    /// Through the hand gun, per step, L; only steps that have any.
+    pub gun: Vec<(u32, f64)>,
+    /// Litres are known at all.
+    pub metered: bool,
+}
+
+impl Timeline {
+    /// The spans of a step.
+    #[must_use]
+    pub fn of_step(&self, step: usize) -> &[Span] {
+        &self.spans[self.first_span[step] as usize..self.first_span[step + 1] as usize]
+    }
+}
+
+/// What the timeline needs to know beside track and meter.
+#[derive(Debug, Clone, Copy)]
+pub struct Rules {
+    /// Rate asked for with the rig's product, mL/m2.
+    pub target_ml_m2: Option<f64>,
+    /// Flow this close to spraying belongs to that spraying, s.
+    pub meter_tail_s: f64,
+}
+
+/// The timeline of a track.
+#[must_use]
+pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: Rules) -> Timeline {
+    let mut timeline = Timeline {
+        metered: metered.by != MeteredBy::Nothing,
+        ..Timeline::default()
+    };
+    timeline.first_span.push(0);
+    let mut next = 0;
+    for stretch in track.stretches() {
+        // Steps before the stretch are silences: no spans.
+        timeline
+            .first_span
+            .resize(stretch.start + 1, timeline.spans.len() as u32);
+        let open_before = open_before(track, metered, boom, stretch.start);
+        let bouts = bouts::Bouts {
+            track,
+            metered,
+            rig,
+            boom,
+            tail_s: rules.meter_tail_s,
+            open_before,
+        };
+        bouts.lay(stretch.clone(), &mut timeline);
+        let first = next;
+        next = timeline.spans.len();
+        wet_or_dry(
+            &mut timeline.spans[first..],
+            track,
+            metered,
+            rig,
+            boom,
+            rules,
+        );
+    }
+    timeline
+        .first_span
+        .resize(track.steps.len() + 1, timeline.spans.len() as u32);
+    timeline
+}
+
+/// Sections switched open at the last fix before a dropout that ends at `fix`.
+fn open_before(track: &Track, metered: &Metered, boom: &Boom, fix: usize) -> Sections {
+    let Some(silence) = fix
+        .checked_sub(1)
+        .filter(|&step| track.steps[step].link == Link::Dropout)
+    else {
+        return 0;
+    };
+    // A rig with one section and no states was open when liquid flowed in the step before.
+    let flowed = silence
+        .checked_sub(1)
+        .is_some_and(|step| metered.flow_l_s[step] > 0.0);
+    boom.switched_open(&track.fixes[silence], flowed)
+}
+
+/// Marks the open spans of a stretch that have liquid.
+fn wet_or_dry(
+    spans: &mut [Span],
+    track: &Track,
+    metered: &Metered,
+    rig: &Rig,
+    boom: &Boom,
+    rules: Rules,
+) {
+    for span in spans.iter_mut().filter(|span| span.open != 0) {
+        let step = span.step as usize;
+        let flow_l_s = metered.flow_l_s[step];
+        let least_l_s = match (rules.target_ml_m2, rig.greatest_flow_l_s) {
+            (Some(target), _) => {
+                WET_SHARE * target * track.steps[step].speed_m_s() * boom.width_m(span.open)
+                    / 1000.0
+            }
+            (None, Some(greatest)) => WET_SHARE_OF_GREATEST * greatest,
+            (None, None) => 0.0,
+        };
+        span.wet = metered.by == MeteredBy::Nothing || (flow_l_s > 0.0 && flow_l_s >= least_l_s);
+    }
+    let seconds =
+        |span: &Span| f64::from(span.to_u - span.from_u) * track.steps[span.step as usize].seconds;
+    let mut i = 0;
+    while i < spans.len() {
+        let dry = |span: &Span| span.open != 0 && !span.wet;
+        let end = (i..spans.len())
+            .find(|&k| !dry(&spans[k]))
+            .unwrap_or(spans.len());
+        if end == i {
+            i += 1;
+            continue;
+        }
+        let wet_beside = (i > 0 && spans[i - 1].wet) || spans.get(end).is_some_and(|span| span.wet);
+        if wet_beside && spans[i..end].iter().map(seconds).sum::<f64>() < RAMP_S {
+            spans[i..end].iter_mut().for_each(|span| span.wet = true);
+        }
+        i = end;
+    }
+}
+
+/// Litres of the steps that were not driven, by what lay in them.
+#[must_use]
+pub fn silent_litres(track: &Track, metered: &Metered, link: Link) -> f64 {
+    let lies = |(_, step): &(usize, &crate::track::Step)| step.link == link;
+    track
+        .steps
+        .iter()
+        .enumerate()
+        .filter(lies)
+        .map(|(i, _)| metered.litres[i])
+        .sum()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,323 @@
+//! Bouts of spraying: from switch times and metered litres to spans on the ground.
+//!
+//! A bout is one unbroken time with any section switched open. It is laid over its window on the
+//! ground: from its start plus the open delay to its end plus the close delay. Windows that meet
+//! are one.
+
+use super::{Span, Timeline};
+use crate::boom::{Boom, Sections};
+use crate::input::fleet::Rig;
+use crate::meter::Metered;
+use crate::track::Track;
+use std::ops::Range;
+
+/// What the bouts of a stretch are made from.
+pub(super) struct Bouts<'a> {
+    pub(super) track: &'a Track,
+    pub(super) metered: &'a Metered,
+    pub(super) rig: &'a Rig,
+    pub(super) boom: &'a Boom,
+    pub(super) tail_s: f64,
+    /// Sections that were switched open before the silence that the stretch follows: whatever is still
+    /// open after it needs no time to open.
+    pub(super) open_before: Sections,
+}
+
+/// One window on the ground and what is laid over it.
+struct Window {
+    /// Steps (within the stretch) switched open, first and one past the last.
+    steps: Range<usize>,
+    start_s: f64,
+    end_s: f64,
+    litres: f64,
+}
+
+/// A change of one section on the ground.
+struct Change {
+    time_s: f64,
+    section: usize,
+    opens: bool,
+}
+
+impl Bouts<'_> {
+    /// Adds the spans, gun and closed litres of one stretch of fixes to the timeline.
+    pub(super) fn lay(&self, fixes: Range<usize>, timeline: &mut Timeline) {
+        let start = self.track.fixes[fixes.start].time;
+        let times_s: Vec<f64> = self.track.fixes[fixes.clone()]
+            .iter()
+            .map(|fix| fix.time.seconds_since(start))
+            .collect();
+        let switched: Vec<Sections> = (fixes.start..fixes.end - 1)
+            .map(|i| {
+                self.boom
+                    .switched_open(&self.track.fixes[i], self.metered.flow_l_s[i] > 0.0)
+            })
+            .collect();
+        let mut windows = self.windows(&switched, &times_s);
+        self.assign_litres(fixes.start, &switched, &times_s, &mut windows, timeline);
+        let changes = self.changes(&switched, &times_s);
+        let first = timeline.spans.len();
+        self.cut_spans(fixes.start, &times_s, &changes, timeline);
+        self.pour(fixes.start, &times_s, &windows, first, timeline);
+    }
+
+    /// Bouts, shifted to the ground, joined where they meet.
+    fn windows(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Window> {
+        let (open_s, close_s) = (self.rig.open_delay_s, self.rig.close_delay_s);
+        let last_s = times_s[times_s.len() - 1];
+        let mut windows: Vec<Window> = Vec::new();
+        let mut k = 0;
+        while k < switched.len() {
+            let end = (k..switched.len())
+                .find(|&j| (switched[j] != 0) != (switched[k] != 0))
+                .unwrap_or(switched.len());
+            if switched[k] != 0 {
+                let already = k == 0 && switched[0] & self.open_before != 0;
+                let start_s = if already {
+                    times_s[0]
+                } else {
+                    times_s[k] + open_s
+                };
+                let end_s = (times_s[end] + close_s).min(last_s);
+                match windows.last_mut() {
+                    Some(before) if start_s <= before.end_s => {
+                        before.steps.end = end;
+                        before.end_s = end_s;
+                    }
+                    _ => windows.push(Window {
+                        steps: k..end,
+                        start_s,
+                        end_s,
+                        litres: 0.0,
+                    }),
+                }
+            }
+            k = end;
+        }
+        windows
+    }
+
+    /// Gives each step's litres to the gun, to a window, or to the closed line.
+    fn assign_litres(
+        &self,
+        first_step: usize,
+        switched: &[Sections],
+        times_s: &[f64],
+        windows: &mut [Window],
+        timeline: &mut Timeline,
+    ) {
+        let mut next = 0; // first window that does not end before the step
+        for k in 0..switched.len() {
+            let step = first_step + k;
+            let mut litres = self.metered.litres[step];
+            if litres <= 0.0 {
+                continue;
+            }
+            let gun_l = self.gun_litres(step, switched[k] != 0, litres);
+            if gun_l > 0.0 {
+                timeline.gun.push((step as u32, gun_l));
+                litres -= gun_l;
+            }
+            while windows
+                .get(next)
+                .is_some_and(|window| window.steps.end <= k)
+            {
+                next += 1;
+            }
+            match self.window_of(k, times_s, windows, next) {
+                Some(window) if windows[window].end_s > windows[window].start_s => {
+                    windows[window].litres += litres
+                }
+                _ if litres > 0.0 => timeline.closed.push((step as u32, litres)),
+                _ => {}
+            }
+        }
+    }
+
+    /// With every section closed the gun takes all; beside open sections its known flow at most.
+    fn gun_litres(&self, step: usize, open: bool, litres: f64) -> f64 {
+        if self.track.fixes[step].gun != Some(true) {
+            return 0.0;
+        }
+        if !open {
+            return litres;
+        }
+        let known_l = self.rig.gun_flow_l_s.unwrap_or(0.0) * self.track.steps[step].seconds;
+        known_l.min(litres)
+    }
+
+    /// The window that a step's litres belong to: its own, else the one that ended within the
+    /// meter's tail (or one step) before it, else the one that starts so soon after it.
+    fn window_of(
+        &self,
+        k: usize,
+        times_s: &[f64],
+        windows: &[Window],
+        next: usize,
+    ) -> Option<usize> {
+        if windows
+            .get(next)
+            .is_some_and(|window| window.steps.contains(&k))
+        {
+            return Some(next);
+        }
+        if let Some(before) = next.checked_sub(1) {
+            let end = windows[before].steps.end;
+            if k == end || times_s[k] - times_s[end] < self.tail_s {
+                return Some(before);
+            }
+        }
+        let after = windows.get(next)?.steps.start;
+        (k + 1 == after || times_s[after] - times_s[k + 1] < self.tail_s).then_some(next)
+    }
+
+    /// Openings and closings of every section as they land on the ground, in order of time.
+    fn changes(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Change> {
+        let (open_s, close_s) = (self.rig.open_delay_s, self.rig.close_delay_s);
+        let mut changes = Vec::new();
+        let mut opened_s: Vec<Option<f64>> = vec![None; self.boom.sections()];
+        let mut before: Sections = 0;
+        for k in 0..=switched.len() {
+            let now = switched.get(k).copied().unwrap_or(0);
+            let mut differ = now ^ before;
+            while differ != 0 {
+                let section = differ.trailing_zeros() as usize;
+                differ &= differ - 1;
+                if now >> section & 1 == 1 {
+                    let already = k == 0 && self.open_before >> section & 1 == 1;
+                    opened_s[section] = Some(times_s[k] + if already { 0.0 } else { open_s });
+                } else if let Some(from_s) = opened_s[section].take() {
+                    let to_s = times_s[k] + close_s;
+                    if to_s > from_s {
+                        changes.push(Change {
+                            time_s: from_s,
+                            section,
+                            opens: true,
+                        });
+                        changes.push(Change {
+                            time_s: to_s,
+                            section,
+                            opens: false,
+                        });
+                    }
+                }
+            }
+            before = now;
+        }
+        changes.sort_by(|a, b| {
+            a.time_s
+                .total_cmp(&b.time_s)
+                .then(a.section.cmp(&b.section))
+        });
+        changes
+    }
+
+    /// Cuts the steps of the stretch at the changes.
+    fn cut_spans(
+        &self,
+        first_step: usize,
+        times_s: &[f64],
+        changes: &[Change],
+        timeline: &mut Timeline,
+    ) {
+        // How many opened intervals hold each section open: two overlap when the close delay is the longer.
+        let mut holds = vec![0_i32; self.boom.sections()];
+        let mut open: Sections = 0;
+        let mut next = 0;
+        for k in 0..times_s.len() - 1 {
+            let (start_s, end_s) = (times_s[k], times_s[k + 1]);
+            let mut from_u = 0.0_f32;
+            while let Some(change) = changes.get(next).filter(|change| change.time_s < end_s) {
+                let u = ((change.time_s - start_s) / (end_s - start_s)).clamp(0.0, 1.0) as f32;
+                if u > from_u {
+                    timeline.spans.push(Span {
+                        step: (first_step + k) as u32,
+                        from_u,
+                        to_u: u,
+                        open,
+                        wet: false,
+                        litres: 0.0,
+                    });
+                    from_u = u;
+                }
+                holds[change.section] += if change.opens { 1 } else { -1 };
+                let bit = 1 << change.section;
+                open = if holds[change.section] > 0 {
+                    open | bit
+                } else {
+                    open & !bit
+                };
+                next += 1;
+            }
+            if from_u < 1.0 {
+                timeline.spans.push(Span {
+                    step: (first_step + k) as u32,
+                    from_u,
+                    to_u: 1.0,
+                    open,
+                    wet: false,
+                    litres: 0.0,
+                });
+            }
+            timeline.first_span.push(timeline.spans.len() as u32);
+        }
+    }
+
+    /// Lays each window's litres over its open spans in the shape of the flow; the flow of the last
+    /// open step is held to the window's end.
+    fn pour(
+        &self,
+        first_step: usize,
+        times_s: &[f64],
+        windows: &[Window],
+        first: usize,
+        timeline: &mut Timeline,
+    ) {
+        let mut at = first;
+        for window in windows.iter().filter(|window| window.litres > 0.0) {
+            let middle_s = |span: &Span| {
+                let k = span.step as usize - first_step;
+                let u = f64::from(f32::midpoint(span.from_u, span.to_u));
+                times_s[k] + u * (times_s[k + 1] - times_s[k])
+            };
+            while timeline
+                .spans
+                .get(at)
+                .is_some_and(|span| middle_s(span) < window.start_s)
+            {
+                at += 1;
+            }
+            let end = (at..timeline.spans.len())
+                .find(|&i| middle_s(&timeline.spans[i]) > window.end_s)
+                .unwrap_or(timeline.spans.len());
+            let spans = &mut timeline.spans[at..end];
+            let seconds = |span: &Span| {
+                let k = span.step as usize - first_step;
+                f64::from(span.to_u - span.from_u) * (times_s[k + 1] - times_s[k])
+            };
+            let by_flow = |span: &Span| {
+                let k = (span.step as usize - first_step).min(window.steps.end - 1);
+                self.metered.flow_l_s[first_step + k] * seconds(span)
+            };
+            let open = |span: &&Span| span.open != 0;
+            let total: f64 = spans.iter().filter(open).map(by_flow).sum();
+            let total_s: f64 = spans.iter().filter(open).map(seconds).sum();
+            if total_s <= 0.0 {
+                // The delays swallow the whole bout: no section was open on the ground.
+                timeline
+                    .closed
+                    .push(((first_step + window.steps.start) as u32, window.litres));
+                continue;
+            }
+            for span in spans.iter_mut().filter(|span| span.open != 0) {
+                let share = if total > 0.0 {
+                    by_flow(span) / total
+                } else {
+                    seconds(span) / total_s
+                };
+                span.litres = window.litres * share;
+            }
+            at = end;
+        }
+    }
+}

@@ -1,0 +1,242 @@
+//! Tests of delays, tails, gun and dry spells; one fix a second, 4 m/s, flow in L/s.
+
+use super::*;
+use crate::input::fleet::{ChannelMap, Meter};
+use crate::input::log::Fix;
+use crate::place::{Instant, LonLat};
+use crate::track::Step;
+
+fn rig(open_delay_s: f64, close_delay_s: f64) -> Rig {
+    Rig {
+        id: "r".into(),
+        product: None,
+        section_widths_m: vec![2.0, 2.0],
+        antenna_ahead_m: 0.0,
+        antenna_right_m: 0.0,
+        axle_m: 0.0,
+        position_m: None,
+        open_delay_s,
+        close_delay_s,
+        meter: Meter {
+            kind: None,
+            factor: 1.0,
+            delay_s: 0.0,
+        },
+        tank_l: None,
+        greatest_flow_l_s: None,
+        gun_flow_l_s: Some(0.3),
+        logs: vec![],
+        channels: ChannelMap::default(),
+    }
+}
+
+/// One second a step: sections open and flow of each fix.
+fn night(seconds: &[(u64, f64)]) -> Track {
+    let fix = |(i, &(open, flow_l_s)): (usize, &(u64, f64))| {
+        let mut fix = Fix::bare(
+            Instant(i as i64 * 1_000_000),
+            LonLat {
+                lon_deg: -30.0,
+                lat_deg: 45.0,
+            },
+            1,
+        );
+        fix.open = Some(open);
+        fix.flow_l_s = flow_l_s;
+        fix
+    };
+    Track {
+        rig: 0,
+        logs: vec![],
+        fixes: seconds.iter().enumerate().map(fix).collect(),
+        steps: vec![
+            Step {
+                link: Link::Driven,
+                seconds: 1.0,
+                east_m: 4.0,
+                north_m: 0.0
+            };
+            seconds.len() - 1
+        ],
+        volume_since_last_fix: false,
+        products: vec![],
+        fixes_read: seconds.len(),
+        fixes_repeated: 0,
+        coarse_interval_s: None,
+    }
+}
+
+fn lay(track: &Track, rig: &Rig) -> Timeline {
+    let boom = Boom::of(rig);
+    let metered = crate::meter::measure(track, rig, &boom);
+    let timeline = lay_out(
+        track,
+        &metered,
+        rig,
+        &boom,
+        Rules {
+            target_ml_m2: None,
+            meter_tail_s: 2.0,
+        },
+    );
+    let laid: f64 = timeline.spans.iter().map(|span| span.litres).sum();
+    let lines: f64 = timeline
+        .closed
+        .iter()
+        .chain(&timeline.gun)
+        .map(|(_, litres)| litres)
+        .sum();
+    let all: f64 = metered.litres.iter().sum();
+    assert!(
+        (laid + lines - all).abs() < 1e-9,
+        "laid {laid} + lines {lines} is not {all}"
+    );
+    timeline
+}
+
+/// Open times on the ground, in seconds.
+fn open_times(timeline: &Timeline) -> Vec<(f64, f64)> {
+    let mut times: Vec<(f64, f64)> = Vec::new();
+    for span in timeline.spans.iter().filter(|span| span.open != 0) {
+        let (from, to) = (
+            f64::from(span.step) + f64::from(span.from_u),
+            f64::from(span.step) + f64::from(span.to_u),
+        );
+        match times.last_mut() {
+            Some(last) if (last.1 - from).abs() < 1e-6 => last.1 = to,
+            _ => times.push((from, to)),
+        }
+    }
+    times
+}
+
+#[test]
+fn switches_land_on_the_ground_after_their_delays() {
+    let track = night(&[
+        (0, 0.0),
+        (0, 0.0),
+        (3, 1.0),
+        (3, 1.0),
+        (3, 1.0),
+        (0, 0.0),
+        (0, 0.0),
+    ]);
+    let times = open_times(&lay(&track, &rig(0.4, 0.3)));
+    assert_eq!(times.len(), 1);
+    assert!(
+        (times[0].0 - 2.4).abs() < 1e-6 && (times[0].1 - 5.3).abs() < 1e-6,
+        "{times:?}"
+    );
+}
+
+#[test]
+fn litres_metered_over_the_command_lie_over_the_ground_time() {
+    let track = night(&[(0, 0.0), (3, 1.0), (3, 2.0), (0, 0.0), (0, 0.0)]);
+    let timeline = lay(&track, &rig(0.5, 0.5));
+    let laid: f64 = timeline.spans.iter().map(|span| span.litres).sum();
+    assert!((laid - 3.0).abs() < 1e-9);
+    // Shape: 0.5 s at 1 L/s, 1.5 s at 2 L/s, scaled to 3 L in all.
+    let first = timeline.spans.iter().find(|span| span.open != 0).unwrap();
+    assert!(
+        (first.litres - 3.0 * 0.5 / 3.5).abs() < 1e-6,
+        "{}",
+        first.litres
+    );
+}
+
+#[test]
+fn the_meters_tail_belongs_to_the_spraying_before_it() {
+    let track = night(&[(3, 1.0), (3, 1.0), (0, 0.5), (0, 0.1), (0, 0.0), (0, 0.0)]);
+    assert!(lay(&track, &rig(0.0, 0.0)).closed.is_empty());
+}
+
+#[test]
+fn flow_long_after_spraying_is_a_line_of_its_own() {
+    let mut seconds = vec![(3, 1.0), (0, 0.0), (0, 0.0), (0, 0.0), (0, 0.0)];
+    seconds.extend([(0, 0.7), (0, 0.7), (0, 0.0)]);
+    let closed: f64 = lay(&night(&seconds), &rig(0.0, 0.0))
+        .closed
+        .iter()
+        .map(|(_, litres)| litres)
+        .sum();
+    assert!((closed - 1.4).abs() < 1e-9);
+}
+
+#[test]
+fn the_gun_takes_all_alone_and_its_known_flow_beside_sections() {
+    let mut track = night(&[(3, 1.0), (3, 1.0), (0, 0.5), (0, 0.5), (0, 0.0)]);
+    track.fixes[1].gun = Some(true);
+    track.fixes[2].gun = Some(true);
+    track.fixes[3].gun = Some(true);
+    let gun: f64 = lay(&track, &rig(0.0, 0.0))
+        .gun
+        .iter()
+        .map(|(_, litres)| litres)
+        .sum();
+    assert!((gun - (0.3 + 0.5 + 0.5)).abs() < 1e-9, "{gun}");
+}
+
+#[test]
+fn open_without_flow_is_dry_but_a_short_spell_is_the_controllers_ramp() {
+    let long = night(&[
+        (3, 1.0),
+        (3, 0.0),
+        (3, 0.0),
+        (3, 0.0),
+        (3, 0.0),
+        (3, 1.0),
+        (0, 0.0),
+    ]);
+    let dry = |timeline: &Timeline| {
+        timeline
+            .spans
+            .iter()
+            .filter(|span| span.open != 0 && !span.wet)
+            .count()
+    };
+    assert_eq!(dry(&lay(&long, &rig(0.0, 0.0))), 4);
+    let short = night(&[(3, 1.0), (3, 0.0), (3, 0.0), (3, 1.0), (0, 0.0)]);
+    assert_eq!(dry(&lay(&short, &rig(0.0, 0.0))), 0);
+}
+
+#[test]
+fn sections_switch_one_by_one() {
+    let track = night(&[(1, 1.0), (3, 1.0), (2, 1.0), (0, 0.0), (0, 0.0)]);
+    let open: Vec<u64> = lay(&track, &rig(0.0, 0.0))
+        .spans
+        .iter()
+        .map(|span| span.open)
+        .collect();
+    assert_eq!(open, [1, 3, 2, 0]);
+}
+
+#[test]
+fn a_bout_that_the_delays_swallow_has_no_ground() {
+    let mut track = night(&[(0, 0.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    for fix in &mut track.fixes {
+        fix.flow_l_s = if fix.open == Some(3) { 1.0 } else { 0.0 };
+    }
+    let timeline = lay(&track, &rig(1.2, 0.0));
+    assert!(timeline.spans.iter().all(|span| span.open == 0));
+    assert!(
+        (timeline
+            .closed
+            .iter()
+            .map(|(_, litres)| litres)
+            .sum::<f64>()
+            - 1.0)
+            .abs()
+            < 1e-9
+    );
+}
+
+#[test]
+fn a_section_open_before_and_after_a_silence_needs_no_time_to_open() {
+    let mut track = night(&[(3, 1.0), (3, 1.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    track.steps[1].link = Link::Dropout;
+    let times = open_times(&lay(&track, &rig(0.4, 0.0)));
+    assert!(
+        (times[0].0 - 0.4).abs() < 1e-6 && (times[1].0 - 2.0).abs() < 1e-6,
+        "{times:?}"
+    );
+}

@@ -1,0 +1,183 @@
+//! Tests of cleaning: each on a handful of fixes one second and about ten metres apart.
+
+use super::*;
+use crate::place::Instant;
+
+/// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
+pub(crate) fn fix(second: i64, north: f64) -> Fix {
+    Fix {
+        time: Instant(second * 1_000_000),
+        place: LonLat {
+            lon_deg: -30.0,
+            lat_deg: 45.0 + north * 1e-4,
+        },
+        flow_l_s: f64::NAN,
+        volume_l: f64::NAN,
+        rate_ml_m2: f64::NAN,
+        open: Some(1),
+        master: None,
+        gun: None,
+        set_rate_ml_m2: f32::NAN,
+        speed_m_s: f32::NAN,
+        heading_deg: f32::NAN,
+        pressure_kpa: f32::NAN,
+        level_l: f32::NAN,
+        pavement_degc: f32::NAN,
+        air_degc: f32::NAN,
+        hdop: f32::NAN,
+        product: None,
+        line: 1,
+    }
+}
+
+fn log(file: &str, fixes: Vec<Fix>, segment_starts: Vec<usize>) -> Log {
+    Log {
+        file: file.into(),
+        rig: 0,
+        fixes,
+        segment_starts,
+        volume_since_last_fix: false,
+        products: vec![],
+    }
+}
+
+fn one_track(logs: Vec<Log>) -> Track {
+    let merged = merge::merge(merge::lanes(logs).remove(0).logs);
+    let defaults = Defaults {
+        timezone: None,
+        target_ml_m2: None,
+        band: 0.1,
+        dropout_s: 5.0,
+        application_pause_s: 5400.0,
+        edge_m: 1.0,
+        position_m: 1.0,
+        meter_tail_s: 2.0,
+    };
+    link(merged, &defaults).0.unwrap()
+}
+
+fn links(track: &Track) -> Vec<Link> {
+    track.steps.iter().map(|step| step.link).collect()
+}
+
+#[test]
+fn steps_have_the_length_of_geographiclib() {
+    let track = one_track(vec![log("a", vec![fix(0, 0.0), fix(1, 10.0)], vec![0])]);
+    // GeographicLib 2.1: 111131.787 m a degree of latitude at 45 N, so 111.13 m for 1e-3 degrees.
+    assert!((track.steps[0].north_m - 111.1318).abs() < 1e-3);
+}
+
+#[test]
+fn a_log_split_in_two_is_one_log() {
+    let whole: Vec<Fix> = (0..6).map(|i| fix(i, i as f64)).collect();
+    let joined = one_track(vec![log("a", whole.clone(), vec![0])]);
+    let split = one_track(vec![
+        log("b", whole[3..].to_vec(), vec![0]),
+        log("a", whole[..4].to_vec(), vec![0]),
+    ]);
+    assert_eq!(links(&joined), links(&split));
+    assert_eq!((split.fixes.len(), split.fixes_repeated), (6, 1));
+}
+
+#[test]
+fn nothing_holds_across_segments() {
+    let fixes: Vec<Fix> = (0..4).map(|i| fix(i, i as f64)).collect();
+    let track = one_track(vec![log("a", fixes, vec![0, 2])]);
+    assert_eq!(links(&track), [Link::Driven, Link::Dropout, Link::Driven]);
+}
+
+#[test]
+fn a_long_silence_is_a_dropout_a_lost_fix_is_not() {
+    let seconds = [0, 1, 2, 4, 5, 6, 7, 14, 15];
+    let fixes = seconds.iter().map(|&s| fix(s, s as f64)).collect();
+    let track = one_track(vec![log("a", fixes, vec![0])]);
+    let dropouts = links(&track)
+        .iter()
+        .filter(|&&link| link == Link::Dropout)
+        .count();
+    assert_eq!(
+        (dropouts, track.steps[6].link, track.steps[2].link),
+        (1, Link::Dropout, Link::Driven)
+    );
+}
+
+#[test]
+fn a_silence_without_motion_is_parking() {
+    let fixes = vec![
+        fix(0, 0.0),
+        fix(1, 1.0),
+        fix(2, 2.0),
+        fix(300, 2.01),
+        fix(301, 3.0),
+    ];
+    assert_eq!(
+        one_track(vec![log("a", fixes, vec![0])]).steps[2].link,
+        Link::Parking
+    );
+}
+
+#[test]
+fn fixes_under_one_whole_second_are_spread_over_it() {
+    let fixes = vec![fix(0, 0.0), fix(1, 1.0), fix(1, 1.5), fix(2, 2.0)];
+    let track = one_track(vec![log("a", fixes, vec![0])]);
+    let seconds: Vec<f64> = track.steps.iter().map(|step| step.seconds).collect();
+    assert!(
+        (seconds[1] - 0.5).abs() < 1e-9 && track.fixes.len() == 4,
+        "{seconds:?}"
+    );
+}
+
+#[test]
+fn a_single_impossible_position_is_left_out_and_counted() {
+    let fixes = vec![fix(0, 0.0), fix(1, 1.0), fix(2, 900.0), fix(3, 3.0)];
+    let merged = merge::merge(vec![log("a", fixes, vec![0])]);
+    let defaults = crate::input::fleet::Defaults {
+        timezone: None,
+        target_ml_m2: None,
+        band: 0.1,
+        dropout_s: 5.0,
+        application_pause_s: 5400.0,
+        edge_m: 1.0,
+        position_m: 1.0,
+        meter_tail_s: 2.0,
+    };
+    let (track, findings) = link(merged, &defaults);
+    assert_eq!(track.unwrap().fixes.len(), 3);
+    assert!(matches!(
+        findings[0].matter,
+        Matter::JumpsDropped { count: 1, .. }
+    ));
+}
+
+#[test]
+fn one_id_in_two_places_makes_two_lanes() {
+    let here: Vec<Fix> = (0..20).map(|i| fix(i, i as f64)).collect();
+    let there: Vec<Fix> = (0..20).map(|i| fix(i, 500.0 + i as f64)).collect();
+    let lanes = merge::lanes(vec![
+        log("a", here.clone(), vec![0]),
+        log("b", there, vec![0]),
+    ]);
+    assert_eq!(lanes.len(), 2);
+    assert!(
+        (lanes[1].distance_m - 5556.6).abs() < 1.0,
+        "{}",
+        lanes[1].distance_m
+    );
+    assert_eq!(
+        merge::lanes(vec![
+            log("a", here.clone(), vec![0]),
+            log("b", here, vec![0])
+        ])
+        .len(),
+        1
+    );
+}
+
+#[test]
+fn a_log_every_ten_seconds_cannot_show_coverage() {
+    let fixes = (0..10).map(|i| fix(i * 10, i as f64 * 3.0)).collect();
+    assert_eq!(
+        one_track(vec![log("a", fixes, vec![0])]).coarse_interval_s,
+        Some(10.0)
+    );
+}

@@ -1,0 +1,255 @@
+//! What happened at a site, for the findings: sprayed keep-off ground, dry stretches, silences, set rates.
+
+use super::Bench;
+use crate::near::Edges;
+use crate::overlay::Region;
+use crate::place::{Instant, LonLat};
+use crate::pose::Motion;
+use crate::track::Link;
+use std::ops::Range;
+
+/// Keep-off ground that one run sprayed.
+#[derive(Debug, Clone)]
+pub struct KeepOffFact {
+    /// Index of the run.
+    pub run: usize,
+    /// Zone id.
+    pub zone: String,
+    /// Ground sprayed, farther than the position error inside the zone's line, m2.
+    pub area_m2: f64,
+    /// First pass over it.
+    pub start: Instant,
+    /// A point of the sprayed ground.
+    pub place: LonLat,
+}
+
+/// A stretch with sections open, the rig moving and no liquid.
+#[derive(Debug, Clone)]
+pub struct DryFact {
+    /// Index of the run.
+    pub run: usize,
+    /// How long, s.
+    pub seconds: f64,
+    /// How far, m.
+    pub length_m: f64,
+    /// When it began.
+    pub start: Instant,
+    /// Where it began.
+    pub place: LonLat,
+}
+
+/// A silence of a rig at work.
+#[derive(Debug, Clone)]
+pub struct DropoutFact {
+    /// Index of the run.
+    pub run: usize,
+    /// How long, s.
+    pub seconds: f64,
+    /// What the total gained, L.
+    pub volume_l: Option<f64>,
+    /// Last fix before it.
+    pub start: Instant,
+    /// Where that was.
+    pub place: LonLat,
+}
+
+/// What a controller was set to over most of the spraying of one zone in one visit.
+#[derive(Debug, Clone)]
+pub struct SetRateFact {
+    /// Index of the run.
+    pub run: usize,
+    /// Zone id.
+    pub zone: String,
+    /// Median over spraying time, mL/m2.
+    pub set_ml_m2: f64,
+    /// Rate asked for on the zone, mL/m2.
+    pub target_ml_m2: f64,
+    /// When spraying the zone began.
+    pub start: Instant,
+    /// Where that was.
+    pub place: LonLat,
+}
+
+/// Less spraying of a zone than this says nothing about what the controller was set to there, s.
+const LEAST_SET_S: f64 = 30.0;
+
+/// Sprayed keep-off ground by run and zone.
+pub(super) fn keep_off(bench: &Bench) -> Vec<KeepOffFact> {
+    let mut facts = Vec::new();
+    for zone in bench.keep_off_zones() {
+        let inner = zone.region.offset(-bench.position_m);
+        if inner.is_empty() {
+            continue;
+        }
+        let mut runs: Vec<usize> = bench.passes.iter().map(|pass| pass.run).collect();
+        runs.dedup();
+        runs.sort_unstable();
+        runs.dedup();
+        for run in runs {
+            let over = bench.passes.iter().filter(|pass| pass.run == run);
+            let sprayed =
+                Region::union_of(over.clone().map(|pass| &pass.region)).intersection(&inner);
+            let first = over
+                .filter(|pass| !pass.region.intersection(&sprayed).is_empty())
+                .map(|pass| pass.first_step)
+                .min();
+            let (Some(first), Some(place)) =
+                (first, super::report::point_in(&sprayed, &bench.plane))
+            else {
+                continue;
+            };
+            facts.push(KeepOffFact {
+                run,
+                zone: zone.id.clone(),
+                area_m2: sprayed.area_m2(),
+                start: bench.work.runs[run].track.fixes[first].time,
+                place,
+            });
+        }
+    }
+    facts
+}
+
+/// The steps of all visits to the site at which it was the nearest, by run.
+fn steps_here<'a>(bench: &'a Bench) -> impl Iterator<Item = (usize, Range<usize>)> + 'a {
+    bench.work.visits.iter().map(|visit| {
+        let steps = bench.work.runs[visit.run].track.steps.len();
+        (visit.run, visit.fixes.start..visit.fixes.end.min(steps))
+    })
+}
+
+fn is_here(bench: &Bench, run: usize, step: usize) -> bool {
+    let whereabouts = &bench.work.whereabouts[run];
+    whereabouts.nearest[step] as usize == bench.work.index
+        && whereabouts.distance_m[step] <= crate::visit::ARRIVE_M
+}
+
+/// Dry stretches in visits.
+pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
+    let mut facts: Vec<DryFact> = Vec::new();
+    for (run_index, steps) in steps_here(bench) {
+        let run = &bench.work.runs[run_index];
+        let mut open: Option<DryFact> = None;
+        for step in steps.filter(|&step| is_here(bench, run_index, step)) {
+            let moving = run.posed.curves[step].motion != Motion::Parked;
+            for span in run.timeline.of_step(step) {
+                if span.open == 0 || span.wet || !moving {
+                    facts.extend(open.take());
+                    continue;
+                }
+                let share = f64::from(span.to_u - span.from_u);
+                let fact = open.get_or_insert_with(|| DryFact {
+                    run: run_index,
+                    seconds: 0.0,
+                    length_m: 0.0,
+                    start: run.at(step, span.from_u),
+                    place: run.track.fixes[step].place,
+                });
+                fact.seconds += share * run.track.steps[step].seconds;
+                fact.length_m += share * run.track.steps[step].length_m();
+            }
+        }
+        facts.extend(open);
+    }
+    facts
+}
+
+/// Silences during treating visits.
+pub(super) fn dropouts(bench: &Bench) -> Vec<DropoutFact> {
+    let mut facts = Vec::new();
+    for &visit in &bench.treating {
+        let visit = bench.work.visits[visit];
+        let run = &bench.work.runs[visit.run];
+        for step in visit.fixes.start..visit.fixes.end.min(run.track.steps.len()) {
+            let silent = run.track.steps[step].link == Link::Dropout;
+            if silent && (is_here(bench, visit.run, step) || is_here(bench, visit.run, step + 1)) {
+                facts.push(DropoutFact {
+                    run: visit.run,
+                    seconds: run.track.steps[step].seconds,
+                    volume_l: run.metered.gained_l(step),
+                    start: run.track.fixes[step].time,
+                    place: run.track.fixes[step].place,
+                });
+            }
+        }
+    }
+    facts
+}
+
+/// Median set rate on each zone in each treating visit, weighted by spraying time.
+pub(super) fn set_rates(bench: &Bench) -> Vec<SetRateFact> {
+    let zones: Vec<Edges> = bench
+        .work
+        .site
+        .zones
+        .iter()
+        .map(|zone| Edges::of(&zone.region))
+        .collect();
+    let mut facts = Vec::new();
+    for (app, group) in bench.groups.iter().enumerate() {
+        for &k in &group.visits {
+            let by_zone = set_rates_of_visit(bench, bench.treating[k], &zones);
+            for (zone, rates) in by_zone.into_iter().enumerate() {
+                facts.extend(set_rate(bench, app, bench.treating[k], zone, rates));
+            }
+        }
+    }
+    facts
+}
+
+/// Of each zone: set rate, spraying time and step.
+fn set_rates_of_visit(bench: &Bench, visit: usize, zones: &[Edges]) -> Vec<Vec<(f64, f64, usize)>> {
+    let visit = bench.work.visits[visit];
+    let run = &bench.work.runs[visit.run];
+    let mut by_zone = vec![Vec::new(); zones.len()];
+    for near in bench.work.nears.iter().filter(|near| near.run == visit.run) {
+        for (k, step) in near.fixes().enumerate() {
+            let rate = f64::from(run.track.fixes[step].set_rate_ml_m2);
+            if !rate.is_finite() || step >= run.track.steps.len() || !visit.fixes.contains(&step) {
+                continue;
+            }
+            let wet = run.timeline.of_step(step).iter().filter(|span| span.wet);
+            let seconds = wet
+                .map(|span| f64::from(span.to_u - span.from_u))
+                .sum::<f64>()
+                * run.track.steps[step].seconds;
+            let zone = zones.iter().position(|zone| zone.contains(near.xy[k]));
+            if let (Some(zone), true) = (zone, seconds > 0.0) {
+                by_zone[zone].push((rate, seconds, step));
+            }
+        }
+    }
+    by_zone
+}
+
+fn set_rate(
+    bench: &Bench,
+    app: usize,
+    visit: usize,
+    zone: usize,
+    mut rates: Vec<(f64, f64, usize)>,
+) -> Option<SetRateFact> {
+    let run_index = bench.work.visits[visit].run;
+    let zone = &bench.work.site.zones[zone];
+    let target_ml_m2 = super::report::target_ml_m2(bench, app, zone)?;
+    let total_s: f64 = rates.iter().map(|(_, seconds, _)| seconds).sum();
+    if total_s < LEAST_SET_S {
+        return None;
+    }
+    let first = rates.iter().map(|(_, _, step)| *step).min()?;
+    rates.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut sum_s = 0.0;
+    let (set_ml_m2, ..) = *rates.iter().find(|(_, seconds, _)| {
+        sum_s += seconds;
+        sum_s >= total_s / 2.0
+    })?;
+    let fix = &bench.work.runs[run_index].track.fixes[first];
+    Some(SetRateFact {
+        run: run_index,
+        zone: zone.id.clone(),
+        set_ml_m2,
+        target_ml_m2,
+        start: fix.time,
+        place: fix.place,
+    })
+}

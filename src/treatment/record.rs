@@ -1,0 +1,82 @@
+//! The strips of a site, kept so that its areas and volumes can be computed again elsewhere.
+
+use super::Bench;
+use crate::plane::Xy;
+use crate::result::{ApplicationStrips, Ring, SiteStrips};
+use std::collections::BTreeMap;
+
+fn ring(points: &[Xy]) -> Ring {
+    points.iter().map(|point| (point.x_m, point.y_m)).collect()
+}
+
+/// All strips of a site by application and pass.
+pub(super) fn strips(bench: &Bench) -> SiteStrips {
+    let site = bench.work.site;
+    SiteStrips {
+        site: site.id.clone(),
+        centre: site.origin,
+        turn_rad: site.turn_rad,
+        zones: site
+            .zones
+            .iter()
+            .map(|zone| {
+                (
+                    zone.id.clone(),
+                    zone.region
+                        .rings()
+                        .iter()
+                        .map(|points| ring(points))
+                        .collect(),
+                )
+            })
+            .collect(),
+        applications: (0..bench.groups.len())
+            .map(|app| application(bench, app))
+            .collect(),
+    }
+}
+
+fn application(bench: &Bench, app: usize) -> ApplicationStrips {
+    let of_app = |run: usize, step: usize| bench.application_of(run, step) == Some(app);
+    let mut passes: BTreeMap<(usize, u32), Vec<Ring>> = BTreeMap::new();
+    let mut of_run = ApplicationStrips {
+        number: app + 1,
+        passes: vec![],
+        unlogged: vec![],
+        pieces: vec![],
+    };
+    for (run, strips) in &bench.strips {
+        let own: Vec<u32> = strips
+            .passes
+            .iter()
+            .filter(|pass| of_app(*run, pass.first_step))
+            .map(|pass| pass.pass)
+            .collect();
+        for strip in strips
+            .recorded
+            .iter()
+            .filter(|strip| own.contains(&strip.pass))
+        {
+            passes
+                .entry((*run, strip.pass))
+                .or_default()
+                .push(ring(strip.ground.corners()));
+        }
+        let unlogged = strips
+            .corridors
+            .iter()
+            .filter(|corridor| corridor.unlogged && of_app(*run, corridor.step));
+        of_run
+            .unlogged
+            .extend(unlogged.map(|corridor| ring(&corridor.ring)));
+        let pieces = strips
+            .pieces
+            .iter()
+            .filter(|piece| piece.litres > 0.0 && of_app(*run, piece.step as usize));
+        of_run
+            .pieces
+            .extend(pieces.map(|piece| (ring(piece.ground.corners()), piece.litres)));
+    }
+    of_run.passes = passes.into_values().collect();
+    of_run
+}

@@ -1,0 +1,297 @@
+//! A site's numbers as the result struct.
+
+use super::Bench;
+use super::pieces::{Sums, ZoneSum};
+use crate::coverage::{PatchGround, ZoneCover};
+use crate::dose::Ground;
+use crate::ground::Zone;
+use crate::input::sites::Method;
+use crate::overlay::Region;
+use crate::place::LonLat;
+use crate::plane::{Plane, Xy};
+use crate::result::{self, Application, Patch, ProductVolume, Shapes, Visit, ZoneVerdict};
+use geo::InteriorPoint;
+
+/// The site for the outputs.
+pub(super) fn site(bench: &Bench, covers: Vec<Vec<ZoneCover>>, sums: &Sums) -> result::Site {
+    let site = bench.work.site;
+    let applications: Vec<Application> = covers
+        .into_iter()
+        .enumerate()
+        .map(|(app, covers)| application(bench, app, &covers, &sums.zones[app]))
+        .collect();
+    let grouped: Vec<usize> = bench
+        .groups
+        .iter()
+        .flat_map(|group| group.visits.iter().map(|&k| bench.treating[k]))
+        .collect();
+    let mut others: Vec<usize> = (0..bench.work.visits.len())
+        .filter(|index| !grouped.contains(index))
+        .collect();
+    others.sort_by_key(|&index| {
+        bench.work.runs[bench.work.visits[index].run].track.fixes
+            [bench.work.visits[index].fixes.start]
+            .time
+    });
+    result::Site {
+        site: site.id.clone(),
+        name: site.name.clone(),
+        client: site.client.clone(),
+        area_m2: site
+            .zones
+            .iter()
+            .filter(|zone| zone.is_to_treat())
+            .map(|zone| zone.region.area_m2())
+            .sum(),
+        ground: site.zones.iter().map(|zone| ground(bench, zone)).collect(),
+        applications,
+        other_visits: others
+            .into_iter()
+            .map(|index| visit(bench, index))
+            .collect(),
+    }
+}
+
+fn ground(bench: &Bench, zone: &Zone) -> result::Ground {
+    result::Ground {
+        zone: zone.id.clone(),
+        land_use: zone.land_use,
+        method: zone.method,
+        area_m2: zone.region.area_m2(),
+        area_drawn_m2: zone.area_drawn_m2,
+        target_ml_m2: zone.target_ml_m2.or(bench.work.fleet.defaults.target_ml_m2),
+        priority: zone.priority,
+        shape: on_earth(&zone.region, &bench.plane),
+    }
+}
+
+fn application(bench: &Bench, app: usize, covers: &[ZoneCover], sums: &[ZoneSum]) -> Application {
+    let group = &bench.groups[app];
+    let fleet = bench.work.fleet;
+    let mut rigs: Vec<String> = bench
+        .runs_of(app)
+        .into_iter()
+        .map(|run| fleet.rigs[bench.work.runs[run].track.rig].id.clone())
+        .collect();
+    rigs.sort();
+    rigs.dedup();
+    let zones = bench
+        .work
+        .site
+        .zones
+        .iter()
+        .enumerate()
+        .filter(|(_, zone)| zone.is_to_treat());
+    Application {
+        number: app + 1,
+        start: group.start,
+        end: group.end,
+        rigs,
+        visits: group
+            .visits
+            .iter()
+            .map(|&k| visit(bench, bench.treating[k]))
+            .collect(),
+        zones: zones
+            .map(|(index, _)| zone(bench, app, index, &covers[index], &sums[index]))
+            .collect(),
+    }
+}
+
+/// Rate asked for on a zone: its own, else that of the product most of the application used, else the fleet's.
+pub(super) fn target_ml_m2(bench: &Bench, app: usize, zone: &Zone) -> Option<f64> {
+    let fleet = bench.work.fleet;
+    zone.target_ml_m2.or_else(|| {
+        let first = bench.groups[app]
+            .visits
+            .first()
+            .map(|&k| bench.work.visits[bench.treating[k]])?;
+        let run = &bench.work.runs[first.run];
+        let product = run.product(&fleet.rigs[run.track.rig], first.fixes.start);
+        crate::run::product_target_ml_m2(fleet, product)
+    })
+}
+
+fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSum) -> result::Zone {
+    let zone = &bench.work.site.zones[index];
+    let frame = &bench.frames[index];
+    let verdict = match zone.method {
+        Method::Hand => ZoneVerdict::Hand,
+        Method::Boom if bench.is_coarse(app) => ZoneVerdict::CoarseLog,
+        Method::Boom if frame.narrow => ZoneVerdict::TooNarrow,
+        Method::Boom => ZoneVerdict::Area,
+    };
+    let covered = matches!(verdict, ZoneVerdict::Area | ZoneVerdict::TooNarrow);
+    let area_m2 = zone.region.area_m2();
+    let (gap_m2, unlogged_m2) = (cover.gap.area_m2(), cover.unlogged.area_m2());
+    let treated_m2 = area_m2 - gap_m2 - unlogged_m2;
+    let metered = bench.is_metered(app);
+    let target_ml_m2 = target_ml_m2(bench, app, zone);
+    let rate =
+        |ground_m2: f64| (metered && ground_m2 > 0.0).then(|| 1000.0 * sum.litres / ground_m2);
+    let grounds = Ground {
+        zone: &zone.region,
+        treated: &cover.treated,
+        unlogged: &cover.unlogged,
+    };
+    let dose = (metered && covered && area_m2 > 0.0).then(|| {
+        sum.grid
+            .statistics(&grounds, target_ml_m2, bench.work.fleet.defaults.band)
+    });
+    result::Zone {
+        zone: zone.id.clone(),
+        land_use: zone.land_use,
+        method: zone.method,
+        verdict,
+        area_m2,
+        area_drawn_m2: zone.area_drawn_m2,
+        treated_m2: covered.then_some(treated_m2),
+        gap_m2: covered.then_some(gap_m2),
+        unlogged_m2: covered.then_some(unlogged_m2),
+        overlap_m2: covered.then(|| cover.overlap.area_m2()),
+        core_m2: frame.core.area_m2(),
+        core_treated_m2: covered.then_some(cover.core_treated_m2),
+        volume_l: metered.then_some(sum.litres),
+        target_ml_m2,
+        rate_over_zone_ml_m2: rate(area_m2),
+        rate_where_treated_ml_m2: if covered { rate(treated_m2) } else { None },
+        rate_swept_ml_m2: if covered { rate(sum.swept_m2) } else { None },
+        swept_m2: covered.then_some(sum.swept_m2),
+        wet_length_m: covered.then_some(sum.length_m),
+        gap_causes_m2: covered.then_some(cover.causes),
+        near_dropout: cover.near_dropout,
+        dose,
+        patches: (verdict == ZoneVerdict::Area).then(|| {
+            cover
+                .patches
+                .iter()
+                .filter_map(|ground| patch(bench, ground))
+                .collect()
+        }),
+        shapes: shapes(bench, zone, cover),
+    }
+}
+
+fn patch(bench: &Bench, ground: &PatchGround) -> Option<Patch> {
+    let place = point_in(&ground.region, &bench.plane)?;
+    Some(Patch {
+        area_m2: ground.area_m2,
+        core_m2: ground.core_m2,
+        place,
+        cause: ground.cause,
+    })
+}
+
+fn shapes(bench: &Bench, zone: &Zone, cover: &ZoneCover) -> Shapes {
+    let on_earth = |region: &Region| on_earth(region, &bench.plane);
+    Shapes {
+        ground: on_earth(&zone.region),
+        treated: on_earth(&cover.treated),
+        gap: on_earth(&cover.gap),
+        overlap: on_earth(&cover.overlap),
+        unlogged: on_earth(&cover.unlogged),
+        patches: cover
+            .patches
+            .iter()
+            .map(|patch| on_earth(&patch.region))
+            .collect(),
+    }
+}
+
+fn visit(bench: &Bench, index: usize) -> Visit {
+    let visit = bench.work.visits[index];
+    let run = &bench.work.runs[visit.run];
+    let rig = &bench.work.fleet.rigs[run.track.rig];
+    let steps = visit.fixes.start..visit.fixes.end.min(run.track.steps.len());
+    let here = |step: &usize| {
+        bench.work.whereabouts[visit.run].nearest[*step] as usize == bench.work.index
+    };
+    let mut products: Vec<ProductVolume> = Vec::new();
+    let mut add = |step: usize, litres: f64| {
+        let product = run.product(rig, step).map(str::to_owned);
+        let known = products.iter_mut().find(|known| known.product == product);
+        let volume_l = run.timeline.metered.then_some(litres);
+        match known {
+            Some(known) => {
+                known.volume_l = known
+                    .volume_l
+                    .zip(volume_l)
+                    .map(|(sum, litres)| sum + litres)
+            }
+            None => products.push(ProductVolume { product, volume_l }),
+        }
+    };
+    let mut wet_length_m = 0.0;
+    let mut passes: Vec<u32> = Vec::new();
+    for step in steps.clone().filter(here) {
+        let first = run.timeline.first_span[step] as usize;
+        for (k, span) in run.timeline.of_step(step).iter().enumerate() {
+            if span.wet {
+                wet_length_m +=
+                    f64::from(span.to_u - span.from_u) * run.track.steps[step].length_m();
+                passes.push(run.passes.of_span[first + k]);
+            }
+            if span.wet || span.litres > 0.0 {
+                add(step, span.litres);
+            }
+        }
+    }
+    let has_gun = run.track.fixes.iter().any(|fix| fix.gun.is_some());
+    let mut gun_l = 0.0;
+    for &(step, litres) in run
+        .timeline
+        .gun
+        .iter()
+        .filter(|(step, _)| steps.contains(&(*step as usize)))
+    {
+        gun_l += litres;
+        add(step as usize, litres);
+    }
+    passes.dedup();
+    Visit {
+        rig: rig.id.clone(),
+        kind: visit.kind,
+        arrive: run.track.fixes[visit.fixes.start].time,
+        spray_start: visit.spraying.map(|(start, _)| start),
+        spray_end: visit.spraying.map(|(_, end)| end),
+        depart: run.track.fixes[visit.fixes.end - 1].time,
+        wet_s: visit.wet_s,
+        wet_length_m,
+        passes: passes.len(),
+        gun_l: has_gun.then_some(gun_l),
+        products,
+    }
+}
+
+/// A region in degrees.
+fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64> {
+    polygons(region, |point| {
+        let place = plane.to_lon_lat(point);
+        geo::Coord {
+            x: place.lon_deg,
+            y: place.lat_deg,
+        }
+    })
+}
+
+fn polygons(region: &Region, coord: impl Fn(Xy) -> geo::Coord<f64>) -> geo::MultiPolygon<f64> {
+    let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|&point| coord(point)));
+    let polygon = |shape: &Vec<Vec<Xy>>| {
+        let (outer, holes) = shape.split_first()?;
+        Some(geo::Polygon::new(
+            line(outer),
+            holes.iter().map(line).collect(),
+        ))
+    };
+    geo::MultiPolygon(region.shapes().iter().filter_map(polygon).collect())
+}
+
+/// A point inside a region; `None` for an empty one.
+pub(super) fn point_in(region: &Region, plane: &Plane) -> Option<LonLat> {
+    let shape = polygons(region, |point| geo::Coord {
+        x: point.x_m,
+        y: point.y_m,
+    });
+    let point = shape.interior_point()?;
+    Some(plane.to_lon_lat(Xy::new(point.x(), point.y())))
+}

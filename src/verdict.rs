@@ -1,0 +1,64 @@
+//! Step 12 of the flow: from the night's numbers to findings, ranked.
+//!
+//! Thresholds are constants here, each with its reason. A night without faults must give a page
+//! without alarms, so every limit lies outside what drift, laps, turns and meter tails do to a healthy
+//! rig. One finding per cause, rig and zone, with its count.
+
+mod rigs;
+mod zones;
+
+use crate::findings::Finding;
+use crate::input::fleet::Fleet;
+use crate::result::{Ledger, Site};
+use crate::run::Run;
+use crate::treatment::Treatment;
+
+/// What the verdicts look at.
+pub struct Night<'a> {
+    /// The fleet.
+    pub fleet: &'a Fleet,
+    /// All runs.
+    pub runs: &'a [Run],
+    /// Their ledgers.
+    pub ledgers: &'a [Ledger],
+    /// Where each run was.
+    pub whereabouts: &'a [crate::visit::Whereabouts],
+    /// What became of each site.
+    pub treatments: &'a [Treatment],
+    /// A log file could not be used at all.
+    pub files_lost: bool,
+}
+
+/// All findings of the night's numbers, not yet ranked.
+#[must_use]
+pub fn judge(night: &Night) -> Vec<Finding> {
+    let mut findings = zones::not_visited(night);
+    for treatment in night.treatments {
+        findings.extend(zones::judge(night, treatment));
+    }
+    for index in 0..night.runs.len() {
+        findings.extend(rigs::judge(night, index));
+    }
+    findings.extend(rigs::without_log(night));
+    findings
+}
+
+/// Puts findings in the order in which they are read: severity, then weight, then place in the input.
+pub fn rank(findings: &mut [Finding]) {
+    // Stable: equals stay in the order of the flow, which follows the order of the input.
+    findings.sort_by(|a, b| {
+        a.severity
+            .cmp(&b.severity)
+            .then(b.weight.total_cmp(&a.weight))
+    });
+}
+
+/// A rig's id by its run.
+fn rig_id(night: &Night, run: usize) -> String {
+    night.fleet.rigs[night.runs[run].track.rig].id.clone()
+}
+
+/// Name of a site's id, for findings.
+fn id(site: &Site) -> Option<String> {
+    Some(site.site.clone())
+}

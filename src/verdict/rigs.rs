@@ -1,0 +1,176 @@
+//! Verdicts on rigs: their night as a whole, wherever they were.
+
+use super::{Night, rig_id};
+use crate::findings::{Finding, Matter, Severity};
+use crate::pose::Motion;
+use crate::run::Run;
+
+/// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
+/// sampled once a second reach 2 m past a zone's line on average at 4 m/s.
+const GREATEST_STRAYED: f64 = 0.10;
+/// Less than this is no reason to ask, L.
+const LEAST_STRAYED_L: f64 = 40.0;
+/// Liquid laid while standing that is worth asking about, L.
+const LEAST_PARKED_L: f64 = 20.0;
+/// Greatest share of metered liquid with every section closed.
+const GREATEST_CLOSED: f64 = 0.05;
+/// Less than this is the meter's tail, L.
+const LEAST_CLOSED_L: f64 = 20.0;
+/// Other sections must have sprayed this long before a section that never did is a finding, s.
+const LEAST_OTHERS_S: f64 = 600.0;
+/// A suspicious litre weighs as much as this ground in the ranking, m2 (a litre at 33 mL/m2).
+const M2_PER_L: f64 = 30.0;
+
+/// Findings of one run.
+pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
+    let run = &night.runs[index];
+    let mut findings: Vec<Finding> = [
+        strayed(night, index),
+        parked_flow(night, index),
+        closed_flow(night, index),
+        never_opened(run),
+        coarse(run),
+        valve_state_only(run),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    for finding in &mut findings {
+        finding.rig = Some(rig_id(night, index));
+        finding.start = finding
+            .start
+            .or_else(|| run.track.fixes.first().map(|fix| fix.time));
+    }
+    findings
+}
+
+/// Rigs of the fleet without a log. One with `NoLog` each; without orders nobody knows if they were out.
+pub(super) fn without_log(night: &Night) -> Vec<Finding> {
+    night
+        .fleet
+        .rigs
+        .iter()
+        .enumerate()
+        .filter(|(rig, _)| night.runs.iter().all(|run| run.track.rig != *rig))
+        .map(|(_, rig)| {
+            let mut finding = Finding::new(Severity::LookInto, Matter::NoLog);
+            finding.rig = Some(rig.id.clone());
+            finding
+        })
+        .collect()
+}
+
+/// Some rig of the fleet has no log.
+pub(super) fn logs_missing(night: &Night) -> bool {
+    !without_log(night).is_empty()
+}
+
+fn strayed(night: &Night, index: usize) -> Option<Finding> {
+    let ledger = &night.ledgers[index];
+    let sprayed_l = ledger.zones + ledger.keep_off + ledger.fringe + ledger.outside + ledger.yard;
+    let share = ledger.outside / sprayed_l;
+    // Nothing sprayed gives NaN, which is no finding.
+    (share > GREATEST_STRAYED && ledger.outside > LEAST_STRAYED_L).then(|| {
+        let matter = Matter::Strayed {
+            volume_l: ledger.outside,
+            share,
+            limit: GREATEST_STRAYED,
+        };
+        weighted(Finding::new(Severity::LookInto, matter), ledger.outside)
+    })
+}
+
+fn weighted(mut finding: Finding, litres: f64) -> Finding {
+    finding.weight = M2_PER_L * litres;
+    finding
+}
+
+fn parked_flow(night: &Night, index: usize) -> Option<Finding> {
+    let run = &night.runs[index];
+    let parked = |span: &&crate::timeline::Span| {
+        let step = span.step as usize;
+        run.posed.curves[step].motion == Motion::Parked && !night.whereabouts[index].in_yard[step]
+    };
+    let spans: Vec<_> = run
+        .timeline
+        .spans
+        .iter()
+        .filter(parked)
+        .filter(|span| span.litres > 0.0)
+        .collect();
+    let volume_l: f64 = spans.iter().map(|span| span.litres).sum();
+    let first = spans.first()?;
+    let seconds = |span: &&crate::timeline::Span| {
+        f64::from(span.to_u - span.from_u) * run.track.steps[span.step as usize].seconds
+    };
+    (volume_l > LEAST_PARKED_L).then(|| {
+        let matter = Matter::ParkedFlow {
+            volume_l,
+            seconds: spans.iter().map(seconds).sum(),
+            limit_l: LEAST_PARKED_L,
+        };
+        let mut finding = weighted(Finding::new(Severity::LookInto, matter), volume_l);
+        finding.start = Some(run.at(first.step as usize, first.from_u));
+        finding.place = Some(run.track.fixes[first.step as usize].place);
+        finding
+    })
+}
+
+fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
+    let ledger = &night.ledgers[index];
+    let share = ledger.closed / ledger.metered;
+    (share > GREATEST_CLOSED && ledger.closed > LEAST_CLOSED_L).then(|| {
+        let matter = Matter::ClosedFlow {
+            volume_l: ledger.closed,
+            share,
+            limit: GREATEST_CLOSED,
+        };
+        weighted(Finding::new(Severity::LookInto, matter), ledger.closed)
+    })
+}
+
+fn never_opened(run: &Run) -> Option<Finding> {
+    let mut open_s = vec![0.0; run.boom.sections()];
+    for span in run.timeline.spans.iter().filter(|span| span.wet) {
+        let seconds =
+            f64::from(span.to_u - span.from_u) * run.track.steps[span.step as usize].seconds;
+        for (section, open_s) in open_s.iter_mut().enumerate() {
+            if span.open >> section & 1 == 1 {
+                *open_s += seconds;
+            }
+        }
+    }
+    let others_open_s = open_s.iter().copied().fold(0.0, f64::max);
+    let sections: Vec<usize> = (0..open_s.len())
+        .filter(|&s| open_s[s] <= 0.0)
+        .map(|s| s + 1)
+        .collect();
+    (others_open_s >= LEAST_OTHERS_S && !sections.is_empty()).then(|| {
+        let width_m: f64 = sections
+            .iter()
+            .map(|&s| run.boom.section_width_m(s - 1))
+            .sum();
+        let mut finding = Finding::new(
+            Severity::LookInto,
+            Matter::NeverOpened {
+                sections,
+                others_open_s,
+            },
+        );
+        finding.weight = width_m * run.track.distance_m();
+        finding
+    })
+}
+
+fn coarse(run: &Run) -> Option<Finding> {
+    let interval_s = run.track.coarse_interval_s?;
+    let matter = Matter::CoarseLog {
+        interval_s,
+        limit_s: crate::track::COARSE_INTERVAL_S,
+    };
+    Some(Finding::new(Severity::LookInto, matter))
+}
+
+fn valve_state_only(run: &Run) -> Option<Finding> {
+    (!run.timeline.metered).then(|| Finding::new(Severity::LookInto, Matter::ValveStateOnly))
+}

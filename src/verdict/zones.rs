@@ -1,0 +1,394 @@
+//! Verdicts on sites and zones.
+
+use super::{Night, id, rig_id};
+use crate::coverage::LEAST_PATCH_M2;
+use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::input::sites::Method;
+use crate::result::{Application, Patch, Site, Zone, ZoneVerdict};
+use crate::treatment::{SetRateFact, Treatment};
+
+/// Least treated share of a zone inside its edge.
+const LEAST_COVER: f64 = 0.90;
+/// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
+/// tenth to a fifth (Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y,
+/// found 3 to 14 % more with one section than with seven).
+const GREATEST_OVERLAP: f64 = 0.25;
+/// Greatest share of treated ground with under half the target.
+const GREATEST_LOW: f64 = 0.10;
+/// Greatest share of treated ground with over 2.2 times the target.
+const GREATEST_HIGH: f64 = 0.05;
+/// Sprayed keep-off ground from which it is worth a look, m2: the size of a patch.
+const LEAST_KEEP_OFF_M2: f64 = 5.0;
+/// Liquid on keep-off ground weighs this many times its area in the ranking.
+const KEEP_OFF_WEIGHT: f64 = 10.0;
+/// A dry stretch shorter than this is a pump catching up, s.
+const LEAST_DRY_S: f64 = 10.0;
+/// Unlogged ground from which a silence is worth reading about, m2.
+const LEAST_UNLOGGED_M2: f64 = 5.0;
+/// Liquid in silences from which they are worth reading about, L.
+const LEAST_SILENT_L: f64 = 2.0;
+/// Greatest difference of set rate and target.
+const GREATEST_SET_DIFFERENCE: f64 = 0.10;
+
+/// Sites without any treatment, in one line.
+pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
+    let untouched = |site: &&Site| {
+        let by_gun = site
+            .other_visits
+            .iter()
+            .any(|visit| visit.gun_l.is_some_and(|litres| litres > 0.0));
+        site.area_m2 > 0.0 && site.applications.is_empty() && !by_gun
+    };
+    let sites: Vec<&Site> = night
+        .treatments
+        .iter()
+        .map(|treatment| &treatment.report)
+        .filter(untouched)
+        .collect();
+    if sites.is_empty() {
+        return Vec::new();
+    }
+    let matter = Matter::NotVisited {
+        sites: sites.iter().map(|site| site.site.clone()).collect(),
+        logs_missing: night.files_lost || super::rigs::logs_missing(night),
+    };
+    // Without orders nobody knows whether they were to be treated.
+    let mut finding = Finding::new(Severity::LookInto, matter);
+    finding.weight = sites.iter().map(|site| site.area_m2).sum();
+    vec![finding]
+}
+
+/// Findings of one site.
+pub(super) fn judge(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    let site = &treatment.report;
+    let mut findings = Vec::new();
+    for application in &site.applications {
+        let is_last = application.number == site.applications.len();
+        for (zone, ground) in application
+            .zones
+            .iter()
+            .filter_map(|zone| Some((zone, ground(site, zone)?)))
+        {
+            let context = Context {
+                site,
+                application,
+                zone,
+                priority: ground,
+                is_last,
+                band: night.fleet.defaults.band,
+            };
+            findings.extend(context.judge());
+        }
+    }
+    findings.extend(keep_off(night, treatment));
+    findings.extend(dry(night, treatment));
+    findings.extend(dropouts(night, treatment));
+    findings.extend(set_rates(night, treatment));
+    findings
+}
+
+fn ground(site: &Site, zone: &Zone) -> Option<f64> {
+    site.ground
+        .iter()
+        .find(|ground| ground.zone == zone.zone)
+        .map(|ground| ground.priority)
+}
+
+/// One zone in one application.
+struct Context<'a> {
+    site: &'a Site,
+    application: &'a Application,
+    zone: &'a Zone,
+    priority: f64,
+    /// Only the last application decides where to go back to.
+    is_last: bool,
+    band: f64,
+}
+
+impl Context<'_> {
+    fn judge(&self) -> Vec<Finding> {
+        if self.zone.verdict != ZoneVerdict::Area || self.zone.method == Method::Hand {
+            return Vec::new();
+        }
+        [
+            self.bare_patch(),
+            self.thin_cover(),
+            self.doubled(),
+            self.off_rate(),
+            self.uneven(),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+
+    fn finding(&self, severity: Severity, matter: Matter, weight: f64) -> Finding {
+        let mut finding = Finding::new(severity, matter);
+        finding.site = id(self.site);
+        finding.zone = Some(self.zone.zone.clone());
+        finding.rig = (self.application.rigs.len() == 1).then(|| self.application.rigs[0].clone());
+        finding.start = Some(self.application.start);
+        finding.place = self
+            .zone
+            .patches
+            .as_ref()
+            .and_then(|patches| patches.first())
+            .map(|patch| patch.place);
+        finding.weight = weight * self.priority;
+        finding
+    }
+
+    /// Go back where the last application left it; earlier ones are history.
+    fn severity(&self) -> Severity {
+        if self.is_last {
+            Severity::GoBack
+        } else {
+            Severity::ForTheRecord
+        }
+    }
+
+    fn bare_patch(&self) -> Option<Finding> {
+        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2;
+        let patches: Vec<&Patch> = self.zone.patches.as_ref()?.iter().filter(worth).collect();
+        let area_m2: f64 = patches.iter().map(|patch| patch.area_m2).sum();
+        let greatest = patches.first()?;
+        let matter = Matter::BarePatch {
+            count: patches.len(),
+            area_m2,
+            greatest_m2: greatest.area_m2,
+            limit_m2: LEAST_PATCH_M2,
+            cause: main_cause(&patches),
+            near_dropout: self.zone.near_dropout,
+        };
+        let mut finding = self.finding(self.severity(), matter, area_m2);
+        finding.place = Some(greatest.place);
+        Some(finding)
+    }
+
+    fn thin_cover(&self) -> Option<Finding> {
+        let core_m2 = self.zone.core_m2;
+        let treated_share = self.zone.core_treated_m2? / core_m2;
+        // An empty core gives NaN, which is no finding.
+        (treated_share < LEAST_COVER).then(|| {
+            let gap_m2 = core_m2 * (1.0 - treated_share);
+            let matter = Matter::ThinCover {
+                treated_share,
+                limit: LEAST_COVER,
+                gap_m2,
+            };
+            self.finding(self.severity(), matter, gap_m2)
+        })
+    }
+
+    fn doubled(&self) -> Option<Finding> {
+        let overlap_m2 = self.zone.overlap_m2?;
+        let overlap_share = overlap_m2 / self.zone.area_m2;
+        (overlap_share > GREATEST_OVERLAP).then(|| {
+            let extra_l = self
+                .zone
+                .rate_swept_ml_m2
+                .zip(self.zone.swept_m2)
+                .zip(self.zone.treated_m2)
+                .map(|((rate, swept_m2), treated_m2)| {
+                    rate * (swept_m2 - treated_m2).max(0.0) / 1000.0
+                });
+            let matter = Matter::Doubled {
+                overlap_share,
+                limit: GREATEST_OVERLAP,
+                extra_l,
+            };
+            self.finding(Severity::LookInto, matter, overlap_m2)
+        })
+    }
+
+    fn off_rate(&self) -> Option<Finding> {
+        let (rate_ml_m2, target_ml_m2) = (self.zone.rate_swept_ml_m2?, self.zone.target_ml_m2?);
+        let off = rate_ml_m2 / target_ml_m2 - 1.0;
+        (off.abs() > self.band).then(|| {
+            let matter = Matter::OffRate {
+                rate_ml_m2,
+                target_ml_m2,
+                band: self.band,
+            };
+            self.finding(Severity::LookInto, matter, self.zone.area_m2 * off.abs())
+        })
+    }
+
+    fn uneven(&self) -> Option<Finding> {
+        let dose = self.zone.dose.as_ref()?;
+        let (share_low, share_high) = (dose.treated_share_low?, dose.treated_share_high?);
+        (share_low > GREATEST_LOW || share_high > GREATEST_HIGH).then(|| {
+            let matter = Matter::Uneven {
+                share_low,
+                limit_low: GREATEST_LOW,
+                share_high,
+                limit_high: GREATEST_HIGH,
+            };
+            self.finding(
+                Severity::LookInto,
+                matter,
+                self.zone.area_m2 * share_low.max(share_high),
+            )
+        })
+    }
+}
+
+/// The cause with most ground among patches.
+fn main_cause(patches: &[&Patch]) -> GapCause {
+    let area = |cause: GapCause| -> f64 {
+        patches
+            .iter()
+            .filter(|patch| patch.cause == cause)
+            .map(|patch| patch.area_m2)
+            .sum()
+    };
+    [GapCause::NeverReached, GapCause::Closed, GapCause::Dry]
+        .into_iter()
+        .max_by(|&a, &b| area(a).total_cmp(&area(b)))
+        .unwrap_or(GapCause::NeverReached)
+}
+
+fn keep_off(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    let counts = |fact: &&crate::treatment::KeepOffFact| fact.area_m2 >= LEAST_KEEP_OFF_M2;
+    treatment
+        .keep_off
+        .iter()
+        .filter(counts)
+        .map(|fact| {
+            let run = &night.runs[fact.run];
+            let laid = treatment
+                .laid
+                .iter()
+                .filter(|laid| laid.run == fact.run)
+                .map(|laid| laid.keep_off_l);
+            let volume_l = run.timeline.metered.then(|| laid.sum());
+            let matter = Matter::KeepOffWet {
+                area_m2: fact.area_m2,
+                limit_m2: LEAST_KEEP_OFF_M2,
+                volume_l,
+            };
+            let mut finding = Finding::new(Severity::LookInto, matter);
+            finding.rig = Some(rig_id(night, fact.run));
+            finding.site = id(&treatment.report);
+            finding.zone = Some(fact.zone.clone());
+            finding.start = Some(fact.start);
+            finding.place = Some(fact.place);
+            finding.weight = KEEP_OFF_WEIGHT * fact.area_m2;
+            finding
+        })
+        .collect()
+}
+
+fn dry(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    per_run(
+        treatment
+            .dry
+            .iter()
+            .filter(|fact| fact.seconds >= LEAST_DRY_S),
+        |fact| fact.run,
+    )
+    .into_iter()
+    .map(|(run, facts)| {
+        let length_m = facts.iter().map(|fact| fact.length_m).sum();
+        let matter = Matter::DryRun {
+            seconds: facts.iter().map(|fact| fact.seconds).sum(),
+            length_m,
+            count: facts.len(),
+            limit_s: LEAST_DRY_S,
+        };
+        let mut finding = Finding::new(Severity::LookInto, matter);
+        finding.rig = Some(rig_id(night, run));
+        finding.site = id(&treatment.report);
+        finding.start = Some(facts[0].start);
+        finding.place = Some(facts[0].place);
+        finding.weight = length_m * night.runs[run].boom.width_m(u64::MAX);
+        finding
+    })
+    .collect()
+}
+
+fn dropouts(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    let unlogged_m2: f64 = treatment
+        .report
+        .applications
+        .iter()
+        .flat_map(|application| application.zones.iter().filter_map(|zone| zone.unlogged_m2))
+        .sum();
+    per_run(treatment.dropouts.iter(), |fact| fact.run)
+        .into_iter()
+        .filter_map(|(run, facts)| {
+            let volume_l = facts.iter().map(|fact| fact.volume_l).sum::<Option<f64>>();
+            let counts = unlogged_m2 >= LEAST_UNLOGGED_M2
+                || volume_l.is_some_and(|litres| litres >= LEAST_SILENT_L);
+            if !counts {
+                return None;
+            }
+            let matter = Matter::DropoutNearby {
+                count: facts.len(),
+                seconds: facts.iter().map(|fact| fact.seconds).sum(),
+                unlogged_m2,
+                volume_l,
+            };
+            let mut finding = Finding::new(Severity::LookInto, matter);
+            finding.rig = Some(rig_id(night, run));
+            finding.site = id(&treatment.report);
+            finding.start = Some(facts[0].start);
+            finding.place = Some(facts[0].place);
+            finding.weight = unlogged_m2;
+            Some(finding)
+        })
+        .collect()
+}
+
+/// One finding per rig and zone where the controller was set to another rate than the zone asks for.
+fn set_rates(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    let off = |fact: &SetRateFact| (fact.set_ml_m2 / fact.target_ml_m2 - 1.0).abs();
+    let mut findings: Vec<Finding> = Vec::new();
+    for fact in treatment
+        .set_rates
+        .iter()
+        .filter(|fact| off(fact) > GREATEST_SET_DIFFERENCE)
+    {
+        let rig = Some(rig_id(night, fact.run));
+        let zone = Some(fact.zone.clone());
+        if findings
+            .iter()
+            .any(|known| known.rig == rig && known.zone == zone)
+        {
+            continue;
+        }
+        let (set_ml_m2, target_ml_m2) = (fact.set_ml_m2, fact.target_ml_m2);
+        let matter = Matter::SetRateDiffers {
+            set_ml_m2,
+            target_ml_m2,
+            limit: GREATEST_SET_DIFFERENCE,
+        };
+        let mut finding = Finding::new(Severity::LookInto, matter);
+        let area_m2 = treatment
+            .report
+            .ground
+            .iter()
+            .find(|ground| ground.zone == fact.zone)
+            .map(|ground| ground.area_m2);
+        finding.rig = rig;
+        finding.site = id(&treatment.report);
+        finding.zone = zone;
+        finding.start = Some(fact.start);
+        finding.place = Some(fact.place);
+        finding.weight = area_m2.unwrap_or(0.0) * off(fact);
+        findings.push(finding);
+    }
+    findings
+}
+
+/// Facts by run, in the order of the runs.
+fn per_run<'a, T>(
+    facts: impl Iterator<Item = &'a T>,
+    run: impl Fn(&T) -> usize,
+) -> Vec<(usize, Vec<&'a T>)> {
+    let mut by_run: std::collections::BTreeMap<usize, Vec<&T>> = std::collections::BTreeMap::new();
+    for fact in facts {
+        by_run.entry(run(fact)).or_default().push(fact);
+    }
+    by_run.into_iter().collect()
+}

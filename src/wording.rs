@@ -1,0 +1,120 @@
+//! The wording of all findings: the only place where a [`Matter`] becomes words.
+//!
+//! Texts say what the logs show, with figure and limit; they never say what state the ground is
+//! in. What to check or do stands in [`check`]. Reports print both and add nothing.
+
+mod advice;
+mod figure;
+mod ground;
+mod names;
+mod source;
+
+pub use advice::check;
+pub use figure::{Figure, Quantity, figure};
+pub use ground::cause_clause;
+
+use crate::findings::{Finding, Matter, Severity};
+use crate::report::clean::clean;
+use crate::report::style::Style;
+
+/// Heading over the findings of one severity.
+#[must_use]
+pub fn heading(severity: Severity) -> &'static str {
+    match severity {
+        Severity::GoBack => "Go back before the cars arrive",
+        Severity::LookInto => "Look into",
+        Severity::ForTheRecord => "For the record",
+    }
+}
+
+/// Short title of a finding.
+#[must_use]
+pub fn title(matter: &Matter) -> &'static str {
+    match matter {
+        Matter::NotVisited { .. } => "Sites without treatment",
+        Matter::ThinCover { .. } => "Thin cover",
+        Matter::BarePatch { .. } => "Patches without liquid",
+        Matter::DryRun { .. } => "Open without liquid",
+        Matter::Doubled { .. } => "Treated twice",
+        Matter::OffRate { .. } => "Off the target rate",
+        Matter::Uneven { .. } => "Uneven",
+        Matter::KeepOffWet { .. } => "Keep-off ground sprayed",
+        Matter::Strayed { .. } => "Sprayed outside the zones",
+        Matter::ParkedFlow { .. } => "Flow while parked",
+        Matter::NeverOpened { .. } => "Section never opened",
+        Matter::DropoutNearby { .. } => "Silence in the log",
+        Matter::SetRateDiffers { .. } => "Controller set to another rate",
+        Matter::ClosedFlow { .. } => "Flow with all sections closed",
+        Matter::RingRepaired { .. } => "Outline repaired",
+        Matter::SiteRemark { .. } => "Remark on the sites file",
+        Matter::InputSkipped { .. } => "Input left out",
+        Matter::ClockOdd { .. } => "Odd clock",
+        Matter::JumpsDropped { .. } => "Impossible positions",
+        Matter::SharedRigId { .. } => "One rig id twice",
+        Matter::NoLog => "No log received",
+        Matter::CoarseLog { .. } => "Log too coarse",
+        Matter::ValveStateOnly => "Valve states only",
+    }
+}
+
+/// The finding in one or two sentences, with its place and time, figure and limit.
+#[must_use]
+pub fn text(finding: &Finding, style: &Style) -> String {
+    let sentence = sentence(&finding.matter, style);
+    let place = place(finding, style);
+    let text = if place.is_empty() {
+        sentence
+    } else {
+        format!("{place}: {sentence}")
+    };
+    clean(&text).into_owned()
+}
+
+/// `site/zone, rig north, 2026-01-11 20:31 CST`, as far as known.
+fn place(finding: &Finding, style: &Style) -> String {
+    let mut parts = Vec::new();
+    match (&finding.site, &finding.zone) {
+        (Some(site), Some(zone)) => parts.push(format!("{site}/{zone}")),
+        (Some(site), None) => parts.push(format!("site {site}")),
+        (None, Some(zone)) => parts.push(format!("zone {zone}")),
+        (None, None) => {}
+    }
+    parts.extend(finding.rig.iter().map(|rig| format!("rig {rig}")));
+    parts.extend(finding.start.iter().map(|start| style.time(*start)));
+    parts.join(", ")
+}
+
+fn sentence(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::NotVisited {
+            sites,
+            logs_missing,
+        } => ground::not_visited(sites, *logs_missing),
+        Matter::ThinCover { .. } | Matter::BarePatch { .. } | Matter::Doubled { .. } => {
+            ground::coverage(matter, style)
+        }
+        Matter::OffRate { .. } | Matter::Uneven { .. } | Matter::SetRateDiffers { .. } => {
+            ground::rates(matter, style)
+        }
+        Matter::KeepOffWet { .. }
+        | Matter::Strayed { .. }
+        | Matter::ParkedFlow { .. }
+        | Matter::ClosedFlow { .. } => ground::liquid(matter, style),
+        Matter::DryRun { .. } | Matter::NeverOpened { .. } | Matter::DropoutNearby { .. } => {
+            source::machine(matter, style)
+        }
+        Matter::RingRepaired { .. } | Matter::SiteRemark { .. } => {
+            source::sites_file(matter, style)
+        }
+        Matter::InputSkipped { .. }
+        | Matter::ClockOdd { .. }
+        | Matter::JumpsDropped { .. }
+        | Matter::SharedRigId { .. }
+        | Matter::NoLog
+        | Matter::CoarseLog { .. }
+        | Matter::ValveStateOnly => source::logs(matter, style),
+    }
+}
+
+#[cfg(test)]
+mod tests;

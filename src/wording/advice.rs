@@ -1,0 +1,122 @@
+//! What to check or do about a finding, in the words of the trade. Common practice throughout:
+//! each line names what a foreman would look at first.
+
+use crate::findings::{Finding, GapCause, Matter, Severity};
+
+/// What to check or do about the finding.
+#[must_use]
+pub fn check(finding: &Finding) -> &'static str {
+    match &finding.matter {
+        Matter::NotVisited {
+            logs_missing: true, ..
+        } => "Get the missing logs or ask the crew first; send a rig where the work was not done.",
+        Matter::NotVisited { .. } => {
+            "Ask the crew, since a log knows nothing of hand work; send a rig where the work was not done."
+        }
+        Matter::ThinCover { .. } => {
+            "coverage.geojson shows where; send a rig unless parked cars, snow piles or hand work explain it."
+        }
+        Matter::BarePatch {
+            cause,
+            near_dropout,
+            ..
+        } => bare_patch(finding.severity, *cause, *near_dropout),
+        Matter::DryRun { .. } => {
+            "Check the tank level, the pump and the suction strainer; a meter that stopped counting \
+             looks the same."
+        }
+        Matter::Doubled { .. } => {
+            "Compare lane spacing with the boom's width, and ask whether the driver went over it again."
+        }
+        Matter::OffRate {
+            rate_ml_m2,
+            target_ml_m2,
+            ..
+        } => off_rate(*rate_ml_m2 < *target_ml_m2),
+        Matter::Uneven { .. } => {
+            "Check nozzles and strainers for blockage, section valves, and how steadily the \
+             controller follows the speed."
+        }
+        Matter::KeepOffWet { .. } => {
+            "Check the section switching there and the drawn line; follow the product label and what \
+             was agreed with the client."
+        }
+        Matter::Strayed { .. } => {
+            "coverage.geojson shows where; check that sections close at the exits and that no site is missing \
+             from the sites file."
+        }
+        Matter::ParkedFlow { .. } => {
+            "Check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
+        }
+        Matter::ClosedFlow { .. } => {
+            "Check for a leaking section valve or a return line behind the meter; gun work that is not \
+             logged looks the same."
+        }
+        other => rig_or_file(other),
+    }
+}
+
+fn bare_patch(severity: Severity, cause: GapCause, near_dropout: bool) -> &'static str {
+    if severity != Severity::GoBack {
+        return "coverage.geojson shows where; parked cars, snow piles or hand work may explain it.";
+    }
+    match (near_dropout, cause) {
+        (true, _) => "Ask the driver first; if it was not done, touchup.gpx leads there.",
+        (false, GapCause::NeverReached) => {
+            "touchup.gpx leads there; parked cars, snow piles or hand work may explain it."
+        }
+        (false, GapCause::Closed) => {
+            "Check that section's switch, valve, fuse and wiring first, then follow touchup.gpx."
+        }
+        (false, GapCause::Dry) => {
+            "Check the tank level, the pump and the suction strainer first, then follow touchup.gpx."
+        }
+    }
+}
+
+fn off_rate(under: bool) -> &'static str {
+    if under {
+        "Check the set rate, the pressure, blocked nozzles or strainers, and the boom width and \
+         meter constant in the controller; a catch test at the boom settles it."
+    } else {
+        "Check the set rate, worn or wrong nozzles, and the boom width, speed and meter constant in \
+         the controller; a catch test at the boom settles it."
+    }
+}
+
+fn rig_or_file(matter: &Matter) -> &'static str {
+    match matter {
+        Matter::NeverOpened { .. } => {
+            "Check that section's switch, valve, fuse and wiring, and how the fleet file maps its state."
+        }
+        Matter::DropoutNearby { .. } => {
+            "Ask the driver what was done there; check the logger's power and the antenna cable."
+        }
+        Matter::SetRateDiffers { .. } => {
+            "Ask who chose the setting and why; then correct the controller or the target."
+        }
+        Matter::RingRepaired { .. } => {
+            "Compare the repaired outline with the ground and redraw it."
+        }
+        Matter::SiteRemark { .. } => "Correct the feature in the sites file.",
+        Matter::InputSkipped { .. } => {
+            "Look at the file where it says; get it again from where it came if it is damaged."
+        }
+        Matter::ClockOdd { .. } => {
+            "Check the logger's clock and its time-zone setting before relying on these times."
+        }
+        Matter::JumpsDropped { .. } => {
+            "Check the antenna's mount, cable and view of the sky; canopies and tall walls do this too."
+        }
+        Matter::SharedRigId { .. } => {
+            "Find out which logger rode in which rig and give each its own id."
+        }
+        Matter::NoLog => "Fetch the log from the rig and run the audit again.",
+        Matter::CoarseLog { .. } => "Set the logger to one fix a second.",
+        Matter::ValveStateOnly => {
+            "Log the meter if the rig has one, or map its element in the fleet file."
+        }
+        // The rest has its own arm in `check`; this says only what holds of any finding.
+        _ => "Ask the driver; coverage.geojson shows what the log says.",
+    }
+}

@@ -1,0 +1,147 @@
+//! The figure and the limit behind a finding's words, in SI, for programs and spreadsheets.
+
+use crate::findings::Matter;
+
+/// What kind of quantity a figure is; decides its unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quantity {
+    /// m2.
+    Area,
+    /// L.
+    Volume,
+    /// mL/m2.
+    Rate,
+    /// m.
+    Length,
+    /// s.
+    Time,
+    /// Fraction of one.
+    Share,
+    /// A number of these.
+    Count(&'static str),
+}
+
+/// A finding's figure, the limit it is held against, and their quantity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figure {
+    /// What was found, SI.
+    pub figure: f64,
+    /// What it was held against, SI; `None` where anything counts.
+    pub limit: Option<f64>,
+    /// What both are.
+    pub quantity: Quantity,
+}
+
+impl Quantity {
+    /// Unit of the figure in `audit.json`.
+    #[must_use]
+    pub fn si_unit(self) -> &'static str {
+        match self {
+            Self::Area => "m2",
+            Self::Volume => "L",
+            Self::Rate => "mL/m2",
+            Self::Length => "m",
+            Self::Time => "s",
+            Self::Share => "fraction",
+            Self::Count(things) => things,
+        }
+    }
+}
+
+/// The figure of a finding; `None` where there is nothing to count or measure.
+#[must_use]
+pub fn figure(matter: &Matter) -> Option<Figure> {
+    use Quantity::{Area, Count, Length, Rate, Share, Time, Volume};
+    let (figure, limit, quantity) = match matter {
+        Matter::NotVisited { sites, .. } => (sites.len() as f64, None, Count("sites")),
+        Matter::ThinCover {
+            treated_share,
+            limit,
+            ..
+        } => (*treated_share, Some(*limit), Share),
+        Matter::BarePatch {
+            area_m2, limit_m2, ..
+        } => (*area_m2, Some(*limit_m2), Area),
+        Matter::DryRun {
+            seconds, limit_s, ..
+        } => (*seconds, Some(*limit_s), Time),
+        Matter::Doubled {
+            overlap_share,
+            limit,
+            ..
+        } => (*overlap_share, Some(*limit), Share),
+        Matter::OffRate {
+            rate_ml_m2,
+            target_ml_m2,
+            band,
+        } => (
+            *rate_ml_m2,
+            Some(nearer_bound(*rate_ml_m2, *target_ml_m2, *band)),
+            Rate,
+        ),
+        Matter::SetRateDiffers {
+            set_ml_m2,
+            target_ml_m2,
+            limit,
+        } => (
+            *set_ml_m2,
+            Some(nearer_bound(*set_ml_m2, *target_ml_m2, *limit)),
+            Rate,
+        ),
+        Matter::Uneven {
+            share_low,
+            limit_low,
+            share_high,
+            limit_high,
+        } => {
+            // The one that is farther over its own limit.
+            if share_low * limit_high >= share_high * limit_low {
+                (*share_low, Some(*limit_low), Share)
+            } else {
+                (*share_high, Some(*limit_high), Share)
+            }
+        }
+        Matter::KeepOffWet {
+            area_m2, limit_m2, ..
+        } => (*area_m2, Some(*limit_m2), Area),
+        Matter::Strayed { share, limit, .. } | Matter::ClosedFlow { share, limit, .. } => {
+            (*share, Some(*limit), Share)
+        }
+        Matter::ParkedFlow {
+            volume_l, limit_l, ..
+        } => (*volume_l, Some(*limit_l), Volume),
+        Matter::NeverOpened { sections, .. } => (sections.len() as f64, None, Count("sections")),
+        Matter::DropoutNearby { seconds, .. } => (*seconds, None, Time),
+        Matter::RingRepaired {
+            before_m2,
+            after_m2,
+            ..
+        } => (after_m2 - before_m2, None, Area),
+        Matter::InputSkipped { count: 0, .. } => (1.0, None, Count("files")),
+        Matter::InputSkipped { count, .. } => (*count as f64, None, Count("items")),
+        Matter::ClockOdd { count, .. } | Matter::JumpsDropped { count, .. } => {
+            (*count as f64, None, Count("fixes"))
+        }
+        Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
+        Matter::CoarseLog {
+            interval_s,
+            limit_s,
+        } => (*interval_s, Some(*limit_s), Time),
+        Matter::SiteRemark { .. } | Matter::NoLog | Matter::ValveStateOnly => return None,
+    };
+    Some(Figure {
+        figure,
+        limit,
+        quantity,
+    })
+}
+
+/// The edge of the band around the target on the side where the rate is.
+fn nearer_bound(rate_ml_m2: f64, target_ml_m2: f64, band: f64) -> f64 {
+    let signed = if rate_ml_m2 < target_ml_m2 {
+        -band
+    } else {
+        band
+    };
+    target_ml_m2 * (1.0 + signed)
+}

@@ -1,0 +1,189 @@
+//! Sentences about the ground and the liquid on it.
+
+use super::names::names;
+use super::title;
+use crate::findings::{GapCause, Matter};
+use crate::report::numbers::{count, duration, percent};
+use crate::report::style::Style;
+
+pub(super) fn not_visited(sites: &[String], logs_missing: bool) -> String {
+    let sites = format!(
+        "{} ({})",
+        count(sites.len() as u64, "site", "sites"),
+        names(sites)
+    );
+    if logs_missing {
+        format!("No treatment in the logs received at {sites}.")
+    } else {
+        format!("The logs show no treatment at {sites}.")
+    }
+}
+
+pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::ThinCover {
+            treated_share,
+            limit,
+            gap_m2,
+        } => format!(
+            "The logs show treatment on {} of the ground inside the edge (limit {}); {} without.",
+            percent(*treated_share),
+            percent(*limit),
+            style.area(*gap_m2),
+        ),
+        Matter::BarePatch {
+            count: number,
+            area_m2,
+            greatest_m2,
+            limit_m2,
+            cause,
+            near_dropout,
+        } => {
+            let sizes = match number {
+                1 => format!("a patch of {}", style.area(*area_m2)),
+                _ => format!(
+                    "{number} patches, {} together, the largest {}",
+                    style.area(*area_m2),
+                    style.area(*greatest_m2)
+                ),
+            };
+            let silence = if *near_dropout {
+                " The log is silent for a time nearby: the rig may have treated it."
+            } else {
+                ""
+            };
+            format!(
+                "The logs show no liquid on {sizes} (counted from {}): {}.{silence}",
+                style.area(*limit_m2),
+                cause_clause(*cause),
+            )
+        }
+        Matter::Doubled {
+            overlap_share,
+            limit,
+            extra_l,
+        } => {
+            let extra = extra_l.map_or_else(String::new, |extra_l| {
+                format!("; {} went on ground already treated", style.volume(extra_l))
+            });
+            format!(
+                "{} of the zone was treated by two or more passes (limit {}){extra}.",
+                percent(*overlap_share),
+                percent(*limit),
+            )
+        }
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+/// Why most of a patch has no liquid, as a clause.
+#[must_use]
+pub fn cause_clause(cause: GapCause) -> &'static str {
+    match cause {
+        GapCause::NeverReached => "mostly no boom passed over",
+        GapCause::Closed => "mostly a boom passed over with the section closed",
+        GapCause::Dry => "mostly a boom passed over with the section open and no liquid",
+    }
+}
+
+pub(super) fn rates(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::OffRate {
+            rate_ml_m2,
+            target_ml_m2,
+            band,
+        } => format!(
+            "The swept rate is {}, {} the target of {}; the band is {} either way.",
+            style.rate(*rate_ml_m2),
+            over_or_under(*rate_ml_m2, *target_ml_m2),
+            style.rate(*target_ml_m2),
+            percent(*band),
+        ),
+        Matter::SetRateDiffers {
+            set_ml_m2,
+            target_ml_m2,
+            limit,
+        } => format!(
+            "The controller was set to {}, {} the target of {}; the limit is {} either way.",
+            style.rate(*set_ml_m2),
+            over_or_under(*set_ml_m2, *target_ml_m2),
+            style.rate(*target_ml_m2),
+            percent(*limit),
+        ),
+        Matter::Uneven {
+            share_low,
+            limit_low,
+            share_high,
+            limit_high,
+        } => format!(
+            "{} of the treated ground got under half the target (limit {}), {} over 2.2 times the \
+             target (limit {}).",
+            percent(*share_low),
+            percent(*limit_low),
+            percent(*share_high),
+            percent(*limit_high),
+        ),
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+/// `25 % over`, `8 % under`.
+fn over_or_under(rate_ml_m2: f64, target_ml_m2: f64) -> String {
+    let difference = rate_ml_m2 / target_ml_m2 - 1.0;
+    let side = if difference < 0.0 { "under" } else { "over" };
+    format!("{} {side}", percent(difference.abs()))
+}
+
+pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::KeepOffWet {
+            area_m2,
+            limit_m2,
+            volume_l,
+        } => {
+            let volume = volume_l.map_or_else(String::new, |volume_l| {
+                format!(" with {}", style.volume(volume_l))
+            });
+            format!(
+                "{} of keep-off ground was sprayed{volume}, farther in than the position error \
+                 (counted from {}).",
+                style.area(*area_m2),
+                style.area(*limit_m2),
+            )
+        }
+        Matter::Strayed {
+            volume_l,
+            share,
+            limit,
+        } => format!(
+            "{} was sprayed outside every zone, {} of what the rig sprayed (limit {}).",
+            style.volume(*volume_l),
+            percent(*share),
+            percent(*limit),
+        ),
+        Matter::ParkedFlow {
+            volume_l,
+            seconds,
+            limit_l,
+        } => format!(
+            "{} ran in {} while the rig stood (counted from {}).",
+            style.volume(*volume_l),
+            duration(*seconds),
+            style.volume(*limit_l),
+        ),
+        Matter::ClosedFlow {
+            volume_l,
+            share,
+            limit,
+        } => format!(
+            "{} passed the meter with every section closed, {} of the metered liquid (limit {}).",
+            style.volume(*volume_l),
+            percent(*share),
+            percent(*limit),
+        ),
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}

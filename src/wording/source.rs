@@ -1,0 +1,161 @@
+//! Sentences about where the figures come from: rigs, their logs, the sites file.
+
+use super::names::names;
+use super::title;
+use crate::findings::Matter;
+use crate::report::numbers::{count, duration};
+use crate::report::style::Style;
+
+pub(super) fn machine(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::DryRun {
+            seconds,
+            length_m,
+            count: number,
+            limit_s,
+        } => format!(
+            "Sections were open without liquid for {} over {}, in {} (counted from {}).",
+            duration(*seconds),
+            style.length(*length_m),
+            count(*number as u64, "stretch", "stretches"),
+            duration(*limit_s),
+        ),
+        Matter::NeverOpened {
+            sections,
+            others_open_s,
+        } => {
+            let numbers: Vec<String> = sections.iter().map(usize::to_string).collect();
+            let noun = if sections.len() == 1 {
+                "Section"
+            } else {
+                "Sections"
+            };
+            format!(
+                "{noun} {} (from the left) never opened all night; the others sprayed for {}.",
+                names(&numbers),
+                duration(*others_open_s),
+            )
+        }
+        Matter::DropoutNearby {
+            count: number,
+            seconds,
+            unlogged_m2,
+            volume_l,
+        } => {
+            let liquid = match volume_l {
+                Some(volume_l) => {
+                    format!(
+                        "the meter total gained {} meanwhile",
+                        style.volume(*volume_l)
+                    )
+                }
+                None => "no meter total tells what was sprayed meanwhile".to_owned(),
+            };
+            let silence = match number {
+                1 => format!("for {}", duration(*seconds)),
+                _ => format!("{number} times, {} together", duration(*seconds)),
+            };
+            format!(
+                "The log is silent {silence}; {} is told as unlogged; {liquid}.",
+                style.area(*unlogged_m2),
+            )
+        }
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+pub(super) fn sites_file(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::RingRepaired {
+            fault,
+            before_m2,
+            after_m2,
+        } => format!(
+            "The outline as drawn had a fault: {fault}. Its area was {}, repaired it is {}.",
+            style.area(*before_m2),
+            style.area(*after_m2),
+        ),
+        Matter::SiteRemark { what, feature } => {
+            format!("Feature {feature} of the sites file (the first is 0) {what}.")
+        }
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+pub(super) fn logs(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::InputSkipped {
+            file,
+            line,
+            count,
+            why,
+        } => skipped(file, *line, *count, why),
+        Matter::ClockOdd {
+            file,
+            line,
+            count: number,
+            what,
+        } => {
+            format!(
+                "{file}: {what} ({}{}).",
+                count(*number, "fix", "fixes"),
+                first_at(*line)
+            )
+        }
+        Matter::JumpsDropped {
+            count: number,
+            limit_m_s,
+        } => format!(
+            "{} left out: positions no rig can reach (faster than {}).",
+            count(*number, "fix was", "fixes were"),
+            style.units.speed().text(*limit_m_s),
+        ),
+        Matter::SharedRigId { logs, distance_m } => format!(
+            "One rig id is in two places at once, up to {} apart; the second run is from {}.",
+            style.length(*distance_m),
+            names(logs),
+        ),
+        Matter::NoLog => {
+            "No log was received; what it did is missing from every figure.".to_owned()
+        }
+        Matter::CoarseLog {
+            interval_s,
+            limit_s,
+        } => format!(
+            "The log has one fix in {} while moving; beyond {} it cannot show coverage, so there \
+             are visits and volume only.",
+            duration(*interval_s),
+            duration(*limit_s),
+        ),
+        Matter::ValveStateOnly => {
+            "The log has no flow, volume or rate: ground is told as treated by \
+                                   valve state only, without rates."
+                .to_owned()
+        }
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+fn skipped(file: &str, line: Option<u64>, number: u64, why: &str) -> String {
+    // Reasons may come as whole sentences, from an error.
+    let why = why.trim_end_matches('.');
+    if number == 0 {
+        let line = line.map_or_else(String::new, |line| format!(", line {line}"));
+        return format!("{file}{line}: not used, or not in full: {why}.");
+    }
+    let lower = file.to_ascii_lowercase();
+    let is_log = lower.ends_with(".gpx") || lower.ends_with(".gpx.gz");
+    let things = if is_log {
+        count(number, "point", "points")
+    } else {
+        count(number, "feature", "features")
+    };
+    format!("{file}: {things} left out{}: {why}.", first_at(line))
+}
+
+fn first_at(line: Option<u64>) -> String {
+    line.map_or_else(String::new, |line| format!(", the first at line {line}"))
+}
