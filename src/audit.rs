@@ -296,9 +296,7 @@ fn run_report(fleet: &Fleet, run: &Run, ledger: &Ledger) -> result::Run {
             .spans
             .iter()
             .filter(|span| span.wet)
-            .map(|span| {
-                f64::from(span.to_u - span.from_u) * track.steps[span.step as usize].seconds
-            })
+            .map(|span| span.share_of_step() * track.steps[span.step as usize].seconds)
             .sum(),
         position_m: run.position_m,
         metered_by: run.metered.by.name(),

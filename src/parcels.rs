@@ -7,7 +7,7 @@
 
 use crate::ground::Site;
 use crate::input::sites::LandUse;
-use crate::overlay::Region;
+use crate::overlay::{self, Region};
 use crate::plane::{Xy, signed_area_m2};
 use crate::raster::{Grid, Raster};
 use crate::swath::Convex;
@@ -74,11 +74,9 @@ impl Parcels {
     /// The parcels of a site, with a fringe of `position_m`.
     #[must_use]
     pub fn of(site: &Site, position_m: f64) -> Self {
-        let mut list: Vec<Parcel> = Vec::new();
-        let zones = site.zones.iter().map(|zone| &zone.region);
-        let all = Region::union_of(zones.chain(site.neighbours.iter().map(|(_, region)| region)));
+        let mut grounds: Vec<(ParcelKind, Region)> = Vec::new();
         for (index, zone) in site.zones.iter().enumerate() {
-            list.extend(Parcel::new(ParcelKind::Zone(index), &zone.region));
+            grounds.push((ParcelKind::Zone(index), zone.region.clone()));
         }
         for (land_use, region) in &site.neighbours {
             let kind = match land_use {
@@ -86,24 +84,28 @@ impl Parcels {
                 LandUse::Yard => ParcelKind::NeighbourYard,
                 _ => ParcelKind::Neighbour,
             };
-            list.extend(Parcel::new(kind, region));
+            grounds.push((kind, region.clone()));
         }
-        let wanted = site
-            .zones
+        let all = Region::union_of(grounds.iter().map(|(_, region)| region));
+        let keep_off = |kind: &ParcelKind| match kind {
+            ParcelKind::Zone(index) => site.zones[*index].land_use == LandUse::KeepOff,
+            kind => *kind == ParcelKind::NeighbourKeepOff,
+        };
+        let wanted = grounds
             .iter()
-            .filter(|zone| zone.land_use != LandUse::KeepOff)
-            .map(|zone| &zone.region)
-            .chain(
-                site.neighbours
-                    .iter()
-                    .filter(|(land_use, _)| *land_use != LandUse::KeepOff)
-                    .map(|(_, region)| region),
-            );
+            .filter(|(kind, _)| !keep_off(kind))
+            .map(|(_, region)| region);
         let fringe = Region::union_of(wanted).offset(position_m).difference(&all);
         let known = Region::union_of([&all, &fringe]);
-        let frame = frame(&known);
-        list.extend(Parcel::new(ParcelKind::Fringe, &fringe));
-        list.extend(Parcel::new(ParcelKind::Outside, &frame.difference(&known)));
+        grounds.push((ParcelKind::Fringe, fringe));
+        grounds.push((ParcelKind::Outside, frame(&known).difference(&known)));
+        let (kinds, mut regions): (Vec<ParcelKind>, Vec<Region>) = grounds.into_iter().unzip();
+        overlay::share_corners(&mut regions);
+        let list: Vec<Parcel> = kinds
+            .into_iter()
+            .zip(&regions)
+            .filter_map(|(kind, region)| Parcel::new(kind, region))
+            .collect();
         let corners: Vec<Xy> = known.rings().concat();
         let grid = Grid::over(corners.iter(), 2.0 * MAP_CELL_M, MAP_CELL_M, MAP_CELLS);
         let whole = whole_cells(&list, grid);

@@ -83,7 +83,7 @@ pub fn split(track: &Track, posed: &Posed, timeline: &Timeline) -> Passes {
             passes.count += 1;
         }
         if let Some(pass) = &mut open {
-            let length_m = f64::from(span.to_u - span.from_u) * step.length_m();
+            let length_m = span.share_of_step() * step.length_m();
             if pass.length_m < FIRST_M {
                 pass.sum.0 += heading_rad.cos() * length_m;
                 pass.sum.1 += heading_rad.sin() * length_m;

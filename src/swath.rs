@@ -205,10 +205,11 @@ fn poses(run: &Run, near: &Near, plane: &Plane, k: usize) -> SmallVec<[(f64, Pos
             )
         })
         .collect();
-    let ends = (
-        run.posed.heading_rad[i] + turn_rad,
-        run.posed.heading_rad[i + 1] + turn_rad,
-    );
+    // Each end with the offset of its own fix, so that a step ends just where the next one begins.
+    let heading_rad = |fix: usize| {
+        run.posed.heading_rad[fix] + plane.angle_offset_rad(run.track.fixes[fix].place)
+    };
+    let ends = (heading_rad(i), heading_rad(i + 1));
     fill_headings(run, curve, ends, &mut poses);
     poses
 }
@@ -288,7 +289,7 @@ fn add_step(
             at += 1;
         }
         let Some(span) = spans.get(at) else { continue };
-        let share = (to_u - from_u) / f64::from(span.to_u - span.from_u);
+        let share = (to_u - from_u) / span.share_of_step();
         let between = Between {
             boom: &run.boom,
             lines: (&lines[n], &lines[n + 1]),

@@ -38,6 +38,15 @@ pub struct Span {
     pub litres: f64,
 }
 
+impl Span {
+    /// Its share of the step's time. The difference is taken in `f64`: in `f32` it would round, and the
+    /// litres of a step's parts would no longer add up to the step's.
+    #[must_use]
+    pub fn share_of_step(&self) -> f64 {
+        f64::from(self.to_u) - f64::from(self.from_u)
+    }
+}
+
 /// A track's time on the ground.
 #[derive(Debug, Clone, Default)]
 pub struct Timeline {
@@ -148,8 +157,7 @@ fn wet_or_dry(
         };
         span.wet = metered.by == MeteredBy::Nothing || (flow_l_s > 0.0 && flow_l_s >= least_l_s);
     }
-    let seconds =
-        |span: &Span| f64::from(span.to_u - span.from_u) * track.steps[span.step as usize].seconds;
+    let seconds = |span: &Span| span.share_of_step() * track.steps[span.step as usize].seconds;
     let mut i = 0;
     while i < spans.len() {
         let dry = |span: &Span| span.open != 0 && !span.wet;

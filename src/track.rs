@@ -26,8 +26,9 @@ pub const COARSE_INTERVAL_S: f64 = 5.0;
 /// at a constant interval is two, so three tells a silence from a hiccup.
 const DROPOUT_INTERVALS: f64 = 3.0;
 
-/// A step shorter than this is not counted as moving when the usual interval is measured, m.
-const MOVING_STEP_M: f64 = 0.5;
+/// A slower step is not counted as moving when the usual interval is measured, m/s: faster than a
+/// parked receiver drifts, slower than any spraying rig.
+const MOVING_M_S: f64 = 0.5;
 
 /// One run: what one rig did from its first fix of the night to its last.
 #[derive(Debug, Clone)]
@@ -281,7 +282,7 @@ fn coarse_interval_s(track: &Track) -> Option<f64> {
         .steps
         .iter()
         .filter(|step| {
-            matches!(step.link, Link::Driven | Link::Dropout) && step.length_m() > MOVING_STEP_M
+            matches!(step.link, Link::Driven | Link::Dropout) && step.speed_m_s() > MOVING_M_S
         })
         .map(|step| step.seconds)
         .collect();

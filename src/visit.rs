@@ -116,7 +116,7 @@ fn judged(
     let there = |i: &usize| where_.nearest[*i] == site && where_.distance_m[*i] <= ARRIVE_M;
     for i in (fixes.start..fixes.end.min(run.track.steps.len())).filter(there) {
         for span in run.timeline.of_step(i).iter().filter(|span| span.wet) {
-            wet_s += f64::from(span.to_u - span.from_u) * run.track.steps[i].seconds;
+            wet_s += span.share_of_step() * run.track.steps[i].seconds;
             let (from, to) = (run.at(i, span.from_u), run.at(i, span.to_u));
             spraying = Some(spraying.map_or((from, to), |(first, _)| (first, to)));
         }

@@ -1,14 +1,19 @@
 //! Sequences of strips joined into rings: two corners a boom position instead of four.
 //!
-//! As long as a run of sections stays the same and both its ends move the same way, its strips join
-//! into one ring, left ends back after right ends out; the ring's winding over any spot is the number
-//! of its strips there. A strip that cannot join (an inner end that runs backwards) stands alone, cut
-//! into pieces that wind the right way: joined, its negative loop would cancel ground of its neighbours.
+//! As long as a run of sections stays the same and each strip begins where the last one ended, strips
+//! join into one ring, left ends back after right ends out; the ring's winding over any spot is the
+//! number of its strips there. A strip whose sides cross (an inner end that runs backwards) stands
+//! alone, cut into pieces that wind the right way: joined, its negative loop would cancel ground of
+//! its neighbours. So does a strip after a step that was left out as parked.
 
 use super::quad::Quad;
 use super::{Between, IdleRing, Laid, PassRings, Recorded, Strips};
 use crate::plane::Xy;
 use crate::timeline::Span;
+
+/// A strip begins where a ring ends when both its corners are this near, m: far over the rounding of a
+/// computed position, far under anything that matters.
+const SAME_PLACE_M: f64 = 1e-6;
 
 /// Rings that are still growing.
 pub(super) struct Outlines {
@@ -47,7 +52,7 @@ impl Outlines {
     ) {
         for (first, end, laid) in between.runs(span, pass) {
             let quad = between.quad(first, end);
-            let direction = quad.direction(between.lines.1.heading);
+            let direction = quad.direction();
             if let (true, Laid::Wet(pass)) = (self.record, laid) {
                 let pieces = quad.split().unwrap_or_default();
                 strips
@@ -68,6 +73,7 @@ impl Outlines {
                     && open.laid == laid
                     && open.direction == direction
                     && !open.grew
+                    && open.ends_at(&quad)
             };
             if let Some(open) = self.open.iter_mut().find(joins) {
                 open.grow(&quad);
@@ -106,6 +112,16 @@ impl Outlines {
 }
 
 impl Open {
+    /// The strip begins at the ring's last boom position.
+    fn ends_at(&self, quad: &Quad) -> bool {
+        let same = |corners: &[Xy], corner: Xy| {
+            corners
+                .last()
+                .is_some_and(|last| last.minus(corner).length_m() < SAME_PLACE_M)
+        };
+        same(&self.left, quad.old_left) && same(&self.right, quad.old_right)
+    }
+
     fn grow(&mut self, quad: &Quad) {
         self.left.push(quad.new_left);
         self.right.push(quad.new_right);

@@ -57,18 +57,18 @@ impl Quad {
         [self.old_left, self.old_right, self.new_right, self.new_left]
     }
 
-    /// Both ends move forward (1), both backward (-1), or neither (0): only the first two can be
-    /// joined into one outline.
-    pub(super) fn direction(&self, heading: Xy) -> i8 {
-        let left_m = self.new_left.minus(self.old_left).dot(heading);
-        let right_m = self.new_right.minus(self.old_right).dot(heading);
+    /// Which way the strip winds when its corners are taken as for a forward move: 1 for forward, -1
+    /// for backward, 0 where two of its sides cross: such a strip winds both ways and cannot join an
+    /// outline.
+    pub(super) fn direction(&self) -> i8 {
+        let crosses = crossing(self.old_left, self.old_right, self.new_left, self.new_right)
+            .is_some()
+            || crossing(self.old_left, self.new_left, self.old_right, self.new_right).is_some();
         let area_m2 = signed_area_m2(&self.corners());
-        if left_m >= 0.0 && right_m >= 0.0 && area_m2 > 0.0 {
-            1
-        } else if left_m <= 0.0 && right_m <= 0.0 && area_m2 < 0.0 {
-            -1
-        } else {
+        if crosses || area_m2.abs() < NO_GROUND_M2 {
             0
+        } else {
+            area_m2.signum() as i8
         }
     }
 
@@ -184,7 +184,7 @@ mod tests {
     #[test]
     fn a_strip_driven_backward_still_runs_counter_clockwise() {
         let reverse = quad([(-1.0, 0.0), (1.0, 0.0), (1.0, -3.0), (-1.0, -3.0)]);
-        assert_eq!(reverse.direction(Xy::new(0.0, 1.0)), -1);
+        assert_eq!(reverse.direction(), -1);
         assert!((reverse.split().unwrap()[0].0.area_m2() - 6.0).abs() < 1e-12);
     }
 
@@ -199,6 +199,20 @@ mod tests {
         assert_eq!(split.len(), 2);
         assert!((split[0].1 - 0.25).abs() < 1e-9 && (split[1].1 - 0.75).abs() < 1e-9);
         assert!((split[1].0.area_m2() / split[0].0.area_m2() - 9.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_strip_whose_sides_cross_joins_no_outline() {
+        // The boom swings round by more than it advances: both ends move forward, the lines still cross.
+        let swung = quad([(-2.0, 0.0), (2.0, 0.0), (0.5, 2.5), (-1.0, -0.2)]);
+        assert_eq!(swung.direction(), 0);
+        let area_m2: f64 = swung
+            .split()
+            .unwrap()
+            .iter()
+            .map(|(piece, _)| piece.area_m2())
+            .sum();
+        assert!(area_m2 > 0.0);
     }
 
     #[test]

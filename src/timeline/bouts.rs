@@ -293,7 +293,7 @@ impl Bouts<'_> {
             let spans = &mut timeline.spans[at..end];
             let seconds = |span: &Span| {
                 let k = span.step as usize - first_step;
-                f64::from(span.to_u - span.from_u) * (times_s[k + 1] - times_s[k])
+                span.share_of_step() * (times_s[k + 1] - times_s[k])
             };
             let by_flow = |span: &Span| {
                 let k = (span.step as usize - first_step).min(window.steps.end - 1);

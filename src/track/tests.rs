@@ -181,3 +181,17 @@ fn a_log_every_ten_seconds_cannot_show_coverage() {
         Some(10.0)
     );
 }
+
+#[test]
+fn a_fast_log_with_one_silence_is_not_coarse() {
+    // 10 Hz at 4 m/s: steps of 0.4 m, then one of 28 m in 7 s.
+    let mut fixes: Vec<Fix> = (0..50).map(|i| fix(0, f64::from(i) * 0.036)).collect();
+    for (i, fix) in fixes.iter_mut().enumerate() {
+        fix.time.0 = 100_000 * i as i64 + if i >= 25 { 7_000_000 } else { 0 };
+        fix.place.lat_deg += if i >= 25 { 2.5e-4 } else { 0.0 };
+    }
+    assert_eq!(
+        one_track(vec![log("a", fixes, vec![0])]).coarse_interval_s,
+        None
+    );
+}

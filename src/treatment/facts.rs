@@ -137,7 +137,7 @@ pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
                     facts.extend(open.take());
                     continue;
                 }
-                let share = f64::from(span.to_u - span.from_u);
+                let share = span.share_of_step();
                 let fact = open.get_or_insert_with(|| DryFact {
                     run: run_index,
                     seconds: 0.0,
@@ -209,10 +209,8 @@ fn set_rates_of_visit(bench: &Bench, visit: usize, zones: &[Edges]) -> Vec<Vec<(
                 continue;
             }
             let wet = run.timeline.of_step(step).iter().filter(|span| span.wet);
-            let seconds = wet
-                .map(|span| f64::from(span.to_u - span.from_u))
-                .sum::<f64>()
-                * run.track.steps[step].seconds;
+            let seconds =
+                wet.map(|span| span.share_of_step()).sum::<f64>() * run.track.steps[step].seconds;
             let zone = zones.iter().position(|zone| zone.contains(near.xy[k]));
             if let (Some(zone), true) = (zone, seconds > 0.0) {
                 by_zone[zone].push((rate, seconds, step));

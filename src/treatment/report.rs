@@ -227,8 +227,7 @@ fn visit(bench: &Bench, index: usize) -> Visit {
         let first = run.timeline.first_span[step] as usize;
         for (k, span) in run.timeline.of_step(step).iter().enumerate() {
             if span.wet {
-                wet_length_m +=
-                    f64::from(span.to_u - span.from_u) * run.track.steps[step].length_m();
+                wet_length_m += span.share_of_step() * run.track.steps[step].length_m();
                 passes.push(run.passes.of_span[first + k]);
             }
             if span.wet || span.litres > 0.0 {

@@ -101,7 +101,7 @@ fn parked_flow(night: &Night, index: usize) -> Option<Finding> {
     let volume_l: f64 = spans.iter().map(|span| span.litres).sum();
     let first = spans.first()?;
     let seconds = |span: &&crate::timeline::Span| {
-        f64::from(span.to_u - span.from_u) * run.track.steps[span.step as usize].seconds
+        span.share_of_step() * run.track.steps[span.step as usize].seconds
     };
     (volume_l > LEAST_PARKED_L).then(|| {
         let matter = Matter::ParkedFlow {
@@ -132,8 +132,7 @@ fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
 fn never_opened(run: &Run) -> Option<Finding> {
     let mut open_s = vec![0.0; run.boom.sections()];
     for span in run.timeline.spans.iter().filter(|span| span.wet) {
-        let seconds =
-            f64::from(span.to_u - span.from_u) * run.track.steps[span.step as usize].seconds;
+        let seconds = span.share_of_step() * run.track.steps[span.step as usize].seconds;
         for (section, open_s) in open_s.iter_mut().enumerate() {
             if span.open >> section & 1 == 1 {
                 *open_s += seconds;

@@ -19,6 +19,7 @@ AREA_LIMIT = 1e-6  # of the zone's area
 VOLUME_LIMIT = 1e-9  # of the night's litres; polygon clipping against signed sums
 PATCH_LIMIT = 0.01  # of the patch area: round corners of two different buffers
 MIN_PATCH_M2 = 10.0
+KARNEY_M2 = 0.0013  # greatest error of GeographicLib's areas under 10 km of perimeter (its Planimeter page)
 
 
 def polygon(rings):
@@ -26,12 +27,33 @@ def polygon(rings):
     shapes = [shapely.Polygon(ring) for ring in rings]
     outer = [shape for shape in shapes if shape.exterior.is_ccw]
     holes = [shape for shape in shapes if not shape.exterior.is_ccw]
-    ground = shapely.unary_union(outer, grid_size=GRID_M)
-    return shapely.difference(ground, shapely.unary_union(holes, grid_size=GRID_M), grid_size=GRID_M)
+    ground = union(outer)
+    return difference(ground, union(holes))
+
+
+def areal(shape):
+    """The polygons of a result: GEOS adds lines and points where grounds only touch."""
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    return shapely.MultiPolygon(parts)
 
 
 def union(shapes):
-    return shapely.unary_union(shapes, grid_size=GRID_M)
+    return areal(shapely.unary_union(shapes, grid_size=GRID_M))
+
+
+def intersection(a, b):
+    return areal(shapely.intersection(a, b, grid_size=GRID_M))
+
+
+def difference(a, b):
+    return areal(shapely.difference(a, b, grid_size=GRID_M))
+
+
+def twice_covered(passes):
+    """Ground in two passes or more: the union of what every two of them share."""
+    tree = shapely.STRtree(passes)
+    first, second = tree.query(passes, predicate="intersects")
+    return union([intersection(passes[i], passes[k]) for i, k in zip(first, second) if i < k])
 
 
 def geodesic_area(rings):
@@ -87,7 +109,8 @@ def check_night(program, folder, seed, worst):
             geodesic = geodesic_area(drawn[ground["zone"]])
             # Two zones may be stars that cross themselves: then the program repairs, and geodesic areas mean nothing.
             if shapely.Polygon(drawn[ground["zone"]][0]).is_valid:
-                worst.note("drawn area against GeographicLib", abs(ground["area_drawn_m2"] - geodesic) / geodesic, 1e-6, f"night {seed} {ground['zone']}")
+                difference = max(0.0, abs(ground["area_drawn_m2"] - geodesic) - KARNEY_M2) / geodesic
+                worst.note("drawn area against GeographicLib", difference, 1e-6, f"night {seed} {ground['zone']}")
         for application, parts in zip(site["applications"], made["applications"]):
             radius = max(0.5, max(run["position_m"] for run in audit["runs"]) / 2)
             check_application(application, parts, grounds, metered, radius, seed, worst)
@@ -95,21 +118,18 @@ def check_night(program, folder, seed, worst):
 
 def check_application(application, parts, grounds, metered, radius, seed, worst):
     passes = [union([shapely.Polygon(ring) for ring in rings]) for rings in parts["passes"]]
-    once = twice = shapely.Polygon()
-    for ground in passes:
-        twice = union([twice, shapely.intersection(once, ground, grid_size=GRID_M)])
-        once = union([once, ground])
+    once, twice = union(passes), twice_covered(passes)
     corridor = union([shapely.Polygon(ring) for ring in parts["unlogged"]]) if parts["unlogged"] else shapely.Polygon()
     pieces = [(shapely.Polygon(ring), litres) for ring, litres in parts["pieces"]]
     tree = shapely.STRtree([piece for piece, _ in pieces]) if pieces else None
     for zone in application["zones"]:
         ground, where = grounds[zone["zone"]], f"night {seed} {zone['zone']}"
         area = zone["area_m2"]
-        treated = shapely.intersection(ground, once, grid_size=GRID_M)
-        bare = shapely.difference(ground, once, grid_size=GRID_M)
-        unlogged = shapely.intersection(bare, corridor, grid_size=GRID_M)
-        gap = shapely.difference(bare, corridor, grid_size=GRID_M)
-        overlap = shapely.intersection(ground, twice, grid_size=GRID_M)
+        treated = intersection(ground, once)
+        bare = difference(ground, once)
+        unlogged = intersection(bare, corridor)
+        gap = difference(bare, corridor)
+        overlap = intersection(ground, twice)
         for kind, got, want in [
             ("treated", zone["treated_m2"], treated.area),
             ("gap", zone["gap_m2"], gap.area),
@@ -143,7 +163,7 @@ def check_dose(zone, where, worst):
     known = zone["area_m2"] * (1 - dose["share_unknown"])
     worst.note("dose grid's mean against litres", abs(dose["mean_ml_m2"] * known / 1000 - zone["volume_l"]) / max(zone["volume_l"], 1.0), 1e-6, where)
     shares = [dose[name] for name in ("share_under", "share_within", "share_over", "share_unknown")]
-    worst.note("dose shares against 1", abs(sum(shares) - 1), 1e-9, where)
+    worst.note("dose shares against 1", abs(sum(shares) - 1), 5e-9, where)  # four shares, each rounded to 1e-9
 
 
 def main():

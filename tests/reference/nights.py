@@ -126,7 +126,7 @@ def write(folder, seed):
             f'position = "{rng.choice([0.5, 1.0, 1.5])} m"\n'
         )
         hertz = rng.choice([0.5, 1, 1, 2, 5, 10])
-        seconds = rng.randint(150, 400)
+        seconds = rng.randint(100, 300) if hertz <= 2 else rng.randint(40, 80)
         text = gpx(rng, f"r{number}", sections, drive_path(rng, turn, seconds), hertz, 3600 + 120 * number, rng.random() < 0.5)
         (folder / "logs" / f"r{number}.gpx").write_text(text)
     (folder / "fleet.toml").write_text('[defaults]\ntarget = "33 mL/m2"\n' + "\n".join(fleet))
