@@ -137,6 +137,10 @@ fn read_sites(job: &Job, settings: Settings) -> Result<(sites::SitesReading, Inp
 
 fn read_text(job: &Job, path: &Path, role: &'static str) -> Result<(String, InputFile)> {
     let (bytes, file) = job::read_file(path, role, job.night.as_deref())?;
+    if bytes.iter().all(u8::is_ascii_whitespace) {
+        let advice = "docs/formats.md says what it holds.";
+        return Err(Error::new("the file is empty").at(path).advice(advice));
+    }
     let text = log::decode(bytes, false)
         .map_err(|error| error.at(path))?
         .text;

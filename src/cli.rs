@@ -45,8 +45,8 @@ Exit codes:
   1  done, and there is a finding at or above --fail-on
   2  no result was possible; the message says why
 
-The numbers are a record of what the logs say, not a statement that any surface is safe. Local codes,
-product labels and licensed practice come first.";
+The numbers are a record of what the logs say, not of what state any surface is in.
+Local codes, product labels and licensed practice come first.";
 
 /// Audits a night of liquid de-icing from the rigs' logs.
 #[derive(Debug, Parser)]
@@ -77,7 +77,7 @@ struct AuditArguments {
     #[arg(long, value_name = "PATH")]
     logs: Vec<PathBuf>,
     /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson and
-    /// touchup.gpx; made when it is not there. Without it only the terminal's page is printed.
+    /// touchup.gpx (and strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Units of the tables and texts; audit.json is always SI.

@@ -9,7 +9,7 @@ use crate::plane::Xy;
 use crate::raster::{Grid, Raster};
 use crate::result::Dose;
 
-/// Side of a cell, m: finer than any section is wide.
+/// Side of a cell, m: finer than most sections are wide, so that a blocked one shows.
 pub const CELL_M: f64 = 0.5;
 /// Most cells of a zone's grid; larger zones get larger cells.
 const GREATEST_CELLS: usize = 4_000_000;

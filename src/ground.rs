@@ -62,6 +62,8 @@ pub struct Zone {
     pub priority: f64,
     /// What was drawn, m2.
     pub area_drawn_m2: f64,
+    /// Other properties, carried along.
+    pub others: serde_json::Map<String, serde_json::Value>,
     /// What is left after dividing.
     pub region: Region,
 }
@@ -371,6 +373,7 @@ impl Zone {
             target_ml_m2: drawn.target_ml_m2,
             priority: drawn.priority,
             area_drawn_m2,
+            others: drawn.others.clone(),
             region,
         }
     }

@@ -23,8 +23,8 @@ use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
 /// Grid steps in a metre.
 const STEPS_PER_M: f64 = (1_u32 << 24) as f64;
 
-/// Coordinates beyond this are clamped before they reach the engine, which does not check. Sites
-/// reach 10 km; 2^37 steps (8 km) squared, doubled, still fits the engine's 128-bit products by far.
+/// Coordinates beyond this (65 km) are clamped before they reach the engine, which does not check: far
+/// more than a plane reaches, far less than the 2^62 steps that the engine can take.
 const GREATEST_STEPS: f64 = (1_i64 << 40) as f64;
 
 /// Largest angle between two points of a round corner, in 2^-32 of a turn: 1/64 turn, so that a

@@ -1,7 +1,8 @@
 //! Degrees to local metres and back: a plane of its own for each site.
 //!
 //! Base module. A plane is a transverse Mercator (PROJ `tmerc`, WGS 84, scale 1) centred on the
-//! site, so that areas on it are true to 1e-8 at 1 km and 3e-7 at 5 km from the centre, then turned
+//! site, so that lengths on it are true to 1e-8 at 1 km and 3e-7 at 5 km from the central meridian, areas
+//! to twice that (scale 1 + x^2 / 2R^2, Snyder equation 8-11), then turned
 //! so that the site's long edge lies along x: the overlay engine and the dose grid are fastest, and
 //! most exact, when most edges run along an axis. A turn changes no area.
 //!
@@ -85,7 +86,8 @@ pub fn signed_area_m2(ring: &[Xy]) -> f64 {
     doubled / 2.0
 }
 
-/// Distances from the centre beyond this are refused: the plane no longer keeps areas to 1e-6.
+/// Distances from the centre beyond this are refused: areas there are off by 2.5e-6, and no client
+/// property is that long.
 pub const GREATEST_DISTANCE_M: f64 = 10_000.0;
 
 /// The plane of one site.

@@ -85,13 +85,17 @@ pub fn wrapped_rad(angle_rad: f64) -> f64 {
 }
 
 /// The heading after a step of length `step_m` in direction `course_rad`, pulled by an antenna
-/// `axle_m` ahead of the rear axle. Without that distance the rig points where it moves.
+/// `axle_m` ahead of the rear axle. Without that distance the rig points where it moves; so does one
+/// that seems to be pulled backward, where the formula is unstable and the heading before was wrong.
 #[must_use]
 pub fn towed_rad(heading_rad: f64, course_rad: f64, step_m: f64, axle_m: f64) -> f64 {
     if axle_m <= 0.0 {
         return course_rad;
     }
     let off_rad = wrapped_rad(heading_rad - course_rad);
+    if off_rad.abs() > GEAR_RAD {
+        return course_rad;
+    }
     course_rad + 2.0 * ((off_rad / 2.0).tan() * (-step_m / axle_m).exp()).atan()
 }
 

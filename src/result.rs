@@ -146,6 +146,8 @@ pub struct Ground {
     pub target_ml_m2: Option<f64>,
     /// Weight in the ranking.
     pub priority: f64,
+    /// Other plain properties of its feature, as they stand in the sites file.
+    pub properties: serde_json::Map<String, serde_json::Value>,
     /// Its polygons, lon/lat degrees, for maps.
     #[serde(skip)]
     pub shape: geo::MultiPolygon<f64>,

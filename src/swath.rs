@@ -22,6 +22,7 @@ use crate::track::Link;
 use outline::Outlines;
 use quad::{Quad, Split};
 use smallvec::SmallVec;
+use std::ops::Range;
 
 /// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
 const PARKED_DEPTH_M: f64 = 0.05;
@@ -35,8 +36,8 @@ const STRAIGHT: std::ops::RangeInclusive<f64> = 0.8..=1.25;
 pub struct PassRings {
     /// Pass number in its run.
     pub pass: u32,
-    /// First step.
-    pub first_step: usize,
+    /// Steps from its first to its last.
+    pub steps: Range<usize>,
     /// Counter-clockwise rings; together they cover the pass's ground.
     pub rings: Vec<Vec<Xy>>,
 }
@@ -44,8 +45,8 @@ pub struct PassRings {
 /// Rings of boom positions that laid nothing.
 #[derive(Debug, Clone)]
 pub struct IdleRing {
-    /// First step.
-    pub first_step: usize,
+    /// Steps from its first to its last.
+    pub steps: Range<usize>,
     /// Open without liquid; otherwise closed.
     pub dry: bool,
     /// Counter-clockwise.

@@ -8,7 +8,7 @@ mod merge;
 
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::{Defaults, Rig};
-use crate::input::log::{Fix, Log};
+use crate::input::log::{Fix, Log, own};
 use crate::place::LonLat;
 
 /// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position.
@@ -205,6 +205,7 @@ fn link(mut merged: merge::Merged, defaults: &Defaults) -> (Option<Track>, Vec<F
         coarse_interval_s: None,
     };
     mark_silences(&mut track, defaults.dropout_s);
+    forget_after_silences(&mut track);
     track.coarse_interval_s = coarse_interval_s(&track);
     (Some(track), findings)
 }
@@ -261,6 +262,32 @@ fn mark_silences(track: &mut Track, dropout_s: f64) {
         if track.steps[i].link == Link::Dropout && still {
             track.steps[i].link = Link::Parking;
         }
+    }
+}
+
+/// Nothing holds through a dropout: what a fix has from before one is taken away again, up to the first
+/// fix that says it itself.
+fn forget_after_silences(track: &mut Track) {
+    let mut lost = 0;
+    for i in 1..track.fixes.len() {
+        if track.steps[i - 1].link == Link::Dropout {
+            lost = u8::MAX;
+        }
+        let fix = &mut track.fixes[i];
+        lost &= !fix.own;
+        if lost == 0 {
+            continue;
+        }
+        let is_lost = |channel: u8| lost & channel != 0;
+        if is_lost(own::FLOW) {
+            fix.flow_l_s = f64::NAN;
+        }
+        if is_lost(own::RATE) {
+            fix.rate_ml_m2 = f64::NAN;
+        }
+        fix.open = fix.open.filter(|_| !is_lost(own::OPEN));
+        fix.master = fix.master.filter(|_| !is_lost(own::MASTER));
+        fix.gun = fix.gun.filter(|_| !is_lost(own::GUN));
     }
 }
 

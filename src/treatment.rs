@@ -14,7 +14,7 @@ use crate::coverage::{self, Over, ZoneCover, ZoneFrame};
 use crate::error::Result;
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
-use crate::input::sites::{LandUse, Method};
+use crate::input::sites::Method;
 use crate::near::Near;
 use crate::overlay::Region;
 use crate::parcels::Parcels;
@@ -23,6 +23,8 @@ use crate::result;
 use crate::run::Run;
 use crate::swath::{self, Strips};
 use crate::visit::{Visit, Whereabouts};
+use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Everything a site's work needs.
 pub struct Work<'a> {
@@ -63,7 +65,7 @@ pub struct Treatment {
 }
 
 /// Litres of one run on the ground at one site, each line computed for itself.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Laid {
     /// Index of the run.
     pub run: usize,
@@ -71,6 +73,8 @@ pub struct Laid {
     pub zones_l: f64,
     /// On keep-off ground.
     pub keep_off_l: f64,
+    /// The part of it on this site's own keep-off zones, by zone, whether or not the site was the home.
+    pub keep_off_zones_l: BTreeMap<usize, f64>,
     /// In a yard.
     pub yard_l: f64,
     /// Just outside the zones.
@@ -82,7 +86,7 @@ pub struct Laid {
 /// Ground of one pass.
 pub(crate) struct PassGround {
     run: usize,
-    first_step: usize,
+    steps: Range<usize>,
     region: Region,
 }
 
@@ -111,9 +115,9 @@ pub fn treat(work: &Work) -> Result<Treatment> {
         .collect();
     let sums = pieces::add_up(&bench, &parcels);
     Ok(Treatment {
-        keep_off: facts::keep_off(&bench),
+        keep_off: facts::keep_off(&bench, &sums.laid),
         dry: facts::dry(&bench),
-        dropouts: facts::dropouts(&bench),
+        dropouts: facts::dropouts(&bench, &covers),
         set_rates: facts::set_rates(&bench),
         strips: work.record.then(|| record::strips(&bench)),
         report: report::site(&bench, covers, &sums),
@@ -153,7 +157,7 @@ impl<'a> Bench<'a> {
             .flat_map(|(run, strips)| strips.passes.iter().map(|pass| (*run, pass)))
             .map(|(run, pass)| PassGround {
                 run,
-                first_step: pass.first_step,
+                steps: pass.steps.clone(),
                 region: Region::union_of_positive(pass.rings.iter().map(Vec::as_slice)),
             })
             .collect();
@@ -197,7 +201,7 @@ impl<'a> Bench<'a> {
                 let own = self
                     .passes
                     .iter()
-                    .filter(|pass| pass.run == visit.run && visit.fixes.contains(&pass.first_step));
+                    .filter(|pass| pass.run == visit.run && overlap(&visit.fixes, &pass.steps));
                 let ground = Region::union_of(own.map(|pass| &pass.region)).intersection(&ground);
                 Some(Treated {
                     spraying: visit.spraying?,
@@ -209,18 +213,19 @@ impl<'a> Bench<'a> {
         self.groups = application::group(&treated, ground.area_m2(), pause_s);
     }
 
-    /// The application that a step of a run belongs to: that of its visit, else the nearest in time.
-    fn application_of(&self, run: usize, step: usize) -> Option<usize> {
+    /// The application that steps of a run belong to: that of the visit that has any of them (a pass may
+    /// start on the way in), else the nearest in time.
+    fn application_of(&self, run: usize, steps: &Range<usize>) -> Option<usize> {
         let own = self.groups.iter().position(|group| {
             group.visits.iter().any(|&k| {
                 let visit = self.work.visits[self.treating[k]];
-                visit.run == run && visit.fixes.contains(&step)
+                visit.run == run && overlap(&visit.fixes, steps)
             })
         });
         if own.is_some() {
             return own;
         }
-        let time = self.work.runs[run].track.fixes[step].time;
+        let time = self.work.runs[run].track.fixes[steps.start].time;
         let away_s = |group: &Group| {
             group
                 .start
@@ -235,7 +240,8 @@ impl<'a> Bench<'a> {
 
     /// Covers all zones in one application.
     fn cover(&self, app: usize) -> Vec<ZoneCover> {
-        let of_app = |run: usize, step: usize| self.application_of(run, step) == Some(app);
+        let of_app =
+            |run: usize, steps: &Range<usize>| self.application_of(run, steps) == Some(app);
         let mut over = Over {
             passes: vec![],
             dry: vec![],
@@ -246,15 +252,11 @@ impl<'a> Bench<'a> {
         over.passes.extend(
             self.passes
                 .iter()
-                .filter(|pass| of_app(pass.run, pass.first_step))
+                .filter(|pass| of_app(pass.run, &pass.steps))
                 .map(|pass| &pass.region),
         );
         for (run, strips) in &self.strips {
-            for idle in strips
-                .idle
-                .iter()
-                .filter(|idle| of_app(*run, idle.first_step))
-            {
+            for idle in strips.idle.iter().filter(|idle| of_app(*run, &idle.steps)) {
                 if idle.dry {
                     over.dry.push(&idle.ring)
                 } else {
@@ -264,7 +266,7 @@ impl<'a> Bench<'a> {
             for corridor in strips
                 .corridors
                 .iter()
-                .filter(|corridor| of_app(*run, corridor.step))
+                .filter(|corridor| of_app(*run, &(corridor.step..corridor.step + 1)))
             {
                 over.dropouts.push(&corridor.ring);
                 if corridor.unlogged {
@@ -312,13 +314,9 @@ impl<'a> Bench<'a> {
         runs.dedup();
         runs
     }
+}
 
-    /// Zones that are keep-off ground.
-    fn keep_off_zones(&self) -> impl Iterator<Item = &'a crate::ground::Zone> {
-        self.work
-            .site
-            .zones
-            .iter()
-            .filter(|zone| zone.land_use == LandUse::KeepOff)
-    }
+/// Two ranges have something in common.
+fn overlap(a: &Range<usize>, b: &Range<usize>) -> bool {
+    a.start < b.end && b.start < a.end
 }

@@ -106,7 +106,7 @@ impl Rig {
 /// `meter` of a rig.
 #[derive(Debug, Clone)]
 pub struct Meter {
-    /// Such as `magnetic` or `turbine`: shown, never computed with.
+    /// Such as `magnetic` or `turbine`: for the reader of the fleet file, never computed with.
     pub kind: Option<String>,
     /// Litres = factor x reading. Default 1.
     pub factor: f64,

@@ -87,8 +87,24 @@ pub struct Fix {
     pub hdop: f32,
     /// Index into `Log::products`.
     pub product: Option<u16>,
+    /// Which of the channels in [`own`] the point itself says; the others hold from before.
+    pub own: u8,
     /// Line in the file.
     pub line: u32,
+}
+
+/// Bits of [`Fix::own`].
+pub mod own {
+    /// `flow_l_s`
+    pub const FLOW: u8 = 1;
+    /// `rate_ml_m2`
+    pub const RATE: u8 = 1 << 1;
+    /// `open`
+    pub const OPEN: u8 = 1 << 2;
+    /// `master`
+    pub const MASTER: u8 = 1 << 3;
+    /// `gun`
+    pub const GUN: u8 = 1 << 4;
 }
 
 impl Fix {
@@ -113,6 +129,7 @@ impl Fix {
             air_degc: f32::NAN,
             hdop: f32::NAN,
             product: None,
+            own: 0,
             line,
         }
     }

@@ -49,6 +49,8 @@ pub struct DrawnZone {
     pub blocked_until: Option<Instant>,
     /// Why it is blocked.
     pub reason: Option<String>,
+    /// Properties of the feature that the program does not know, carried along to the outputs.
+    pub others: serde_json::Map<String, serde_json::Value>,
     /// What the reader had to mend in the rings, such as `ring not closed`.
     pub faults: Vec<String>,
     /// Polygons: each a list of rings, the outer first; rings closed, outer counter-clockwise, holes clockwise.

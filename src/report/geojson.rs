@@ -68,7 +68,11 @@ fn of_zone(site: &Site, application: &Application, zone: &Zone) -> Vec<Feature> 
         .chain(patches)
         .filter_map(|(kind, shape, figures)| {
             let geometry = geometry(shape)?;
-            let mut properties = JsonObject::new();
+            let mut properties = if kind == "zone" {
+                carried(site, zone)
+            } else {
+                JsonObject::new()
+            };
             properties.insert("site".into(), json!(site.site));
             properties.insert("zone".into(), json!(zone.zone));
             properties.insert("application".into(), json!(application.number));
@@ -88,6 +92,14 @@ fn of_zone(site: &Site, application: &Application, zone: &Zone) -> Vec<Feature> 
         .collect()
 }
 
+/// What the sites file says of a zone beside what the program knows; the program's own names win.
+fn carried(site: &Site, zone: &Zone) -> JsonObject {
+    let ground = site.ground.iter().find(|ground| ground.zone == zone.zone);
+    ground
+        .map(|ground| ground.properties.clone())
+        .unwrap_or_default()
+}
+
 /// A zone of a site without any application.
 fn of_ground(site: &Site, ground: &Ground) -> Option<Feature> {
     let figures = [
@@ -96,7 +108,7 @@ fn of_ground(site: &Site, ground: &Ground) -> Option<Feature> {
         ("method", json!(word(ground.method))),
         ("target_ml_m2", rounded(ground.target_ml_m2, STEPS_PER_UNIT)),
     ];
-    let mut properties = JsonObject::new();
+    let mut properties = ground.properties.clone();
     properties.insert("site".into(), json!(site.site));
     properties.insert("zone".into(), json!(ground.zone));
     properties.insert("application".into(), Value::Null);

@@ -147,6 +147,7 @@ fn ground_of(zone: &str, land_use: LandUse, area_m2: f64) -> Ground {
         area_drawn_m2: area_m2 + 50.0,
         target_ml_m2: Some(TARGET_ML_M2),
         priority: 1.0,
+        properties: serde_json::Map::from_iter([("stalls".to_owned(), serde_json::json!(40))]),
         shape: square(-30.001, 45.0, 1e-3),
     }
 }

@@ -10,6 +10,7 @@ use super::quad::Quad;
 use super::{Between, IdleRing, Laid, PassRings, Recorded, Strips};
 use crate::plane::Xy;
 use crate::timeline::Span;
+use std::ops::Range;
 
 /// A strip begins where a ring ends when both its corners are this near, m: far over the rounding of a
 /// computed position, far under anything that matters.
@@ -26,7 +27,7 @@ struct Open {
     sections: (usize, usize),
     laid: Laid,
     direction: i8,
-    first_step: usize,
+    steps: Range<usize>,
     left: Vec<Xy>,
     right: Vec<Xy>,
     /// Grew in the present sub-step.
@@ -64,7 +65,8 @@ impl Outlines {
             }
             if direction == 0 {
                 for (piece, _) in quad.split().unwrap_or_default() {
-                    put(strips, laid, between.step, piece.corners().to_vec());
+                    let steps = between.step..between.step + 1;
+                    put(strips, laid, steps, piece.corners().to_vec());
                 }
                 continue;
             }
@@ -76,13 +78,13 @@ impl Outlines {
                     && open.ends_at(&quad)
             };
             if let Some(open) = self.open.iter_mut().find(joins) {
-                open.grow(&quad);
+                open.grow(&quad, between.step);
             } else {
                 self.open.push(Open {
                     sections: (first, end),
                     laid,
                     direction,
-                    first_step: between.step,
+                    steps: between.step..between.step + 1,
                     left: vec![quad.old_left, quad.new_left],
                     right: vec![quad.old_right, quad.new_right],
                     grew: true,
@@ -103,7 +105,8 @@ impl Outlines {
         while k < self.open.len() {
             if ends(&self.open[k]) {
                 let open = self.open.remove(k);
-                put(strips, open.laid, open.first_step, open.ring());
+                let steps = open.steps.clone();
+                put(strips, open.laid, steps, open.ring());
             } else {
                 k += 1;
             }
@@ -122,7 +125,8 @@ impl Open {
         same(&self.left, quad.old_left) && same(&self.right, quad.old_right)
     }
 
-    fn grow(&mut self, quad: &Quad) {
+    fn grow(&mut self, quad: &Quad, step: usize) {
+        self.steps.end = step + 1;
         self.left.push(quad.new_left);
         self.right.push(quad.new_right);
         self.grew = true;
@@ -142,7 +146,7 @@ impl Open {
 }
 
 /// Files a ring under what it laid.
-fn put(strips: &mut Strips, laid: Laid, first_step: usize, ring: Vec<Xy>) {
+fn put(strips: &mut Strips, laid: Laid, steps: Range<usize>, ring: Vec<Xy>) {
     match laid {
         Laid::Wet(pass) => match strips
             .passes
@@ -151,17 +155,17 @@ fn put(strips: &mut Strips, laid: Laid, first_step: usize, ring: Vec<Xy>) {
             .find(|rings| rings.pass == pass)
         {
             Some(rings) => {
-                rings.first_step = rings.first_step.min(first_step);
+                rings.steps = rings.steps.start.min(steps.start)..rings.steps.end.max(steps.end);
                 rings.rings.push(ring);
             }
             None => strips.passes.push(PassRings {
                 pass,
-                first_step,
+                steps,
                 rings: vec![ring],
             }),
         },
         Laid::Dry | Laid::Closed => strips.idle.push(IdleRing {
-            first_step,
+            steps,
             dry: laid == Laid::Dry,
             ring,
         }),

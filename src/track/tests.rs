@@ -26,6 +26,7 @@ pub(crate) fn fix(second: i64, north: f64) -> Fix {
         air_degc: f32::NAN,
         hdop: f32::NAN,
         product: None,
+        own: own::OPEN | own::FLOW,
         line: 1,
     }
 }
@@ -194,4 +195,18 @@ fn a_fast_log_with_one_silence_is_not_coarse() {
         one_track(vec![log("a", fixes, vec![0])]).coarse_interval_s,
         None
     );
+}
+
+#[test]
+fn nothing_holds_through_a_dropout() {
+    let mut fixes: Vec<Fix> = [0, 1, 2, 3, 20, 21, 22]
+        .iter()
+        .map(|&s| fix(s, s as f64))
+        .collect();
+    for fix in &mut fixes[1..6] {
+        fix.own = 0; // held from the first, as the reader leaves it
+    }
+    let track = one_track(vec![log("a", fixes, vec![0])]);
+    let open: Vec<bool> = track.fixes.iter().map(|fix| fix.open.is_some()).collect();
+    assert_eq!(open, [true, true, true, true, false, false, true]);
 }

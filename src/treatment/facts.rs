@@ -1,9 +1,12 @@
 //! What happened at a site, for the findings: sprayed keep-off ground, dry stretches, silences, set rates.
 
-use super::Bench;
+use super::{Bench, Laid};
+use crate::coverage::ZoneCover;
+use crate::input::sites::LandUse;
 use crate::near::Edges;
 use crate::overlay::Region;
 use crate::place::{Instant, LonLat};
+use crate::plane::Xy;
 use crate::pose::Motion;
 use crate::track::Link;
 use std::ops::Range;
@@ -17,6 +20,8 @@ pub struct KeepOffFact {
     pub zone: String,
     /// Ground sprayed, farther than the position error inside the zone's line, m2.
     pub area_m2: f64,
+    /// Liquid on the zone's whole ground, L; `None` where nothing is metered.
+    pub volume_l: Option<f64>,
     /// First pass over it.
     pub start: Instant,
     /// A point of the sprayed ground.
@@ -47,6 +52,8 @@ pub struct DropoutFact {
     pub seconds: f64,
     /// What the total gained, L.
     pub volume_l: Option<f64>,
+    /// Ground of the site's zones told as unlogged for it, m2.
+    pub unlogged_m2: f64,
     /// Last fix before it.
     pub start: Instant,
     /// Where that was.
@@ -74,9 +81,10 @@ pub struct SetRateFact {
 const LEAST_SET_S: f64 = 30.0;
 
 /// Sprayed keep-off ground by run and zone.
-pub(super) fn keep_off(bench: &Bench) -> Vec<KeepOffFact> {
+pub(super) fn keep_off(bench: &Bench, laid: &[Laid]) -> Vec<KeepOffFact> {
     let mut facts = Vec::new();
-    for zone in bench.keep_off_zones() {
+    let zones = bench.work.site.zones.iter().enumerate();
+    for (index, zone) in zones.filter(|(_, zone)| zone.land_use == LandUse::KeepOff) {
         let inner = zone.region.offset(-bench.position_m);
         if inner.is_empty() {
             continue;
@@ -91,7 +99,7 @@ pub(super) fn keep_off(bench: &Bench) -> Vec<KeepOffFact> {
                 Region::union_of(over.clone().map(|pass| &pass.region)).intersection(&inner);
             let first = over
                 .filter(|pass| !pass.region.intersection(&sprayed).is_empty())
-                .map(|pass| pass.first_step)
+                .map(|pass| pass.steps.start)
                 .min();
             let (Some(first), Some(place)) =
                 (first, super::report::point_in(&sprayed, &bench.plane))
@@ -102,12 +110,26 @@ pub(super) fn keep_off(bench: &Bench) -> Vec<KeepOffFact> {
                 run,
                 zone: zone.id.clone(),
                 area_m2: sprayed.area_m2(),
+                volume_l: bench.work.runs[run]
+                    .timeline
+                    .metered
+                    .then(|| keep_off_l(laid, run, index)),
                 start: bench.work.runs[run].track.fixes[first].time,
                 place,
             });
         }
     }
     facts
+}
+
+/// Litres that a run laid on one keep-off zone.
+fn keep_off_l(laid: &[Laid], run: usize, zone: usize) -> f64 {
+    let of_run = laid.iter().filter(|laid| laid.run == run);
+    of_run
+        .flat_map(|laid| &laid.keep_off_zones_l)
+        .filter(|(of, _)| **of == zone)
+        .map(|(_, litres)| litres)
+        .sum()
 }
 
 /// The steps of all visits to the site at which it was the nearest, by run.
@@ -155,7 +177,7 @@ pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
 }
 
 /// Silences during treating visits.
-pub(super) fn dropouts(bench: &Bench) -> Vec<DropoutFact> {
+pub(super) fn dropouts(bench: &Bench, covers: &[Vec<ZoneCover>]) -> Vec<DropoutFact> {
     let mut facts = Vec::new();
     for &visit in &bench.treating {
         let visit = bench.work.visits[visit];
@@ -167,6 +189,7 @@ pub(super) fn dropouts(bench: &Bench) -> Vec<DropoutFact> {
                     run: visit.run,
                     seconds: run.track.steps[step].seconds,
                     volume_l: run.metered.gained_l(step),
+                    unlogged_m2: unlogged_m2(bench, covers, visit.run, step),
                     start: run.track.fixes[step].time,
                     place: run.track.fixes[step].place,
                 });
@@ -174,6 +197,24 @@ pub(super) fn dropouts(bench: &Bench) -> Vec<DropoutFact> {
         }
     }
     facts
+}
+
+/// Unlogged ground of all zones within the corridor of one silence.
+fn unlogged_m2(bench: &Bench, covers: &[Vec<ZoneCover>], run: usize, step: usize) -> f64 {
+    let Some(app) = bench.application_of(run, &(step..step + 1)) else {
+        return 0.0;
+    };
+    let of_run = bench.strips.iter().filter(|(of, _)| *of == run);
+    let corridors = of_run.flat_map(|(_, strips)| &strips.corridors);
+    let rings: Vec<&[Xy]> = corridors
+        .filter(|corridor| corridor.unlogged && corridor.step == step)
+        .map(|corridor| corridor.ring.as_slice())
+        .collect();
+    let corridor = Region::inside_any(rings);
+    covers[app]
+        .iter()
+        .map(|cover| cover.unlogged.intersection(&corridor).area_m2())
+        .sum()
 }
 
 /// Median set rate on each zone in each treating visit, weighted by spraying time.

@@ -3,7 +3,7 @@
 use super::{Bench, Laid};
 use crate::dose::DoseGrid;
 use crate::input::sites::LandUse;
-use crate::parcels::{ParcelKind, Parcels};
+use crate::parcels::{ParcelKind, Parcels, Share};
 use crate::swath::Piece;
 
 /// Sums over the pieces of a site.
@@ -47,55 +47,84 @@ pub(super) fn add_up(bench: &Bench, parcels: &Parcels) -> Sums {
             run: *run,
             ..Laid::default()
         };
-        let mut of_step: Option<(u32, Option<usize>, bool)> = None;
+        let mut of_step: Option<(u32, Whose)> = None;
         for piece in &strips.pieces {
-            let (_, app, home) = match of_step {
-                Some(known) if known.0 == piece.step => known,
-                _ => {
-                    let step = piece.step as usize;
-                    let home =
-                        bench.work.whereabouts[*run].nearest[step] as usize == bench.work.index;
-                    (piece.step, bench.application_of(*run, step), home)
-                }
+            let whose = match of_step {
+                Some((step, known)) if step == piece.step => known,
+                _ => Whose::of(bench, *run, piece.step as usize),
             };
-            of_step = Some((piece.step, app, home));
-            add_piece(
+            of_step = Some((piece.step, whose));
+            let zones = whose.application.map(|app| &mut sums.zones[app]);
+            let mut counts = Counts {
                 bench,
-                parcels,
-                piece,
-                app.map(|app| &mut sums.zones[app]),
-                home.then_some(&mut laid),
-            );
+                zones,
+                laid: &mut laid,
+                home: whose.home,
+            };
+            counts.add(parcels, piece);
         }
         sums.laid.push(laid);
     }
     sums
 }
 
-fn add_piece(
-    bench: &Bench,
-    parcels: &Parcels,
-    piece: &Piece,
-    mut zones: Option<&mut Vec<ZoneSum>>,
-    mut laid: Option<&mut Laid>,
-) {
-    let area_m2 = piece.ground.area_m2();
-    let density_l_m2 = piece.litres / area_m2;
-    for share in parcels.shares(&piece.ground) {
-        let kind = parcels.list[share.parcel].kind;
-        if let Some(laid) = laid.as_deref_mut() {
-            *line(bench, kind, laid) += piece.litres * share.share;
+/// What a step's pieces count for.
+#[derive(Clone, Copy)]
+struct Whose {
+    /// The application they belong to.
+    application: Option<usize>,
+    /// The site is the run's home then: its ledger lines count here and nowhere else.
+    home: bool,
+}
+
+impl Whose {
+    fn of(bench: &Bench, run: usize, step: usize) -> Self {
+        Self {
+            application: bench.application_of(run, &(step..step + 1)),
+            home: bench.work.whereabouts[run].nearest[step] as usize == bench.work.index,
         }
-        let (ParcelKind::Zone(zone), Some(zones)) = (kind, zones.as_deref_mut()) else {
-            continue;
+    }
+}
+
+/// Where one piece's litres and ground are counted.
+struct Counts<'a> {
+    bench: &'a Bench<'a>,
+    zones: Option<&'a mut Vec<ZoneSum>>,
+    laid: &'a mut Laid,
+    home: bool,
+}
+
+impl Counts<'_> {
+    fn add(&mut self, parcels: &Parcels, piece: &Piece) {
+        for share in parcels.shares(&piece.ground) {
+            let kind = parcels.list[share.parcel].kind;
+            let litres = piece.litres * share.share;
+            if self.home {
+                *line(self.bench, kind, self.laid) += litres;
+            }
+            if let ParcelKind::Zone(zone) = kind {
+                self.add_to_zone(zone, piece, &share);
+            }
+        }
+    }
+
+    fn add_to_zone(&mut self, zone: usize, piece: &Piece, share: &Share) {
+        let litres = piece.litres * share.share;
+        if self.bench.work.site.zones[zone].land_use == LandUse::KeepOff {
+            *self.laid.keep_off_zones_l.entry(zone).or_default() += litres;
+        }
+        let Some(zones) = self.zones.as_deref_mut() else {
+            return;
         };
         let sum = &mut zones[zone];
-        sum.litres += piece.litres * share.share;
+        sum.litres += litres;
         sum.length_m += piece.length_share_m * share.share;
+        let area_m2 = piece.ground.area_m2();
         if piece.swept {
             sum.swept_m2 += area_m2 * share.share;
         }
-        if piece.litres > 0.0 {
+        if litres > 0.0 {
+            let density_l_m2 = piece.litres / area_m2;
             if share.rings.is_empty() {
                 sum.grid.add(piece.ground.corners(), density_l_m2);
             }

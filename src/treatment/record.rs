@@ -4,6 +4,7 @@ use super::Bench;
 use crate::plane::Xy;
 use crate::result::{ApplicationStrips, Ring, SiteStrips};
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 fn ring(points: &[Xy]) -> Ring {
     points.iter().map(|point| (point.x_m, point.y_m)).collect()
@@ -37,7 +38,7 @@ pub(super) fn strips(bench: &Bench) -> SiteStrips {
 }
 
 fn application(bench: &Bench, app: usize) -> ApplicationStrips {
-    let of_app = |run: usize, step: usize| bench.application_of(run, step) == Some(app);
+    let of_app = |run: usize, steps: &Range<usize>| bench.application_of(run, steps) == Some(app);
     let mut passes: BTreeMap<(usize, u32), Vec<Ring>> = BTreeMap::new();
     let mut of_run = ApplicationStrips {
         number: app + 1,
@@ -49,7 +50,7 @@ fn application(bench: &Bench, app: usize) -> ApplicationStrips {
         let own: Vec<u32> = strips
             .passes
             .iter()
-            .filter(|pass| of_app(*run, pass.first_step))
+            .filter(|pass| of_app(*run, &pass.steps))
             .map(|pass| pass.pass)
             .collect();
         for strip in strips
@@ -62,17 +63,15 @@ fn application(bench: &Bench, app: usize) -> ApplicationStrips {
                 .or_default()
                 .push(ring(strip.ground.corners()));
         }
-        let unlogged = strips
-            .corridors
-            .iter()
-            .filter(|corridor| corridor.unlogged && of_app(*run, corridor.step));
+        let unlogged = strips.corridors.iter().filter(|corridor| {
+            corridor.unlogged && of_app(*run, &(corridor.step..corridor.step + 1))
+        });
         of_run
             .unlogged
             .extend(unlogged.map(|corridor| ring(&corridor.ring)));
-        let pieces = strips
-            .pieces
-            .iter()
-            .filter(|piece| piece.litres > 0.0 && of_app(*run, piece.step as usize));
+        let pieces = strips.pieces.iter().filter(|piece| {
+            piece.litres > 0.0 && of_app(*run, &(piece.step as usize..piece.step as usize + 1))
+        });
         of_run
             .pieces
             .extend(pieces.map(|piece| (ring(piece.ground.corners()), piece.litres)));

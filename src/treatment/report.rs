@@ -61,6 +61,7 @@ fn ground(bench: &Bench, zone: &Zone) -> result::Ground {
         area_drawn_m2: zone.area_drawn_m2,
         target_ml_m2: zone.target_ml_m2.or(bench.work.fleet.defaults.target_ml_m2),
         priority: zone.priority,
+        properties: zone.others.clone(),
         shape: on_earth(&zone.region, &bench.plane),
     }
 }
@@ -98,7 +99,8 @@ fn application(bench: &Bench, app: usize, covers: &[ZoneCover], sums: &[ZoneSum]
     }
 }
 
-/// Rate asked for on a zone: its own, else that of the product most of the application used, else the fleet's.
+/// Rate asked for on a zone: its own, else that of the product that the application began with, else the
+/// fleet's.
 pub(super) fn target_ml_m2(bench: &Bench, app: usize, zone: &Zone) -> Option<f64> {
     let fleet = bench.work.fleet;
     zone.target_ml_m2.or_else(|| {
@@ -168,7 +170,11 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
                 .filter_map(|ground| patch(bench, ground))
                 .collect()
         }),
-        shapes: shapes(bench, zone, cover),
+        shapes: if covered {
+            shapes(bench, zone, cover)
+        } else {
+            ground_only(bench, zone)
+        },
     }
 }
 
@@ -195,6 +201,14 @@ fn shapes(bench: &Bench, zone: &Zone, cover: &ZoneCover) -> Shapes {
             .iter()
             .map(|patch| on_earth(&patch.region))
             .collect(),
+    }
+}
+
+/// The zone's polygon alone, where nothing can be said of its coverage.
+fn ground_only(bench: &Bench, zone: &Zone) -> Shapes {
+    Shapes {
+        ground: on_earth(&zone.region, &bench.plane),
+        ..Shapes::default()
     }
 }
 

@@ -10,7 +10,8 @@ use crate::run::Run;
 const GREATEST_STRAYED: f64 = 0.10;
 /// Less than this is no reason to ask, L.
 const LEAST_STRAYED_L: f64 = 40.0;
-/// Liquid laid while standing that is worth asking about, L.
+/// Liquid laid while standing that is worth asking about, L: five gallons, more than a boom gives in the
+/// seconds of a healthy start.
 const LEAST_PARKED_L: f64 = 20.0;
 /// Greatest share of metered liquid with every section closed.
 const GREATEST_CLOSED: f64 = 0.05;

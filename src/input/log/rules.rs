@@ -3,7 +3,7 @@
 use super::rule::{self, Kind, Rule, Rules};
 use super::states::{self, Boom, Refusal, States};
 use super::troubles::{Cause, Troubles};
-use super::{Fix, Log};
+use super::{Fix, Log, own};
 use crate::error::{Error, Result};
 use crate::input::fleet::{Channel, Rig};
 use crate::input::gpx::Leaf;
@@ -146,6 +146,7 @@ impl<'a> RigReader<'a> {
     /// Applies a point's leaves to what holds.
     fn take(&mut self, line: u32, leaves: &[Leaf<'a>], troubles: &mut Troubles) -> Result<()> {
         self.held.volume_l = f64::NAN;
+        self.held.own = 0;
         let mut states_given = false;
         for (position, leaf) in leaves.iter().enumerate() {
             let Some(element) = self.element(position, leaf.name()) else {
@@ -169,6 +170,7 @@ impl<'a> RigReader<'a> {
             troubles.add(Cause::FewStates, Some(self.log.rig), line, &sample);
         }
         self.held.open = Some(self.states.open);
+        self.held.own |= own::OPEN;
     }
 
     fn element(&mut self, position: usize, name: &'a str) -> Option<usize> {
@@ -225,9 +227,11 @@ impl<'a> RigReader<'a> {
                     troubles.add(Cause::BadText(channel), rig, line, text);
                 }
                 if channel == Channel::Gun {
-                    self.held.gun = flag
+                    self.held.gun = flag;
+                    self.held.own |= own::GUN;
                 } else {
-                    self.held.master = flag
+                    self.held.master = flag;
+                    self.held.own |= own::MASTER;
                 }
             }
             Kind::Product => self.product(text, line, troubles),
@@ -240,6 +244,7 @@ impl<'a> RigReader<'a> {
                     troubles.add(Cause::BadText(channel), rig, line, text);
                     self.states = States::default();
                     self.held.open = None;
+                    self.held.own |= own::OPEN;
                 }
             },
         }
@@ -249,9 +254,15 @@ impl<'a> RigReader<'a> {
     fn set(&mut self, channel: Channel, value: f64) {
         let held = &mut self.held;
         match channel {
-            Channel::Flow => held.flow_l_s = value,
+            Channel::Flow => {
+                held.flow_l_s = value;
+                held.own |= own::FLOW;
+            }
             Channel::Volume => held.volume_l = value,
-            Channel::Rate => held.rate_ml_m2 = value,
+            Channel::Rate => {
+                held.rate_ml_m2 = value;
+                held.own |= own::RATE;
+            }
             Channel::SetRate => held.set_rate_ml_m2 = value as f32,
             Channel::Speed => held.speed_m_s = value as f32,
             Channel::Pressure => held.pressure_kpa = value as f32,

@@ -21,6 +21,8 @@ pub(super) struct Properties {
     pub(super) blocked_from: Option<Instant>,
     pub(super) blocked_until: Option<Instant>,
     pub(super) reason: Option<String>,
+    /// What is not one of the above, carried along.
+    pub(super) others: JsonObject,
     /// Changes no area, nothing to do.
     pub(super) notes: Vec<String>,
     /// Something that was asked for is ignored.
@@ -49,6 +51,7 @@ pub(super) fn read(properties: &JsonObject) -> Result<Option<Properties>, String
         blocked_from: instant(properties, "from", &mut ignored),
         blocked_until: instant(properties, "until", &mut ignored),
         reason: text(properties, "reason"),
+        others: others(properties),
         notes,
         ignored,
     };
@@ -57,6 +60,29 @@ pub(super) fn read(properties: &JsonObject) -> Result<Option<Properties>, String
         return Err("its `until` is not after its `from`".to_owned());
     }
     Ok(Some(found))
+}
+
+/// Properties that the program gives a meaning.
+const KNOWN: [&str; 11] = [
+    "site", "zone", "name", "client", "use", "method", "target", "priority", "from", "until",
+    "reason",
+];
+
+/// Most other properties carried along, and the longest name and text among them: figures and remarks,
+/// not attachments.
+const MOST_OTHERS: usize = 50;
+
+/// Other properties with a plain value.
+fn others(properties: &JsonObject) -> JsonObject {
+    let plain = |(key, value): (&String, &Value)| match value {
+        Value::String(text) => Some((clean(key), Value::String(clean(text)))),
+        Value::Number(_) | Value::Bool(_) => Some((clean(key), value.clone())),
+        Value::Null | Value::Array(_) | Value::Object(_) => None,
+    };
+    let unknown = properties
+        .iter()
+        .filter(|(key, _)| !KNOWN.contains(&key.as_str()));
+    unknown.filter_map(plain).take(MOST_OTHERS).collect()
 }
 
 /// A text or a number as text; `None` where missing, null or blank.

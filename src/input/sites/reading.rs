@@ -285,6 +285,7 @@ fn drawn_zone(
         blocked_from: found.blocked_from,
         blocked_until: found.blocked_until,
         reason: found.reason,
+        others: found.others,
         faults,
         polygons,
     }
