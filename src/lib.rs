@@ -43,7 +43,7 @@
 //!
 //! "Treated" means inside a swath. Nothing here says that a surface is safe.
 
-#![cfg_attr(test, allow(clippy::unwrap_used))]
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::float_cmp))]
 
 pub mod application;
 pub mod audit;

@@ -66,10 +66,9 @@ pub fn split(track: &Track, posed: &Posed, timeline: &Timeline) -> Passes {
             let gear = posed.curves[i].motion != Motion::Parked && pass.reverse != reverse;
             let silence = (pass.step..i).any(|k| track.steps[k].link != Link::Driven);
             let turned = wrapped_rad(heading_rad - pass.sum.1.atan2(pass.sum.0)).abs() > TURN_RAD;
-            !gear
-                && !silence
-                && !(turned && pass.length_m > 0.0)
-                && at(span.from_u).seconds_since(pass.ends) <= BREAK_S
+            let paused = at(span.from_u).seconds_since(pass.ends) > BREAK_S;
+            let ends = gear || silence || paused || (turned && pass.length_m > 0.0);
+            !ends
         });
         if !goes_on {
             open = Some(Open {

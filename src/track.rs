@@ -295,12 +295,13 @@ fn forget_after_silences(track: &mut Track) {
 fn meter_stood_still(track: &Track, step: usize) -> bool {
     let (before, after) = (&track.fixes[step], &track.fixes[step + 1]);
     if track.volume_since_last_fix {
-        return !(after.volume_l > 0.0);
+        return after.volume_l.is_nan() || after.volume_l <= 0.0;
     }
     if before.volume_l.is_finite() && after.volume_l.is_finite() {
         return after.volume_l <= before.volume_l;
     }
-    let dry = |fix: &Fix| !(fix.flow_l_s > 0.0) && !(fix.rate_ml_m2 > 0.0);
+    let flows = |reading: f64| reading.is_finite() && reading > 0.0;
+    let dry = |fix: &Fix| !flows(fix.flow_l_s) && !flows(fix.rate_ml_m2);
     dry(before) && dry(after)
 }
 

@@ -1,5 +1,5 @@
 //! The last step of the flow: an [`Audit`] to bytes. Each format is a small pure function; only
-//! [`write`] knows files.
+//! [`mod@write`] knows files.
 //!
 //! | module | gives |
 //! |---|---|
@@ -8,9 +8,9 @@
 //! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv` |
 //! | [`geojson`] | `coverage.geojson` |
 //! | [`gpx`] | `touchup.gpx` |
-//! | [`numbers`], [`style`], [`clean`] | how numbers, times and names are written |
+//! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
 //! | [`driving_order`] | the order of the patches in `touchup.gpx` |
-//! | [`write`] | the files, whole or not at all |
+//! | [`mod@write`] | the files, whole or not at all |
 
 pub mod clean;
 pub mod csv;

@@ -107,13 +107,13 @@ impl Bouts<'_> {
         timeline: &mut Timeline,
     ) {
         let mut next = 0; // first window that does not end before the step
-        for k in 0..switched.len() {
+        for (k, &open) in switched.iter().enumerate() {
             let step = first_step + k;
             let mut litres = self.metered.litres[step];
             if litres <= 0.0 {
                 continue;
             }
-            let gun_l = self.gun_litres(step, switched[k] != 0, litres);
+            let gun_l = self.gun_litres(step, open != 0, litres);
             if gun_l > 0.0 {
                 timeline.gun.push((step as u32, gun_l));
                 litres -= gun_l;
@@ -177,8 +177,8 @@ impl Bouts<'_> {
         let mut changes = Vec::new();
         let mut opened_s: Vec<Option<f64>> = vec![None; self.boom.sections()];
         let mut before: Sections = 0;
-        for k in 0..=switched.len() {
-            let now = switched.get(k).copied().unwrap_or(0);
+        // After the last step everything counts as closed: what the log does not say is not laid.
+        for (k, now) in switched.iter().copied().chain([0]).enumerate() {
             let mut differ = now ^ before;
             while differ != 0 {
                 let section = differ.trailing_zeros() as usize;

@@ -16,7 +16,7 @@ import nights
 
 GRID_M = 1e-7
 AREA_LIMIT = 1e-6  # of the zone's area
-VOLUME_LIMIT = 1e-9  # of the night's litres; polygon clipping against signed sums
+VOLUME_LIMIT = 1e-8  # of the night's litres: GEOS has the zone on its grid of 1e-7 m, the program on one of 6e-8 m
 PATCH_LIMIT = 0.01  # of the patch area: round corners of two different buffers
 MIN_PATCH_M2 = 10.0
 KARNEY_M2 = 0.0013  # greatest error of GeographicLib's areas under 10 km of perimeter (its Planimeter page)

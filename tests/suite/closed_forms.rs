@@ -304,7 +304,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
                 [-93.2685, 44.982],
                 [-93.27, 44.982],
             ]],
-            39_443.6316,
+            39443.6316,
         ),
         (
             "with a hole",
@@ -322,7 +322,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
                     [-93.267, 44.981],
                 ],
             ],
-            87_651.7970,
+            87651.7970,
         ),
         (
             "walk",
@@ -342,7 +342,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
                 [-179.9995, -16.499],
                 [179.9995, -16.499],
             ]],
-            11_814.9677,
+            11814.9677,
         ),
         (
             "southern",
@@ -352,7 +352,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
                 [151.201, -33.899],
                 [151.2, -33.899],
             ]],
-            10_259.4256,
+            10259.4256,
         ),
         (
             "65 N",
@@ -362,7 +362,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
                 [25.002, 65.001],
                 [25.0, 65.001],
             ]],
-            10_519.2503,
+            10519.2503,
         ),
     ];
     let geodesic = Geodesic::wgs84();
@@ -415,10 +415,10 @@ fn areas_on_the_plane_are_geodesic_areas() {
 #[test]
 fn projected_sites_come_out_at_their_longitude_and_latitude() {
     let corners = [
-        [478_712.4679, 4_980_764.1121],
-        [479_028.9324, 4_980_764.1121],
-        [479_028.9324, 4_981_096.3303],
-        [478_712.4679, 4_981_096.3303],
+        [478712.4679, 4980764.1121],
+        [479028.9324, 4980764.1121],
+        [479028.9324, 4981096.3303],
+        [478712.4679, 4981096.3303],
     ];
     let text: Vec<String> = corners
         .iter()

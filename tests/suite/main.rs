@@ -3,5 +3,6 @@
 
 mod closed_forms;
 mod demo;
+mod documents;
 mod invariants;
 mod night;
