@@ -48,8 +48,8 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     let nears: Vec<Vec<near::Near>> = sites
         .par_iter()
         .zip(&candidates)
-        .map(|(site, ranges)| Ok(near::approach(site, &site.plane()?, &runs, ranges)))
-        .collect::<Result<_>>()?;
+        .map(|(site, ranges)| near::approach(site, &runs, ranges))
+        .collect();
     let whereabouts: Vec<visit::Whereabouts> = (0..runs.len())
         .into_par_iter()
         .map(|index| visit::whereabouts(index, &runs[index], &nears))
@@ -80,7 +80,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
             );
             treatment
         })
-        .collect::<Result<_>>()?;
+        .collect();
     let ledgers: Vec<Ledger> = (0..runs.len())
         .into_par_iter()
         .map(|index| {

@@ -35,10 +35,8 @@ pub struct Site {
     pub name: Option<String>,
     /// Client.
     pub client: Option<String>,
-    /// Centre of the plane.
-    pub origin: LonLat,
-    /// Turn of the plane: direction of the site's long edge, counter-clockwise from east.
-    pub turn_rad: f64,
+    /// Its plane, x along the site's long edge.
+    pub plane: Plane,
     /// Bounds of all its zones.
     pub bounds: Bounds,
     /// Zones in the order of the file.
@@ -73,16 +71,6 @@ impl Zone {
     #[must_use]
     pub fn is_to_treat(&self) -> bool {
         matches!(self.land_use, LandUse::Walk | LandUse::Drive | LandUse::Lot)
-    }
-}
-
-impl Site {
-    /// The site's plane. PROJ's objects stay in their thread, so each task makes its own.
-    ///
-    /// # Errors
-    /// As [`Plane::new`].
-    pub fn plane(&self) -> Result<Plane> {
-        Ok(Plane::new(self.origin)?.turned(self.turn_rad))
     }
 }
 
@@ -308,8 +296,7 @@ impl Divider<'_> {
             id: self.drawn[own[0]].site.clone(),
             name: first(|zone| &zone.name),
             client: first(|zone| &zone.client),
-            origin: plane.origin(),
-            turn_rad,
+            plane,
             bounds,
             zones,
             neighbours,

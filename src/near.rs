@@ -2,7 +2,7 @@
 
 use crate::ground::{Boxed, Site};
 use crate::overlay::Region;
-use crate::plane::{Plane, Xy};
+use crate::plane::Xy;
 use crate::run::Run;
 use rstar::RTree;
 use std::ops::Range;
@@ -78,12 +78,7 @@ fn ranges(tree: &RTree<Boxed>, run: &Run) -> Vec<(usize, Range<usize>)> {
 
 /// Projects the candidate fixes of one site and measures their distance to its zones.
 #[must_use]
-pub fn approach(
-    site: &Site,
-    plane: &Plane,
-    runs: &[Run],
-    ranges: &[(usize, Range<usize>)],
-) -> Vec<Near> {
+pub fn approach(site: &Site, runs: &[Run], ranges: &[(usize, Range<usize>)]) -> Vec<Near> {
     let ground = Edges::of(&Region::union_of(
         site.zones.iter().map(|zone| &zone.region),
     ));
@@ -103,7 +98,8 @@ pub fn approach(
         };
         for i in fixes.clone() {
             // Within the box, so on the plane; a box over the pole may still hold a far point.
-            let xy = plane
+            let xy = site
+                .plane
                 .to_xy(runs[*run].track.fixes[i].place)
                 .unwrap_or(Xy::new(1e6, 1e6));
             near.distance_m.push(ground.distance_m(xy) as f32);

@@ -90,10 +90,28 @@ pub fn signed_area_m2(ring: &[Xy]) -> f64 {
 /// property is that long.
 pub const GREATEST_DISTANCE_M: f64 = 10_000.0;
 
+thread_local! {
+    /// The projection of this thread, on the meridian and the equator of 0. PROJ's objects stay in their
+    /// thread, and making one opens its database, which takes milliseconds: one serves all sites.
+    static TMERC: Option<Proj> = Proj::new("+proj=tmerc +lat_0=0 +lon_0=0 +k=1 +ellps=WGS84 +units=m").ok();
+}
+
+/// East and north on the meridian of `origin_lon_deg`, north from the equator, m.
+fn project(place: LonLat, origin_lon_deg: f64) -> Option<(f64, f64)> {
+    let radians = (
+        (place.lon_deg - origin_lon_deg).to_radians(),
+        place.lat_deg.to_radians(),
+    );
+    TMERC.with(|tmerc| tmerc.as_ref()?.project(radians, false).ok())
+}
+
 /// The plane of one site.
+#[derive(Debug, Clone, Copy)]
 pub struct Plane {
-    proj: Proj,
     origin: LonLat,
+    /// Of the centre, from the equator, m. A transverse Mercator at another latitude of origin differs by
+    /// just this; taking it off leaves 1e-9 m of rounding.
+    origin_north_m: f64,
     turn_rad: f64,
     cos: f64,
     sin: f64,
@@ -108,16 +126,11 @@ impl Plane {
         if !origin.is_valid() {
             return Err(Error::new("a site's centre is not a position on the earth"));
         }
-        let definition = format!(
-            "+proj=tmerc +lat_0={:.12} +lon_0={:.12} +k=1 +x_0=0 +y_0=0 +ellps=WGS84 +units=m +no_defs",
-            origin.lat_deg, origin.lon_deg
-        );
-        let proj = Proj::new(&definition).map_err(|cause| {
-            Error::new(format!("PROJ cannot make a plane at {origin:?}: {cause}"))
-        })?;
+        let (_, origin_north_m) = project(origin, origin.lon_deg)
+            .ok_or_else(|| Error::new(format!("PROJ cannot make a plane at {origin:?}")))?;
         Ok(Self {
-            proj,
             origin,
+            origin_north_m,
             turn_rad: 0.0,
             cos: 1.0,
             sin: 0.0,
@@ -138,12 +151,18 @@ impl Plane {
         self.origin
     }
 
+    /// Direction of the x axis, counter-clockwise from east.
+    #[must_use]
+    pub fn turn_rad(&self) -> f64 {
+        self.turn_rad
+    }
+
     /// Metres from degrees; `None` where PROJ has no answer or the point is more than
     /// [`GREATEST_DISTANCE_M`] from the centre.
     #[must_use]
     pub fn to_xy(&self, place: LonLat) -> Option<Xy> {
-        let radians = (place.lon_deg.to_radians(), place.lat_deg.to_radians());
-        let (east_m, north_m): (f64, f64) = self.proj.project(radians, false).ok()?;
+        let (east_m, north_m) = project(place, self.origin.lon_deg)?;
+        let north_m = north_m - self.origin_north_m;
         let xy = Xy::new(
             east_m * self.cos + north_m * self.sin,
             north_m * self.cos - east_m * self.sin,
@@ -152,23 +171,25 @@ impl Plane {
         (xy.length_m() <= GREATEST_DISTANCE_M).then_some(xy)
     }
 
-    /// Degrees from metres. A point that PROJ cannot bring back gives the centre; it cannot come
-    /// from [`Plane::to_xy`].
+    /// Degrees from metres; longitude from -180 to 180. A point that PROJ cannot bring back gives the
+    /// centre; it cannot come from [`Plane::to_xy`].
     #[must_use]
     pub fn to_lon_lat(&self, xy: Xy) -> LonLat {
         let east_m = xy.x_m * self.cos - xy.y_m * self.sin;
-        let north_m = xy.y_m * self.cos + xy.x_m * self.sin;
-        match self.proj.project((east_m, north_m), true) {
-            Ok((lon_rad, lat_rad)) => {
-                let lon_deg = f64::to_degrees(lon_rad);
-                // PROJ wraps at the antimeridian; keep the side that is nearest the centre's range.
-                LonLat {
-                    lon_deg,
-                    lat_deg: f64::to_degrees(lat_rad),
-                }
+        let north_m = xy.y_m * self.cos + xy.x_m * self.sin + self.origin_north_m;
+        let back: Option<(f64, f64)> =
+            TMERC.with(|tmerc| tmerc.as_ref()?.project((east_m, north_m), true).ok());
+        back.map_or(self.origin, |(lon_rad, lat_rad)| {
+            let lon_deg = lon_rad.to_degrees() + self.origin.lon_deg;
+            LonLat {
+                lon_deg: if lon_deg.abs() > 180.0 {
+                    lon_deg - 360.0 * lon_deg.signum()
+                } else {
+                    lon_deg
+                },
+                lat_deg: lat_rad.to_degrees(),
             }
-            Err(_) => self.origin,
-        }
+        })
     }
 
     /// What to add to an angle counter-clockwise from true east, at `place`, to get the angle

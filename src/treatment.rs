@@ -11,7 +11,6 @@ pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
 
 use crate::application::{self, Group, LONGEST_BREAK_S, Treated};
 use crate::coverage::{self, Over, ZoneCover, ZoneFrame};
-use crate::error::Result;
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
 use crate::input::sites::Method;
@@ -104,17 +103,15 @@ pub(crate) struct Bench<'a> {
 }
 
 /// Works on one site.
-///
-/// # Errors
-/// When PROJ cannot make the site's plane.
-pub fn treat(work: &Work) -> Result<Treatment> {
-    let bench = Bench::new(work)?;
+#[must_use]
+pub fn treat(work: &Work) -> Treatment {
+    let bench = Bench::new(work);
     let parcels = Parcels::of(work.site, bench.position_m);
     let covers: Vec<Vec<ZoneCover>> = (0..bench.groups.len())
         .map(|app| bench.cover(app))
         .collect();
     let sums = pieces::add_up(&bench, &parcels);
-    Ok(Treatment {
+    Treatment {
         keep_off: facts::keep_off(&bench, &sums.laid),
         dry: facts::dry(&bench),
         dropouts: facts::dropouts(&bench, &covers),
@@ -122,12 +119,12 @@ pub fn treat(work: &Work) -> Result<Treatment> {
         strips: work.record.then(|| record::strips(&bench)),
         report: report::site(&bench, covers, &sums),
         laid: sums.laid,
-    })
+    }
 }
 
 impl<'a> Bench<'a> {
-    fn new(work: &'a Work<'a>) -> Result<Self> {
-        let plane = work.site.plane()?;
+    fn new(work: &'a Work<'a>) -> Self {
+        let plane = work.site.plane;
         let near_runs = work.nears.iter().map(|near| work.runs[near.run].position_m);
         let position_m = near_runs.fold(0.0, f64::max);
         let position_m = if position_m > 0.0 {
@@ -172,7 +169,7 @@ impl<'a> Bench<'a> {
             groups: vec![],
         };
         bench.group();
-        Ok(bench)
+        bench
     }
 
     /// Finds the applications.

@@ -15,8 +15,8 @@ pub(super) fn strips(bench: &Bench) -> SiteStrips {
     let site = bench.work.site;
     SiteStrips {
         site: site.id.clone(),
-        centre: site.origin,
-        turn_rad: site.turn_rad,
+        centre: site.plane.origin(),
+        turn_rad: site.plane.turn_rad(),
         zones: site
             .zones
             .iter()
