@@ -8,6 +8,8 @@ use crate::findings::GapCause;
 use crate::overlay::{self, Region};
 use crate::plane::Xy;
 use crate::result::GapCauses;
+use rstar::primitives::Rectangle;
+use rstar::{AABB, RTree, RTreeObject};
 
 /// A patch is at least this big, m2.
 pub const LEAST_PATCH_M2: f64 = 10.0;
@@ -98,9 +100,10 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     let treated = zone.difference(&untreated);
     let unlogged = untreated.intersection(&Region::inside_any(over.unlogged.iter().copied()));
     let gap = untreated.difference(&unlogged);
-    let dry = gap.intersection(&Region::union_of_positive(over.dry.iter().copied()));
+    let boxes = boxes(&gap);
+    let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
     let not_dry = gap.difference(&dry);
-    let closed = not_dry.intersection(&Region::union_of_positive(over.closed.iter().copied()));
+    let closed = not_dry.intersection(&Region::union_of_positive(touching(&over.closed, &boxes)));
     let causes = GapCauses {
         never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
         closed: closed.area_m2(),
@@ -125,6 +128,31 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         causes,
         patches,
     }
+}
+
+/// Boxes of the pieces of a gap.
+fn boxes(gap: &Region) -> RTree<Rectangle<[f64; 2]>> {
+    let outer = gap
+        .shapes()
+        .into_iter()
+        .filter_map(|shape| shape.into_iter().next());
+    RTree::bulk_load(outer.map(|ring| rectangle(&ring)).collect())
+}
+
+/// The rings whose boxes meet any of these: the others cannot reach the gap.
+fn touching<'a>(rings: &[&'a [Xy]], boxes: &RTree<Rectangle<[f64; 2]>>) -> Vec<&'a [Xy]> {
+    let meets = |ring: &&&[Xy]| {
+        boxes
+            .locate_in_envelope_intersecting(rectangle(ring).envelope())
+            .next()
+            .is_some()
+    };
+    rings.iter().filter(meets).copied().collect()
+}
+
+fn rectangle(ring: &[Xy]) -> Rectangle<[f64; 2]> {
+    let corners: Vec<[f64; 2]> = ring.iter().map(|point| [point.x_m, point.y_m]).collect();
+    Rectangle::from_aabb(AABB::from_points(&corners))
 }
 
 fn patch(region: Region, frame: &ZoneFrame, dry: &Region, closed: &Region) -> PatchGround {

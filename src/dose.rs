@@ -67,21 +67,22 @@ impl DoseGrid {
         let unlogged_m2 = self.areas_of(ground.unlogged);
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
         let known = |i: usize| zone_m2[i] - unlogged_m2[i];
-        let whole = doses(
+        let mut whole = doses(
             &litres,
             (0..litres.len()).map(known),
             LEAST_GROUND * cell_m2,
         );
+        whole.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let treated = doses(&litres, treated_m2.iter().copied(), LEAST_TREATED * cell_m2);
         let zone_total_m2: f64 = zone_m2.iter().sum();
         let share_unknown = (unlogged_m2.iter().sum::<f64>() / zone_total_m2).clamp(0.0, 1.0);
         let of_zone = |share: f64| share * (1.0 - share_unknown);
         let (mean, cv) = mean_and_cv(&whole);
-        let band_share = |target: f64| {
+        let band_shares = target_ml_m2.map(|target| {
             let under = share_where(&whole, |dose| dose < target * (1.0 - band));
             let over = share_where(&whole, |dose| dose > target * (1.0 + band));
             (of_zone(under), of_zone(1.0 - under - over), of_zone(over))
-        };
+        });
         Dose {
             cell_m: self.grid.cell_m,
             mean_ml_m2: mean,
@@ -89,9 +90,9 @@ impl DoseGrid {
             p50_ml_m2: quantile(&whole, 0.50),
             p95_ml_m2: quantile(&whole, 0.95),
             cv,
-            share_under: target_ml_m2.map(|target| band_share(target).0),
-            share_within: target_ml_m2.map(|target| band_share(target).1),
-            share_over: target_ml_m2.map(|target| band_share(target).2),
+            share_under: band_shares.map(|(under, _, _)| under),
+            share_within: band_shares.map(|(_, within, _)| within),
+            share_over: band_shares.map(|(_, _, over)| over),
             share_unknown,
             treated_share_low: target_ml_m2
                 .map(|target| share_where(&treated, |dose| dose < LOW_SHARE * target)),
@@ -111,17 +112,15 @@ pub struct Ground<'a> {
     pub unlogged: &'a Region,
 }
 
-/// (dose in mL/m2, ground in m2) of the cells with enough ground, in order of dose.
+/// (dose in mL/m2, ground in m2) of the cells with enough ground.
 fn doses(litres: &[f64], ground_m2: impl Iterator<Item = f64>, least_m2: f64) -> Vec<(f64, f64)> {
-    let mut doses: Vec<(f64, f64)> = litres
+    litres
         .iter()
         .zip(ground_m2)
         .filter(|(_, ground_m2)| *ground_m2 > least_m2)
         // Running sums leave rounding dust of either sign where there is no liquid.
         .map(|(litres, ground_m2)| ((1000.0 * litres / ground_m2).max(0.0), ground_m2))
-        .collect();
-    doses.sort_by(|a, b| a.0.total_cmp(&b.0));
-    doses
+        .collect()
 }
 
 fn total(doses: &[(f64, f64)]) -> f64 {
@@ -146,7 +145,7 @@ fn mean_and_cv(doses: &[(f64, f64)]) -> (f64, Option<f64>) {
     (mean, (mean > 0.0).then(|| variance.sqrt() / mean))
 }
 
-/// The dose that this share of the ground does not exceed.
+/// The dose that this share of the ground does not exceed; `doses` in order of dose.
 fn quantile(doses: &[(f64, f64)], share: f64) -> f64 {
     let wanted = share * total(doses);
     let mut sum = 0.0;

@@ -16,6 +16,9 @@ use std::ops::Range;
 /// computed position, far under anything that matters.
 const SAME_PLACE_M: f64 = 1e-6;
 
+/// Rings that laid nothing are ended after so many steps: only those near a gap are looked at again.
+const IDLE_STEPS: usize = 12;
+
 /// Rings that are still growing.
 pub(super) struct Outlines {
     open: Vec<Open>,
@@ -76,6 +79,7 @@ impl Outlines {
                     && open.direction == direction
                     && !open.grew
                     && open.ends_at(&quad)
+                    && (matches!(laid, Laid::Wet(_)) || open.steps.len() < IDLE_STEPS)
             };
             if let Some(open) = self.open.iter_mut().find(joins) {
                 open.grow(&quad, between.step);
