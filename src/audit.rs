@@ -40,6 +40,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     let mut findings = drawn.findings;
     findings.extend(read.findings);
     let (sites, notes) = ground::divide(&drawn.zones)?;
+    if sites.is_empty() {
+        return Err(no_ground(job, &notes));
+    }
     findings.extend(notes);
 
     let (runs, notes) = follow(&fleet, read.logs, progress);
@@ -126,25 +129,55 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
 }
 
 fn read_fleet(job: &Job) -> Result<(Fleet, InputFile)> {
-    let (text, file) = read_text(job, &job.fleet, "fleet")?;
-    Ok((fleet::read(&text, &job.fleet)?, file))
+    let (decoded, file) = read_text(job, &job.fleet, "fleet")?;
+    if let Some(why) = decoded.damage {
+        return Err(Error::new(why)
+            .at(&job.fleet)
+            .advice("A fleet file is UTF-8 text: save it as UTF-8."));
+    }
+    Ok((fleet::read(&decoded.text, &job.fleet)?, file))
 }
 
 fn read_sites(job: &Job, settings: Settings) -> Result<(sites::SitesReading, InputFile)> {
-    let (text, file) = read_text(job, &job.sites, "sites")?;
-    Ok((sites::read(&text, &job.sites, settings.sites_epsg)?, file))
+    let (decoded, file) = read_text(job, &job.sites, "sites")?;
+    let mut reading = sites::read(&decoded.text, &job.sites, settings.sites_epsg)?;
+    if let Some(why) = decoded.damage {
+        reading.findings.push(damaged(&file.name, why));
+    }
+    Ok((reading, file))
 }
 
-fn read_text(job: &Job, path: &Path, role: &'static str) -> Result<(String, InputFile)> {
+/// The error of a sites file whose every zone was left out when the ground was divided.
+fn no_ground(job: &Job, notes: &[Finding]) -> Error {
+    let why = notes.iter().find_map(|finding| match &finding.matter {
+        Matter::SiteRemark { what, feature } => Some(format!(": feature {} {what}", feature + 1)),
+        _ => None,
+    });
+    let why = why.unwrap_or_default();
+    Error::new(format!("there is no zone that can be used{why}"))
+        .at(&job.sites)
+        .advice("Each zone is a Polygon or MultiPolygon feature of one property, in longitude and latitude.")
+}
+
+fn read_text(job: &Job, path: &Path, role: &'static str) -> Result<(log::Decoded, InputFile)> {
     let (bytes, file) = job::read_file(path, role, job.night.as_deref())?;
     if bytes.iter().all(u8::is_ascii_whitespace) {
         let advice = "docs/formats.md says what it holds.";
         return Err(Error::new("the file is empty").at(path).advice(advice));
     }
-    let text = log::decode(bytes, false)
-        .map_err(|error| error.at(path))?
-        .text;
-    Ok((text, file))
+    let decoded = log::decode(bytes, false).map_err(|error| error.at(path))?;
+    Ok((decoded, file))
+}
+
+/// The finding of a file whose bytes are damaged but still worth reading.
+fn damaged(file: &str, why: String) -> Finding {
+    let matter = Matter::InputSkipped {
+        file: file.to_owned(),
+        line: None,
+        count: 0,
+        why,
+    };
+    Finding::new(Severity::LookInto, matter)
 }
 
 /// What all logs together gave.
@@ -208,15 +241,7 @@ fn read_log(job: &Job, path: &Path, fleet: &Fleet) -> (Option<InputFile>, Result
     let reading = log::decode(bytes, zipped).and_then(|decoded| {
         let mut reading = log::read(&file.name, &decoded.text, fleet)?;
         if let Some(why) = decoded.damage {
-            let matter = Matter::InputSkipped {
-                file: file.name.clone(),
-                line: None,
-                count: 0,
-                why,
-            };
-            reading
-                .findings
-                .push(Finding::new(Severity::LookInto, matter));
+            reading.findings.push(damaged(&file.name, why));
         }
         Ok(reading)
     });

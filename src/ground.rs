@@ -10,7 +10,7 @@ use crate::findings::{Finding, Matter, Severity};
 use crate::input::sites::{DrawnZone, LandUse, Method};
 use crate::overlay::Region;
 use crate::place::LonLat;
-use crate::plane::{Plane, Xy, signed_area_m2};
+use crate::plane::{GREATEST_DISTANCE_M, Plane, Xy, signed_area_m2};
 use rayon::prelude::*;
 use rstar::{AABB, RTree, RTreeObject};
 
@@ -26,6 +26,9 @@ pub const NEIGHBOUR_M: f64 = 60.0;
 
 /// Overlaps of zones of one use below this are drawing noise along a shared edge, m2.
 const OVERLAP_NOISE_M2: f64 = 0.5;
+
+/// A zone with less ground is a line or a point drawn as a polygon, m2: under a hand's breadth square.
+const LEAST_ZONE_M2: f64 = 0.01;
 
 /// One site: its plane, its zones, and the neighbours' ground as seen on that plane.
 pub struct Site {
@@ -121,6 +124,28 @@ impl Bounds {
             east_deg: self.east_deg + lon_deg,
             north_deg: self.north_deg + lat_deg,
         }
+    }
+
+    /// Whether its diagonal is at most this long, m. Degrees are taken for as long as they get, so a
+    /// box that passes is no longer than that.
+    fn fits(self, diagonal_m: f64) -> bool {
+        const LONGEST_DEGREE_M: f64 = 111_700.0;
+        let (south, north) = (self.south_deg, self.north_deg);
+        let least_lat_deg = if south <= 0.0 && north >= 0.0 {
+            0.0
+        } else {
+            south.abs().min(north.abs())
+        };
+        let east_m = (self.east_deg - self.west_deg) * least_lat_deg.to_radians().cos();
+        (north - south).hypot(east_m) * LONGEST_DEGREE_M <= diagonal_m
+    }
+
+    fn corners(self) -> [LonLat; 2] {
+        [
+            (self.west_deg, self.south_deg),
+            (self.east_deg, self.north_deg),
+        ]
+        .map(|(lon_deg, lat_deg)| LonLat { lon_deg, lat_deg })
     }
 
     fn middle(self) -> LonLat {
@@ -252,21 +277,18 @@ struct Divider<'a> {
 
 impl Divider<'_> {
     fn site(&self, own: &[usize]) -> Result<(Option<Site>, Vec<Finding>)> {
-        let corners = own.iter().flat_map(|&index| {
-            let bounds = self.bounds[index];
-            [
-                (bounds.west_deg, bounds.south_deg),
-                (bounds.east_deg, bounds.north_deg),
-            ]
-            .map(|(lon_deg, lat_deg)| LonLat { lon_deg, lat_deg })
-        });
-        let Some(bounds) = Bounds::of(corners) else {
-            return Ok((None, Vec::new()));
+        let (own, strays) = self.together(own);
+        let own = own.as_slice();
+        let mut findings: Vec<Finding> = strays
+            .iter()
+            .map(|&index| too_far(&self.drawn[index]))
+            .collect();
+        let Some(bounds) = self.around(own) else {
+            return Ok((None, findings));
         };
         let plane = Plane::new(bounds.middle())?;
         let turn_rad = long_edge_rad(&plane, own.iter().map(|&index| &self.drawn[index]));
         let plane = plane.turned(turn_rad);
-        let mut findings = Vec::new();
         let mut zones = Vec::new();
         let mut neighbours = Vec::new();
         for index in self.within(bounds.grown(NEIGHBOUR_M)) {
@@ -277,6 +299,12 @@ impl Divider<'_> {
                 }
                 continue;
             };
+            if region.area_m2() < LEAST_ZONE_M2 {
+                if is_own {
+                    findings.push(remark(&self.drawn[index], "encloses no ground; skipped"));
+                }
+                continue;
+            }
             let left = self.left_of(index, &region, &plane, is_own.then_some(&mut findings));
             if is_own {
                 findings.extend(repair_finding(&self.drawn[index], &plane, &region));
@@ -302,6 +330,45 @@ impl Divider<'_> {
             neighbours,
         };
         Ok((Some(site), findings))
+    }
+
+    fn around(&self, zones: &[usize]) -> Option<Bounds> {
+        Bounds::of(zones.iter().flat_map(|&index| self.bounds[index].corners()))
+    }
+
+    /// A site's zones that one plane can hold, and those it cannot. One zone with latitude and
+    /// longitude swapped must not draw the plane's centre away from all the others, so where not
+    /// all fit together the place with most zones wins, the first in the file among equals.
+    fn together(&self, own: &[usize]) -> (Vec<usize>, Vec<usize>) {
+        let all =
+            |bounds: Option<Bounds>| bounds.is_some_and(|b| b.fits(2.0 * GREATEST_DISTANCE_M));
+        if all(self.around(own)) {
+            return (own.to_vec(), Vec::new());
+        }
+        // Tenths of a degree: 11 km.
+        let cell = |index: usize| {
+            let middle = self.bounds[index].middle();
+            let tenths = |degrees: f64| (degrees * 10.0).floor() as i64;
+            (tenths(middle.lon_deg), tenths(middle.lat_deg))
+        };
+        let fits = |index: &usize| all(Some(self.bounds[*index]));
+        let mut count = std::collections::HashMap::new();
+        for index in own.iter().copied().filter(fits) {
+            *count.entry(cell(index)).or_insert(0_usize) += 1;
+        }
+        let most = count.values().copied().max().unwrap_or(0);
+        let anchor = own
+            .iter()
+            .find(|&&index| count.get(&cell(index)) == Some(&most));
+        own.iter().partition(|&&index| {
+            // Half the reach from the anchor either way keeps all within reach of the middle.
+            anchor.is_some_and(|&anchor| {
+                index == anchor
+                    || self
+                        .around(&[anchor, index])
+                        .is_some_and(|bounds| bounds.fits(GREATEST_DISTANCE_M))
+            })
+        })
     }
 
     /// Indices of the drawn zones whose box meets this one, in the order of the file.
@@ -466,15 +533,16 @@ fn overlap_finding(zone: &DrawnZone, first: &DrawnZone, area_m2: f64) -> Option<
 
 fn too_far(zone: &DrawnZone) -> Finding {
     let what =
-        "lies more than 10 km from its site's centre, where areas are no longer true; skipped"
-            .to_owned();
-    let mut finding = Finding::new(
-        Severity::LookInto,
-        Matter::SiteRemark {
-            what,
-            feature: zone.feature,
-        },
-    );
+        "lies more than 10 km from its site's centre, where areas are no longer true; skipped";
+    remark(zone, what)
+}
+
+fn remark(zone: &DrawnZone, what: &str) -> Finding {
+    let matter = Matter::SiteRemark {
+        what: what.to_owned(),
+        feature: zone.feature,
+    };
+    let mut finding = Finding::new(Severity::LookInto, matter);
     place_in(&mut finding, zone);
     finding
 }

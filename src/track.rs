@@ -310,7 +310,9 @@ fn coarse_interval_s(track: &Track) -> Option<f64> {
         .steps
         .iter()
         .filter(|step| {
-            matches!(step.link, Link::Driven | Link::Dropout) && step.speed_m_s() > MOVING_M_S
+            // A fix an hour shows hardly any speed, however far the rig drove in between.
+            let moving = step.speed_m_s() > MOVING_M_S || step.length_m() > PARKING_MOVE_M;
+            matches!(step.link, Link::Driven | Link::Dropout) && moving
         })
         .map(|step| step.seconds)
         .collect();

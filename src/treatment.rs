@@ -2,6 +2,7 @@
 //!
 //! The unit of parallel work. Strips live only as long as their site is being worked on.
 
+mod earth;
 mod facts;
 mod pieces;
 mod record;

@@ -61,6 +61,32 @@ impl Channel {
         }
     }
 
+    /// Greatest magnitude of a reading in the unit used inside; anything beyond is a logger's word for
+    /// "no value" (such as 4294967295) or damage, and one such number would drown every sum of the
+    /// night. Each is far beyond what a machine or a winter shows: trade judgement.
+    #[must_use]
+    pub fn greatest_reading(self) -> f64 {
+        match self {
+            // L/s; about 1,600 gal/min, where a boom's pump gives under 200.
+            Self::Flow => 100.0,
+            // L; a meter that never was set back shows millions.
+            Self::Volume => 1e9,
+            // mL/m2; 1,000 times a heavy treatment.
+            Self::SetRate | Self::Rate => 1e5,
+            // m/s.
+            Self::Speed => 200.0,
+            // kPa; a pressure washer has 20,000.
+            Self::Pressure => 1e5,
+            // L; a road tanker has 40,000.
+            Self::Level => 1e6,
+            // degC.
+            Self::Pavement | Self::Air => 200.0,
+            // Degrees; some loggers count full turns.
+            Self::Heading => 1e6,
+            Self::Sections | Self::Master | Self::Gun | Self::Rig | Self::Product => f64::INFINITY,
+        }
+    }
+
     /// The rule of a log that uses the program's own element for this channel.
     #[must_use]
     pub fn own_rule(self) -> ScalarRule {

@@ -3,6 +3,7 @@
 //! [`read`] gives polygons in WGS 84 with closed and rightly wound rings; rings that cross themselves
 //! and zones that overlap are left to the dividing of the ground.
 
+mod crossings;
 mod projection;
 mod properties;
 mod reading;

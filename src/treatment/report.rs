@@ -1,6 +1,7 @@
 //! A site's numbers as the result struct.
 
 use super::Bench;
+use super::earth::{on_earth, polygons};
 use super::pieces::{Sums, ZoneSum};
 use crate::coverage::{PatchGround, ZoneCover};
 use crate::dose::Ground;
@@ -274,29 +275,6 @@ fn visit(bench: &Bench, index: usize) -> Visit {
         gun_l: has_gun.then_some(gun_l),
         products,
     }
-}
-
-/// A region in degrees.
-fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64> {
-    polygons(region, |point| {
-        let place = plane.to_lon_lat(point);
-        geo::Coord {
-            x: place.lon_deg,
-            y: place.lat_deg,
-        }
-    })
-}
-
-fn polygons(region: &Region, coord: impl Fn(Xy) -> geo::Coord<f64>) -> geo::MultiPolygon<f64> {
-    let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|&point| coord(point)));
-    let polygon = |shape: &Vec<Vec<Xy>>| {
-        let (outer, holes) = shape.split_first()?;
-        Some(geo::Polygon::new(
-            line(outer),
-            holes.iter().map(line).collect(),
-        ))
-    };
-    geo::MultiPolygon(region.shapes().iter().filter_map(polygon).collect())
 }
 
 /// A point inside a region; `None` for an empty one.

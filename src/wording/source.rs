@@ -77,7 +77,8 @@ pub(super) fn sites_file(matter: &Matter, style: &Style) -> String {
             style.area(*after_m2),
         ),
         Matter::SiteRemark { what, feature } => {
-            format!("Feature {feature} of the sites file (the first is 0) {what}.")
+            // People count from one.
+            format!("Feature {} of the sites file {what}.", feature + 1)
         }
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),

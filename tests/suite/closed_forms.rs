@@ -279,11 +279,14 @@ fn geographiclib_gives_its_published_areas() {
     );
 }
 
+/// Name, rings (lon, lat), area in m2.
+type Polygon = (&'static str, &'static [&'static [[f64; 2]]], f64);
+
 /// Site-scale polygons (lon, lat) with areas by GeographicLib 2.1 (C. F. F. Karney, "Algorithms for
 /// geodesics", J. Geodesy 87:43-55, 2013), computed with it and again here.
 #[test]
 fn areas_on_the_plane_are_geodesic_areas() {
-    let polygons: [(&str, &[&[[f64; 2]]], f64); 7] = [
+    let polygons: [Polygon; 7] = [
         (
             "square at 45 N",
             &[&[

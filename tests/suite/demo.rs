@@ -190,7 +190,7 @@ fn the_second_application_is_an_application_and_no_finding() {
         .iter()
         .find(|site| site.site == planted.site)
         .unwrap();
-    assert_eq!(site.applications.len() as f64, planted.true_value);
+    assert_eq!(site.applications.len(), planted.true_value as usize);
     let others = night()
         .sites
         .iter()

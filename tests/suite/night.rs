@@ -425,3 +425,12 @@ pub(crate) fn sites(features: &[impl AsRef<str>]) -> String {
         features.join(",\n")
     )
 }
+
+#[test]
+fn the_builder_places_metres_where_they_belong() {
+    // GeographicLib 2.1 (geodesic inverse): 100 m east of 45 N 30 W is 0.001268279 degrees, north 0.000899795.
+    let [lon_deg, lat_deg] = lon_lat(100.0, 100.0);
+    assert!(
+        (lon_deg + 30.0 - 0.001_268_3).abs() < 1e-6 && (lat_deg - 45.0 - 0.000_899_8).abs() < 1e-6
+    );
+}

@@ -25,6 +25,18 @@ const METER_TAIL_S: f64 = 2.0;
 /// Most sections of a boom: their states are held in the bits of one 64-bit number.
 const MOST_SECTIONS: usize = 64;
 
+/// Farthest that a boom's end may be from its antenna, m: a site looks for rigs within 50 m of its
+/// bounds ([`crate::near::NEAR_M`]), so a longer reach would lose liquid. No boom comes near it.
+const GREATEST_REACH_M: f64 = 30.0;
+/// Greatest position error, m: with more, no lot can be told from its neighbour.
+const GREATEST_POSITION_M: f64 = 20.0;
+/// Narrowest section, m: below it is a slip of the unit.
+const LEAST_WIDTH_M: f64 = 0.01;
+/// Longest delay of a valve or a meter, s: more is a slip of the unit.
+const GREATEST_DELAY_S: f64 = 60.0;
+/// Meter factors run from litres per millilitre to litres per cubic metre, with room on either side.
+const METER_FACTORS: std::ops::RangeInclusive<f64> = 1e-6..=1e6;
+
 /// Reads the fleet file.
 ///
 /// `path` is only shown in errors.
@@ -109,10 +121,7 @@ fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
             not_negative(section, "edge", Dimension::Length)?,
             standard.edge_m,
         ),
-        position_m: or(
-            positive(section, "position", Dimension::Length)?,
-            standard.position_m,
-        ),
+        position_m: or(position(section)?, standard.position_m),
         meter_tail_s: or(
             not_negative(section, "meter_tail", Dimension::Time)?,
             standard.meter_tail_s,
@@ -194,6 +203,7 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
     section.only(&RIG_KEYS)?;
     let section_widths_m = section_widths(section)?;
     let (antenna_ahead_m, antenna_right_m) = antenna(section)?;
+    reach(section, &section_widths_m, antenna_ahead_m, antenna_right_m)?;
     let channels = match section.table("channels", "[rig.channels]")? {
         Some(table) => mapping::read(&table, section_widths_m.len())?,
         None => super::ChannelMap::default(),
@@ -204,12 +214,10 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         section_widths_m,
         antenna_ahead_m,
         antenna_right_m,
-        axle_m: section
-            .quantity("axle", Dimension::Length)?
-            .unwrap_or(antenna_ahead_m),
-        position_m: positive(section, "position", Dimension::Length)?,
-        open_delay_s: not_negative(section, "open_delay", Dimension::Time)?.unwrap_or(0.0),
-        close_delay_s: not_negative(section, "close_delay", Dimension::Time)?.unwrap_or(0.0),
+        axle_m: axle(section)?.unwrap_or(antenna_ahead_m),
+        position_m: position(section)?,
+        open_delay_s: delay(section, "open_delay")?,
+        close_delay_s: delay(section, "close_delay")?,
         meter: meter(section)?,
         tank_l: positive(section, "tank", Dimension::Volume)?,
         greatest_flow_l_s: positive(section, "greatest_flow", Dimension::Flow)?,
@@ -250,8 +258,8 @@ fn section_widths(section: &Section<'_, '_>) -> Result<Vec<f64>> {
         );
         return Err(section.error_at("sections", &what, advice));
     }
-    if let Some(position) = widths.iter().position(|width| *width <= 0.0) {
-        let what = format!("section {} is not wider than 0", position + 1);
+    if let Some(position) = widths.iter().position(|width| *width < LEAST_WIDTH_M) {
+        let what = format!("section {} is narrower than 1 cm", position + 1);
         return Err(section.error_at("sections", &what, advice));
     }
     Ok(widths)
@@ -266,6 +274,50 @@ fn antenna(section: &Section<'_, '_>) -> Result<(f64, f64)> {
         table.quantity("ahead", Dimension::Length)?.unwrap_or(0.0),
         table.quantity("right", Dimension::Length)?.unwrap_or(0.0),
     ))
+}
+
+/// Refuses a boom that reaches farther from its antenna than any does, and says which key is to blame.
+fn reach(section: &Section<'_, '_>, widths_m: &[f64], ahead_m: f64, right_m: f64) -> Result<()> {
+    let half_m = widths_m.iter().sum::<f64>() / 2.0;
+    let offset_m = ahead_m.abs() + right_m.abs();
+    if half_m + offset_m <= GREATEST_REACH_M {
+        return Ok(());
+    }
+    let key = if offset_m > half_m {
+        "antenna"
+    } else {
+        "sections"
+    };
+    let what = format!(
+        "`{key}`: the boom's end is {:.0} m from the antenna, the most is {GREATEST_REACH_M} m",
+        half_m + offset_m
+    );
+    Err(section.error_at(key, &what, "Check the numbers and their units."))
+}
+
+fn axle(section: &Section<'_, '_>) -> Result<Option<f64>> {
+    let axle_m = section.quantity("axle", Dimension::Length)?;
+    let fits = |x: f64| x.abs() <= GREATEST_REACH_M;
+    in_range(section, "axle", axle_m, fits, "30 m at most")
+}
+
+fn position(section: &Section<'_, '_>) -> Result<Option<f64>> {
+    let position_m = section.quantity("position", Dimension::Length)?;
+    let fits = |x: f64| x > 0.0 && x <= GREATEST_POSITION_M;
+    in_range(
+        section,
+        "position",
+        position_m,
+        fits,
+        "more than 0 and 20 m at most",
+    )
+}
+
+/// A delay; 0 where none is given.
+fn delay(section: &Section<'_, '_>, key: &str) -> Result<f64> {
+    let delay_s = section.quantity(key, Dimension::Time)?;
+    let fits = |x: f64| (0.0..=GREATEST_DELAY_S).contains(&x);
+    Ok(in_range(section, key, delay_s, fits, "0 or more and 60 s at most")?.unwrap_or(0.0))
 }
 
 fn meter(section: &Section<'_, '_>) -> Result<Meter> {
@@ -283,11 +335,11 @@ fn meter(section: &Section<'_, '_>) -> Result<Meter> {
             &table,
             "factor",
             table.number("factor")?,
-            |x| x > 0.0,
-            "more than 0",
+            |x| METER_FACTORS.contains(&x),
+            "from 0.000001 to 1000000",
         )?
         .unwrap_or(1.0),
-        delay_s: not_negative(&table, "delay", Dimension::Time)?.unwrap_or(0.0),
+        delay_s: delay(&table, "delay")?,
     })
 }
 

@@ -142,7 +142,7 @@ fn wrong_values_are_errors_with_their_line() {
         ("open_delay = \"-1 s\"", "0 or more"),
         ("product = \"brine\"", "no product"),
         ("logs = [\"a[\"]", "no file-name pattern"),
-        ("meter = { factor = 0 }", "more than 0"),
+        ("meter = { factor = 0 }", "from 0.000001 to 1000000"),
         ("meter = { factor = \"1\" }", "a number without quotes"),
         (
             "channels = { flow = { element = \"q\", unit = \"psi\" } }",
@@ -188,7 +188,7 @@ fn wrong_rigs_are_errors() {
     assert!(complaint("[[rig]]\nsections = [\"1 m\"]").contains("no `id`"));
     assert!(complaint("[[rig]]\nid = \"a\"").contains("no `sections`"));
     assert!(complaint("[[rig]]\nid = \"a\"\nsections = []").contains("no `sections`"));
-    assert!(complaint("[[rig]]\nid = \"a\"\nsections = [\"-1 m\"]").contains("not wider than 0"));
+    assert!(complaint("[[rig]]\nid = \"a\"\nsections = [\"-1 m\"]").contains("narrower than 1 cm"));
     assert!(complaint("[rig]\nid = \"a\"\nsections = [\"1 m\"]").contains("[[rig]]"));
     let many = vec!["\"1 m\""; 65].join(",");
     assert!(

@@ -9,11 +9,17 @@ use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::Fleet;
 use crate::input::gpx::{Gpx, Step};
-use crate::place::LonLat;
+use crate::place::{Instant, LonLat};
 use std::borrow::Cow;
 
 /// Most points of one file: 115 days at one a second. More is no night, and would fill the memory.
 const MOST_POINTS: u64 = 10_000_000;
+
+/// 1980-01-06T00:00:00Z, in microseconds since 1970: the beginning of GPS time (GPS interface
+/// specification IS-GPS-200). A receiver without reception writes years such as 0001 or 1970.
+const FIRST_TIME: Instant = Instant(315_964_800_000_000);
+/// 2200-01-01T00:00:00Z: beyond it a stamp is damage, and far beyond it has no calendar date at all.
+const LAST_TIME: Instant = Instant(7_258_118_400_000_000);
 
 /// Reads the logs in one file's text. `file` is the name as shown and as matched against the rigs'
 /// `logs` patterns.
@@ -252,6 +258,10 @@ fn fix(gpx: &Gpx<'_>, troubles: &mut Troubles) -> Option<Fix> {
         troubles.add(Cause::BadTime, None, line, &point.time);
         return None;
     };
+    if !(FIRST_TIME..LAST_TIME).contains(&stamp.instant) {
+        troubles.add(Cause::NoReceiverTime, None, line, &point.time);
+        return None;
+    }
     if !stamp.zoned {
         troubles.add(Cause::NoZone, None, line, "");
     }

@@ -98,7 +98,8 @@ pub(super) fn rules(rig: &Rig) -> Rules {
 }
 
 impl Rule {
-    /// The number in SI; the error holds the unit if it is the unit that is wrong.
+    /// The number in SI; the error holds the unit if it is the unit that is wrong, and nothing if the
+    /// text is no number or beyond [`Channel::greatest_reading`].
     pub(super) fn number(
         &mut self,
         text: &str,
@@ -121,7 +122,8 @@ impl Rule {
             (scale, offset) = self.unit(&unit).ok_or_else(|| Some(unit.into_owned()))?;
         }
         let value = number.mul_add(scale, offset);
-        if value.is_finite() {
+        // NaN fails the comparison too.
+        if value.abs() <= self.channel.greatest_reading() {
             Ok(value)
         } else {
             Err(None)

@@ -18,6 +18,8 @@ pub(super) enum Cause {
     NoTime,
     /// A `<time>` that cannot be read.
     BadTime,
+    /// A time that no receiver gives.
+    NoReceiverTime,
     /// A time without zone.
     NoZone,
     /// A time before that of the fix before.
@@ -121,6 +123,9 @@ impl Trouble {
             )),
             Cause::NoTime => skipped("the point has no time; point left out".to_owned()),
             Cause::BadTime => skipped(format!("\"{sample}\" is no time; point left out")),
+            Cause::NoReceiverTime => skipped(format!(
+                "\"{sample}\" is not within 1980 to 2199, so no receiver's time; point left out"
+            )),
             // Some loggers always write it so: nothing to do about it night after night.
             Cause::NoZone => (
                 Severity::ForTheRecord,

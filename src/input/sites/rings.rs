@@ -1,5 +1,6 @@
 //! One polygon's rings: positions checked, closed, wound as RFC 7946 asks.
 
+use super::crossings::{MOST_CROSSINGS, is_scribble};
 use super::projection::Projection;
 use crate::place::LonLat;
 use geojson::Position;
@@ -21,7 +22,7 @@ pub(super) struct Rings {
 /// Makes a polygon ready. With the outer ring its holes go too.
 ///
 /// # Errors
-/// Why the polygon cannot be used, as a clause: a position that is none.
+/// Why the polygon cannot be used, as a clause: a position that is none, or a ring that is no outline.
 pub(super) fn read(polygon: &[Vec<Position>], projection: &Projection) -> Result<Rings, String> {
     let mut found = Rings::default();
     for (index, positions) in polygon.iter().enumerate() {
@@ -43,6 +44,11 @@ pub(super) fn read(polygon: &[Vec<Position>], projection: &Projection) -> Result
         if open {
             ring.push(ring[0]);
             found.closed = true;
+        }
+        if is_scribble(&ring) {
+            return Err(format!(
+                "its outline crosses itself more than {MOST_CROSSINGS} times"
+            ));
         }
         let counter_clockwise = signed_area(&ring) > 0.0;
         if counter_clockwise != (index == 0) {

@@ -1,0 +1,139 @@
+//! A region's polygons in degrees; what crosses the antimeridian is cut there, as RFC 7946 (section
+//! 3.1.9) asks: an uncut ring would run round the globe on every map.
+
+use crate::overlay::Region;
+use crate::place::LonLat;
+use crate::plane::{GREATEST_DISTANCE_M, Plane, Xy};
+
+/// Least length of a degree of longitude on the equator, m: a plane farther than its reach from the
+/// antimeridian need not look for it.
+const SHORTEST_DEGREE_M: f64 = 111_300.0;
+/// Half the latitude over which the antimeridian is drawn, degrees: more than a plane's reach.
+const HALF_HEIGHT_DEG: f64 = 0.1;
+/// Pieces that the antimeridian is drawn in: 56 m each, straight to far below the overlay's grid.
+const PIECES: u32 = 400;
+
+/// A region in degrees.
+pub(super) fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64> {
+    let side = plane.origin().lon_deg.signum();
+    let Some(beyond) = beyond(plane, side) else {
+        return in_degrees(region, plane, None);
+    };
+    let mut cut = in_degrees(&region.difference(&beyond), plane, Some(side));
+    cut.0.extend(in_degrees(
+        &region.intersection(&beyond),
+        plane,
+        Some(-side),
+    ));
+    cut
+}
+
+/// A region's polygons in the coordinates that `coord` gives.
+pub(super) fn polygons(
+    region: &Region,
+    coord: impl Fn(Xy) -> geo::Coord<f64>,
+) -> geo::MultiPolygon<f64> {
+    let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|&point| coord(point)));
+    let polygon = |shape: &Vec<Vec<Xy>>| {
+        let (outer, holes) = shape.split_first()?;
+        Some(geo::Polygon::new(
+            line(outer),
+            holes.iter().map(line).collect(),
+        ))
+    };
+    geo::MultiPolygon(region.shapes().iter().filter_map(polygon).collect())
+}
+
+/// `side` is the sign of all longitudes; a point on the cut comes back from PROJ with either.
+fn in_degrees(region: &Region, plane: &Plane, side: Option<f64>) -> geo::MultiPolygon<f64> {
+    polygons(region, |point| {
+        let LonLat { lon_deg, lat_deg } = plane.to_lon_lat(point);
+        let x = match side {
+            Some(side) if lon_deg * side < 0.0 => side * 180.0,
+            Some(_) => lon_deg.clamp(-180.0, 180.0),
+            None => lon_deg,
+        };
+        geo::Coord { x, y: lat_deg }
+    })
+}
+
+/// The ground across the antimeridian, as far as the plane reaches; `None` where it does not reach it.
+fn beyond(plane: &Plane, side: f64) -> Option<Region> {
+    let origin = plane.origin();
+    let away_deg = (180.0 - origin.lon_deg.abs()) * origin.lat_deg.to_radians().cos();
+    if away_deg * SHORTEST_DEGREE_M > GREATEST_DISTANCE_M {
+        return None;
+    }
+    let at = |lon_deg: f64, lat_deg: f64| plane.to_xy(LonLat { lon_deg, lat_deg });
+    let lat_deg = |i: u32| {
+        let north_deg = HALF_HEIGHT_DEG * (2.0 * f64::from(i) / f64::from(PIECES) - 1.0);
+        (origin.lat_deg + north_deg).clamp(-90.0, 90.0)
+    };
+    let line: Vec<Xy> = (0..=PIECES)
+        .filter_map(|i| at(side * 180.0, lat_deg(i)))
+        .collect();
+    let (first, last) = (*line.first()?, *line.last()?);
+    let along = last.minus(first);
+    if along.length_m() <= 0.0 {
+        return None;
+    }
+    // Across the line, away from the plane's centre, to beyond its reach.
+    let across = Xy::new(along.y_m, -along.x_m);
+    let outward = if across.dot(first) < 0.0 { -1.0 } else { 1.0 };
+    let factor = outward * 3.0 * GREATEST_DISTANCE_M / along.length_m();
+    let mut ring = line;
+    ring.push(last.plus(across, factor));
+    ring.push(first.plus(across, factor));
+    ring.push(first);
+    Some(Region::inside_any([ring.as_slice()]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A square of 400 m around the origin of a plane 100 m west of the antimeridian, on the
+    /// equator, where a degree of longitude has 111.32 km (a = 6,378,137 m).
+    #[test]
+    fn ground_across_the_antimeridian_is_cut_there() {
+        let origin = LonLat {
+            lon_deg: 180.0 - 100.0 / 111_319.49,
+            lat_deg: 0.0,
+        };
+        let plane = Plane::new(origin).unwrap().turned(0.8);
+        let corner = |east_m: f64, north_m: f64| {
+            let (sin, cos) = 0.8_f64.sin_cos();
+            Xy::new(east_m * cos + north_m * sin, north_m * cos - east_m * sin)
+        };
+        let square = [
+            corner(-200.0, -200.0),
+            corner(200.0, -200.0),
+            corner(200.0, 200.0),
+            corner(-200.0, 200.0),
+        ];
+        let region = Region::inside_any([square.as_slice()]);
+        let beyond = beyond(&plane, 1.0).unwrap();
+        assert!((region.intersection(&beyond).area_m2() - 100.0 * 400.0).abs() < 1.0);
+        let cut = on_earth(&region, &plane);
+        assert_eq!(cut.0.len(), 2);
+        for polygon in &cut.0 {
+            let lons: Vec<f64> = polygon.exterior().points().map(|point| point.x()).collect();
+            let side = lons[0].signum();
+            assert!(
+                lons.iter()
+                    .all(|lon| lon * side > 179.9 && lon * side <= 180.0),
+                "{lons:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_plane_elsewhere_has_nothing_to_cut() {
+        let plane = Plane::new(LonLat {
+            lon_deg: -30.0,
+            lat_deg: 45.0,
+        })
+        .unwrap();
+        assert!(beyond(&plane, -1.0).is_none());
+    }
+}

@@ -1,0 +1,410 @@
+//! Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
+
+use crate::night::{Night, Outcome, gpx, healthy, pass, rectangle, sites, zone};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+/// Outputs of an audit, as docs/formats.md lists them.
+const OUTPUTS: [&str; 7] = [
+    "audit.json",
+    "coverage.geojson",
+    "findings.csv",
+    "runs.csv",
+    "touchup.gpx",
+    "visits.csv",
+    "zones.csv",
+];
+
+fn demo() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/night")
+}
+
+/// All files of a folder with their bytes.
+fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = std::fs::read_dir(folder).unwrap();
+    entries
+        .map(|entry| {
+            let path = entry.unwrap().path();
+            (
+                path.file_name().unwrap().to_str().unwrap().to_owned(),
+                std::fs::read(path).unwrap(),
+            )
+        })
+        .collect()
+}
+
+/// The healthy night and a second lot that nobody treated.
+fn untreated() -> Night {
+    let zones = [
+        zone("quay", "lot", &rectangle(0.0, 0.0, 80.0, 12.0)),
+        zone("mole", "lot", &rectangle(0.0, 100.0, 80.0, 112.0)),
+    ];
+    Night::new().sites(&sites(&zones))
+}
+
+fn program(arguments: &[&str]) -> Outcome {
+    let night = Night::empty();
+    night.run(arguments, &night.path("out"), &[])
+}
+
+#[test]
+fn exit_codes_follow_fail_on() {
+    let healthy = Night::new();
+    // The passes leave 18 m of this lot without liquid.
+    let bad = Night::new().sites(&sites(&[zone(
+        "quay",
+        "lot",
+        &rectangle(0.0, 0.0, 80.0, 30.0),
+    )]));
+    for (flags, of_healthy, of_bad) in [
+        (&[][..], 0, 1),
+        (&["--fail-on", "go-back"], 0, 1),
+        (&["--fail-on", "look-into"], 0, 1),
+        (&["--fail-on", "never"], 0, 0),
+    ] {
+        assert_eq!(healthy.audit(flags).code, of_healthy, "{flags:?}");
+        assert_eq!(bad.audit(flags).code, of_bad, "{flags:?}");
+    }
+}
+
+#[test]
+fn a_remark_for_the_record_fails_only_when_asked() {
+    // A time without zone is such a remark.
+    let night = Night::new()
+        .no_logs()
+        .log("a.gpx", gpx(&healthy()).replace("Z</time>", "</time>"));
+    assert_eq!(night.audit(&["--fail-on", "look-into"]).code, 0);
+    assert_eq!(night.audit(&["--fail-on", "for-the-record"]).code, 1);
+    assert_eq!(Night::new().audit(&["--fail-on", "for-the-record"]).code, 0);
+}
+
+#[test]
+fn help_tells_the_exit_codes() {
+    for arguments in [&["--help"][..], &["audit", "--help"]] {
+        let outcome = program(arguments);
+        assert_eq!(outcome.code, 0);
+        for says in [
+            "Exit codes:",
+            "0  done",
+            "1  done, and there is a finding at or above --fail-on",
+            "2  no result was possible",
+        ] {
+            assert!(
+                outcome.stdout.contains(says),
+                "no {says:?} in {}",
+                outcome.stdout
+            );
+        }
+    }
+    assert_eq!(
+        program(&["--version"]).stdout,
+        concat!("swathbook ", env!("CARGO_PKG_VERSION"), "\n")
+    );
+}
+
+#[test]
+fn unknown_flags_and_values_are_exit_2() {
+    for arguments in [
+        &["audit", "--colour"][..],
+        &["audit", "x", "--fail-on", "sometimes"],
+        &["audit", "x", "--units", "imperial"],
+        &["audit", "x", "--rate-unit", "gal"],
+        &["audit", "x", "--threads", "0"],
+        &["audit", "x", "--threads", "many"],
+        &["audit", "x", "--sites-crs", "utm"],
+        &["audit", "x", "--strips"],
+        &["audit", "x", "y"],
+        &["inspekt"],
+        &[],
+    ] {
+        let outcome = program(arguments);
+        assert_eq!(outcome.code, 2, "{arguments:?}");
+        assert!(
+            outcome.stdout.is_empty() && !outcome.stderr.is_empty(),
+            "{arguments:?}"
+        );
+    }
+}
+
+#[test]
+fn data_goes_to_stdout_and_talk_to_stderr() {
+    let outcome = untreated().audit(&[]);
+    assert!(outcome.stdout.contains("quay") && outcome.stdout.contains("Sites without treatment"));
+    assert_eq!(outcome.stderr, "", "no bar where stderr is no terminal");
+    let outcome = Night::new().without("fleet.toml").audit(&[]);
+    assert!(
+        outcome.stdout.is_empty() && outcome.stderr.starts_with("swathbook: "),
+        "{}",
+        outcome.stderr
+    );
+}
+
+#[test]
+fn all_outputs_are_there_and_no_others() {
+    let outcome = untreated().audit(&[]);
+    assert_eq!(files(&outcome.out).into_keys().collect::<Vec<_>>(), OUTPUTS);
+    let formats = include_str!("../../docs/formats.md");
+    for name in OUTPUTS {
+        assert!(
+            formats.contains(&format!("`{name}`")),
+            "{name} is not in docs/formats.md"
+        );
+    }
+}
+
+#[test]
+fn strips_come_when_asked_and_add_up_to_the_ledger() {
+    let night = Night::new();
+    let outcome = night.audit(&["--strips"]);
+    let bytes = std::fs::read(outcome.out.join("strips.json")).unwrap();
+    let strips: serde_json::Value = serde_json::from_slice(&bytes).unwrap();
+    assert!(
+        strips.as_array().is_some_and(|list| !list.is_empty()) || strips.is_object(),
+        "{strips}"
+    );
+    assert!(
+        !night
+            .audit_to("plain", &[], &[])
+            .out
+            .join("strips.json")
+            .exists()
+    );
+}
+
+#[test]
+fn threads_locale_and_time_zone_change_no_byte() {
+    let night = Night::empty();
+    let folder = demo();
+    let folder = folder.to_str().unwrap();
+    let mut first: Option<(BTreeMap<String, Vec<u8>>, String)> = None;
+    for (number, (threads, variables)) in [
+        ("1", &[][..]),
+        ("2", &[][..]),
+        (
+            "7",
+            &[
+                ("LANG", "de_DE.UTF-8"),
+                ("LC_ALL", "de_DE.UTF-8"),
+                ("TZ", "Asia/Kathmandu"),
+            ],
+        ),
+        (
+            "2",
+            &[
+                ("LANG", "C"),
+                ("LC_ALL", "tr_TR"),
+                ("TZ", ":nonsense"),
+                ("TZDIR", "/nonexistent"),
+            ],
+        ),
+        (
+            "2",
+            &[
+                ("RAYON_NUM_THREADS", "3"),
+                ("COLUMNS", "40"),
+                ("NO_COLOR", "1"),
+                ("PROJ_DATA", "/nonexistent"),
+            ],
+        ),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let out = night.path(&number.to_string());
+        let arguments = [
+            "audit",
+            folder,
+            "--out",
+            out.to_str().unwrap(),
+            "--threads",
+            threads,
+            "--strips",
+        ];
+        let outcome = night.run(&arguments, &out, variables);
+        let made = (files(&out), outcome.stdout);
+        match &first {
+            None => first = Some(made),
+            Some(first) => assert!(*first == made, "{threads} threads, {variables:?}"),
+        }
+    }
+}
+
+#[test]
+fn the_order_and_place_of_the_files_change_no_byte() {
+    let night = Night::new()
+        .log("b.gpx", gpx(&pass(100.0, (500.0, 0.0), (600.0, 0.0))))
+        .log("c.gpx", gpx(&pass(200.0, (0.0, 300.0), (100.0, 300.0))));
+    let path = |name: &str| night.path(name).to_str().unwrap().to_owned();
+    let made = |out: &str, logs: &[&str]| {
+        let mut arguments = vec![
+            "audit".to_owned(),
+            "--fleet".into(),
+            path("fleet.toml"),
+            "--sites".into(),
+            path("sites.geojson"),
+        ];
+        for log in logs {
+            arguments.extend(["--logs".to_owned(), path(log)]);
+        }
+        arguments.extend(["--out".to_owned(), path(out)]);
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let outcome = night.run(&arguments, &night.path(out), &[]);
+        assert_ne!(outcome.code, 2, "{}", outcome.stderr);
+        (files(&outcome.out), outcome.stdout)
+    };
+    let first = made("out1", &["logs/healthy.gpx", "logs/b.gpx", "logs/c.gpx"]);
+    assert!(first == made("out2", &["logs/c.gpx", "logs/healthy.gpx", "logs/b.gpx"]));
+    assert!(first == made("out3", &["logs"]));
+    assert!(
+        first == made("out4", &["logs/b.gpx", "logs"]),
+        "a log named twice counts once"
+    );
+}
+
+#[test]
+fn flags_stand_in_for_the_night_folder_or_parts_of_it() {
+    let night = Night::new();
+    let elsewhere = Night::empty().file(
+        "my fleet.toml",
+        std::fs::read(night.path("fleet.toml")).unwrap(),
+    );
+    let night = night.without("fleet.toml");
+    night
+        .audit(&["--fleet", elsewhere.path("my fleet.toml").to_str().unwrap()])
+        .still_audited();
+    night
+        .audit(&["--fleet", elsewhere.path("gone.toml").to_str().unwrap()])
+        .refused(&["gone.toml", "--fleet"]);
+    let (fleet, sites, logs) = (
+        elsewhere.path("my fleet.toml"),
+        night.path("sites.geojson"),
+        night.path("logs"),
+    );
+    let arguments = [
+        "audit",
+        "--fleet",
+        fleet.to_str().unwrap(),
+        "--sites",
+        sites.to_str().unwrap(),
+        "--logs",
+        logs.to_str().unwrap(),
+    ];
+    let outcome = night.run(&arguments, &night.path("none"), &[]);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    assert!(outcome.json.is_none() && outcome.stdout.contains("quay"));
+    let outcome = night.run(&arguments[..5], &night.path("none"), &[]);
+    outcome.refused(&["no logs are named", "--logs"]);
+}
+
+#[test]
+fn no_path_of_the_machine_reaches_an_output() {
+    let night = untreated();
+    let outcome = night.audit(&["--strips"]);
+    let secret = night
+        .path("")
+        .to_str()
+        .unwrap()
+        .trim_end_matches('/')
+        .to_owned();
+    for (name, bytes) in files(&outcome.out) {
+        assert!(
+            !String::from_utf8(bytes).unwrap().contains(&secret),
+            "{name}"
+        );
+    }
+    assert!(!outcome.stdout.contains(&secret));
+}
+
+#[test]
+fn metric_units_change_the_tables_and_not_the_json() {
+    let night = untreated();
+    let (us, metric) = (
+        night.audit_to("us", &[], &[]),
+        night.audit_to("metric", &["--units", "metric"], &[]),
+    );
+    let heading = |outcome: &Outcome, name: &str| {
+        std::fs::read_to_string(outcome.out.join(name))
+            .unwrap()
+            .lines()
+            .next()
+            .unwrap()
+            .to_owned()
+    };
+    assert!(
+        heading(&us, "zones.csv").contains("area_ft2")
+            && heading(&us, "zones.csv").contains("rate_swept_gal_1000ft2")
+    );
+    assert!(
+        heading(&metric, "zones.csv").contains("area_m2")
+            && heading(&metric, "zones.csv").contains("rate_swept_ml_m2")
+    );
+    assert!(
+        !heading(&metric, "zones.csv").contains("ft2")
+            && !heading(&metric, "runs.csv").contains("gal")
+    );
+    // 80 m x 12 m.
+    let table = std::fs::read_to_string(metric.out.join("zones.csv")).unwrap();
+    assert!(table.contains(",960"), "{table}");
+    let table = std::fs::read_to_string(us.out.join("zones.csv")).unwrap();
+    // 960 m2 / 0.09290304.
+    assert!(table.contains("10333"), "{table}");
+    let mut numbers = (us.json.clone().unwrap(), metric.json.clone().unwrap());
+    for json in [&mut numbers.0, &mut numbers.1] {
+        for finding in json["findings"].as_array_mut().unwrap() {
+            // Findings' words are for people, in the units chosen.
+            finding
+                .as_object_mut()
+                .unwrap()
+                .retain(|key, _| key != "text" && key != "check");
+        }
+    }
+    assert_eq!(numbers.0, numbers.1);
+}
+
+#[test]
+fn the_rate_unit_is_the_one_asked_for() {
+    let night = Night::new();
+    for (flag, shown) in [
+        ("gal-ac", "gal/ac"),
+        ("gal-1000ft2", "gal/1000 ft2"),
+        ("gal-lane-mi", "gal/lane-mi"),
+        ("l-ha", "L/ha"),
+        ("ml-m2", "mL/m2"),
+    ] {
+        let outcome = night.audit(&["--rate-unit", flag]);
+        assert!(outcome.stdout.contains(shown), "{flag}: {}", outcome.stdout);
+        assert_eq!(outcome.code, 0);
+    }
+    // 30 mL/m2 are 300 L/ha; the swept rate of the healthy night is on target.
+    assert!(night.audit(&["--rate-unit", "l-ha"]).stdout.contains("300"));
+}
+
+#[test]
+fn a_reader_that_has_had_enough_is_no_error() {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_swathbook"))
+        .args(["audit", demo().to_str().unwrap(), "--fail-on", "never"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // Closed before anything is written, as by `| head -0`.
+    drop(program.stdout.take());
+    let output = program.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{output:?}");
+    assert!(
+        output.stderr.is_empty(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
+
+#[test]
+fn a_second_audit_replaces_the_first_and_leaves_other_files_alone() {
+    let night = untreated();
+    let out = night.audit(&[]).out;
+    std::fs::write(out.join("notes.txt"), "mine").unwrap();
+    let before = files(&out);
+    night.audit(&[]);
+    assert!(before == files(&out));
+}
