@@ -1,6 +1,7 @@
 //! Step 6a of the flow: which fixes of which run came near which site, and how near.
 
-use crate::ground::{Boxed, Site};
+use crate::bounds::Boxed;
+use crate::ground::Site;
 use crate::overlay::Region;
 use crate::plane::Xy;
 use crate::run::Run;

@@ -5,29 +5,14 @@ use crate::place::Instant;
 
 /// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
 pub(crate) fn fix(second: i64, north: f64) -> Fix {
+    let place = LonLat {
+        lon_deg: -30.0,
+        lat_deg: 45.0 + north * 1e-4,
+    };
     Fix {
-        time: Instant(second * 1_000_000),
-        place: LonLat {
-            lon_deg: -30.0,
-            lat_deg: 45.0 + north * 1e-4,
-        },
-        flow_l_s: f64::NAN,
-        volume_l: f64::NAN,
-        rate_ml_m2: f64::NAN,
         open: Some(1),
-        master: None,
-        gun: None,
-        set_rate_ml_m2: f32::NAN,
-        speed_m_s: f32::NAN,
-        heading_deg: f32::NAN,
-        pressure_kpa: f32::NAN,
-        level_l: f32::NAN,
-        pavement_degc: f32::NAN,
-        air_degc: f32::NAN,
-        hdop: f32::NAN,
-        product: None,
         own: own::OPEN | own::FLOW,
-        line: 1,
+        ..Fix::bare(Instant(second * 1_000_000), place, 1)
     }
 }
 
@@ -44,17 +29,7 @@ fn log(file: &str, fixes: Vec<Fix>, segment_starts: Vec<usize>) -> Log {
 
 fn one_track(logs: Vec<Log>) -> Track {
     let merged = merge::merge(merge::lanes(logs).remove(0).logs);
-    let defaults = Defaults {
-        timezone: None,
-        target_ml_m2: None,
-        band: 0.1,
-        dropout_s: 5.0,
-        application_pause_s: 5400.0,
-        edge_m: 1.0,
-        position_m: 1.0,
-        meter_tail_s: 2.0,
-    };
-    link(merged, &defaults).0.unwrap()
+    link(merged, &Defaults::default()).0.unwrap()
 }
 
 fn links(track: &Track) -> Vec<Link> {
@@ -132,17 +107,7 @@ fn fixes_under_one_whole_second_are_spread_over_it() {
 fn a_single_impossible_position_is_left_out_and_counted() {
     let fixes = vec![fix(0, 0.0), fix(1, 1.0), fix(2, 900.0), fix(3, 3.0)];
     let merged = merge::merge(vec![log("a", fixes, vec![0])]);
-    let defaults = crate::input::fleet::Defaults {
-        timezone: None,
-        target_ml_m2: None,
-        band: 0.1,
-        dropout_s: 5.0,
-        application_pause_s: 5400.0,
-        edge_m: 1.0,
-        position_m: 1.0,
-        meter_tail_s: 2.0,
-    };
-    let (track, findings) = link(merged, &defaults);
+    let (track, findings) = link(merged, &Defaults::default());
     assert_eq!(track.unwrap().fixes.len(), 3);
     assert!(matches!(
         findings[0].matter,
