@@ -6,6 +6,7 @@ use crate::audit::{self, Settings};
 use crate::error::{Error, Result};
 use crate::findings::Severity;
 use crate::job;
+use crate::place::LonLat;
 use crate::report;
 use crate::report::clean::clean;
 use crate::report::numbers::{RateUnit, Units};
@@ -86,6 +87,10 @@ struct AuditArguments {
     /// Unit of rates in the tables; the default is gal-1000ft2, or ml-m2 with metric units.
     #[arg(long, value_enum, value_name = "UNIT")]
     rate_unit: Option<RateUnitFlag>,
+    /// Where the way of touchup.gpx begins, longitude and latitude in degrees; the default is the yard
+    /// of the sites file, or else the greatest patch.
+    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    from: Option<StartPoint>,
     /// Least severity of a finding that makes the exit code 1.
     #[arg(long, value_enum, default_value_t = FailOn::GoBack)]
     fail_on: FailOn,
@@ -154,6 +159,30 @@ impl std::str::FromStr for EpsgCode {
     }
 }
 
+/// `-30.01,45.02`: longitude and latitude, degrees.
+#[derive(Debug, Clone, Copy)]
+struct StartPoint(LonLat);
+
+impl std::str::FromStr for StartPoint {
+    type Err = String;
+    fn from_str(text: &str) -> std::result::Result<Self, String> {
+        let degrees = |text: &str, greatest: f64| {
+            let number = text.trim().parse::<f64>().ok()?;
+            (-greatest..=greatest).contains(&number).then_some(number)
+        };
+        text.split_once(',')
+            .and_then(|(lon, lat)| {
+                Some(Self(LonLat {
+                    lon_deg: degrees(lon, 180.0)?,
+                    lat_deg: degrees(lat, 90.0)?,
+                }))
+            })
+            .ok_or_else(|| {
+                format!("expected longitude, then latitude in degrees, such as -30.01,45.02, found {text:?}")
+            })
+    }
+}
+
 /// Runs the program on the process's arguments.
 #[must_use]
 pub fn run() -> Exit {
@@ -194,7 +223,8 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
     let audit = audit?;
     let (units, rate_unit) = units(arguments);
     if let Some(dir) = &arguments.out {
-        report::write::write_all(dir, report::files(&audit, units, rate_unit))?;
+        let from = arguments.from.map(|start| start.0);
+        report::write::write_all(dir, report::files(&audit, units, rate_unit, from))?;
     }
     print(&report::terminal::render(
         &audit, units, rate_unit, PAGE_WIDTH,

@@ -90,6 +90,8 @@ pub enum Matter {
         cause: GapCause,
         /// A dropout passes nearby: the rig may have treated it.
         near_dropout: bool,
+        /// Treated share of the zone inside its edge.
+        treated_share: Option<f64>,
     },
     /// Sections were open without liquid.
     DryRun {

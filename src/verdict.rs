@@ -4,6 +4,7 @@
 //! without alarms, so every limit lies outside what drift, laps, turns and meter tails do to a healthy
 //! rig. One finding per cause, rig and zone, with its count.
 
+mod rank;
 mod rigs;
 mod zones;
 
@@ -43,14 +44,9 @@ pub fn judge(night: &Night) -> Vec<Finding> {
     findings
 }
 
-/// Puts findings in the order in which they are read: severity, then weight, then place in the input.
+/// Puts findings in the order in which they are read: severity, what is at stake, weight, place in the input.
 pub fn rank(findings: &mut [Finding]) {
-    // Stable: equals stay in the order of the flow, which follows the order of the input.
-    findings.sort_by(|a, b| {
-        a.severity
-            .cmp(&b.severity)
-            .then(b.weight.total_cmp(&a.weight))
-    });
+    rank::rank(findings);
 }
 
 /// A rig's id by its run.

@@ -195,7 +195,7 @@ fn stuck(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
             area.area_m2(),
             0.15 * area.area_m2(),
         ),
-        fault.figure(Some("thin_cover"), "treated_share", truth.core_share, 0.05),
+        fault.figure(Some("bare_patch"), "treated_share", truth.core_share, 0.05),
     ]
 }
 

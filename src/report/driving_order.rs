@@ -20,9 +20,24 @@ const MOST_SWEEPS: usize = 40;
 /// Pairs looked at in all sweeps together: keeps the search under a second, however many places.
 const MOST_PAIRS: usize = 50_000_000;
 
-/// Indices of `places` in driving order; index 0 comes first. Equal input gives equal output.
+/// Indices of `places` in driving order from `start`, or from the first of them where the start is not
+/// known. Equal input gives equal output.
 #[must_use]
-pub fn driving_order(places: &[LonLat]) -> Vec<usize> {
+pub fn driving_order(start: Option<LonLat>, places: &[LonLat]) -> Vec<usize> {
+    match start {
+        None => order_from_first(places),
+        Some(start) => {
+            let all: Vec<LonLat> = std::iter::once(start)
+                .chain(places.iter().copied())
+                .collect();
+            let order = order_from_first(&all).into_iter().skip(1);
+            order.map(|index| index - 1).collect()
+        }
+    }
+}
+
+/// Indices of `places` in driving order; index 0 comes first.
+fn order_from_first(places: &[LonLat]) -> Vec<usize> {
     let points = on_plane(places);
     let mut order = nearest_neighbour(&points);
     let pairs = points.len() * points.len() / 2;
@@ -113,8 +128,8 @@ mod tests {
 
     #[test]
     fn no_place_and_one_place_are_ways_too() {
-        assert_eq!(driving_order(&[]), Vec::<usize>::new());
-        assert_eq!(driving_order(&[at(-30.0, 45.0)]), [0]);
+        assert_eq!(driving_order(None, &[]), Vec::<usize>::new());
+        assert_eq!(driving_order(None, &[at(-30.0, 45.0)]), [0]);
     }
 
     #[test]
@@ -122,7 +137,15 @@ mod tests {
         let street = [3.0, 0.0, 4.0, 1.0, 2.0].map(|step| at(-30.0 + step * 1e-3, 45.0));
         // From the middle: the two to the east are nearer than the three to the west, but 4.0 is
         // only one step away, so it comes first.
-        assert_eq!(driving_order(&street), [0, 2, 4, 3, 1]);
+        assert_eq!(driving_order(None, &street), [0, 2, 4, 3, 1]);
+    }
+
+    #[test]
+    fn the_way_begins_at_the_place_nearest_to_the_start() {
+        let street = [3.0, 0.0, 4.0, 1.0, 2.0].map(|step| at(-30.0 + step * 1e-3, 45.0));
+        let start = Some(at(-30.001, 45.0));
+        assert_eq!(driving_order(start, &street), [1, 3, 4, 0, 2]);
+        assert_eq!(driving_order(start, &[]), Vec::<usize>::new());
     }
 
     /// One degree of latitude on a sphere of radius 6,371,008.7714 m is R x pi / 180; at 60 degrees
@@ -159,7 +182,7 @@ mod tests {
                     )
                 })
                 .collect();
-            let order = driving_order(&places);
+            let order = driving_order(None, &places);
             let mut sorted = order.clone();
             sorted.sort_unstable();
             assert_eq!(sorted, [0, 1, 2, 3, 4, 5, 6], "each place once");
@@ -175,7 +198,7 @@ mod tests {
         let places: Vec<LonLat> = (0..3_000)
             .map(|_| at(-30.0 + rng.random::<f64>(), 45.0 + rng.random::<f64>()))
             .collect();
-        let mut order = driving_order(&places);
+        let mut order = driving_order(None, &places);
         order.sort_unstable();
         assert!(order.into_iter().eq(0..3_000));
     }

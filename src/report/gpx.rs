@@ -1,7 +1,9 @@
 //! `touchup.gpx`: a waypoint for each patch worth going back for, and a route over them in driving
 //! order. GPX 1.1, for any navigation device; valid also when there is nothing to go back for.
 
+use crate::coverage::LEAST_PATCH_M2;
 use crate::findings::{Matter, Severity};
+use crate::input::sites::LandUse;
 use crate::place::LonLat;
 use crate::report::clean::clean;
 use crate::report::driving_order::driving_order;
@@ -9,11 +11,8 @@ use crate::report::json::round;
 use crate::report::style::Style;
 use crate::result::{Audit, Patch, Site, Zone};
 use ::gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
+use geo::InteriorPoint;
 use std::collections::HashSet;
-
-/// A patch whose ground away from the zone's line is smaller than this is the edge that rigs keep
-/// off on purpose, m2. It is the smallest area that counts as a patch at all.
-const LEAST_CORE_M2: f64 = 10.0;
 
 /// GPX positions are written to 1e-7 degrees (1 cm), as receivers do.
 const STEPS_PER_DEGREE: f64 = 1e7;
@@ -26,14 +25,15 @@ struct Stop {
     description: String,
 }
 
-/// The bytes of `touchup.gpx`.
+/// The bytes of `touchup.gpx`; the way begins at `from`, else at the yard, else at the greatest patch.
 ///
 /// # Panics
 ///
 /// If the GPX writer refuses a name, which [`clean`] rules out.
 #[must_use]
-pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
-    let stops = in_driving_order(stops(audit, style));
+pub fn render(audit: &Audit, style: &Style, from: Option<LonLat>) -> Vec<u8> {
+    let start = from.or_else(|| yard(audit));
+    let stops = in_driving_order(start, stops(audit, style));
     let waypoints: Vec<Waypoint> = stops.iter().map(waypoint).collect();
     let mut gpx = Gpx {
         version: GpxVersion::Gpx11,
@@ -85,7 +85,7 @@ fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
             .filter(|zone| wanted.contains(&(&*site.site, &*zone.zone)))
         {
             let patches = zone.patches.iter().flatten().enumerate();
-            let worth_it = patches.filter(|(_, patch)| patch.core_m2 >= LEAST_CORE_M2);
+            let worth_it = patches.filter(|(_, patch)| patch.core_m2 >= LEAST_PATCH_M2);
             stops.extend(worth_it.map(|(index, patch)| stop(site, zone, index + 1, patch, style)));
         }
     }
@@ -105,13 +105,24 @@ fn stop(site: &Site, zone: &Zone, number: usize, patch: &Patch, style: &Style) -
     }
 }
 
-/// From the greatest patch on (the first of equals), by [`driving_order`].
-fn in_driving_order(mut stops: Vec<Stop>) -> Vec<Stop> {
+/// A point in the first yard of the sites file.
+fn yard(audit: &Audit) -> Option<LonLat> {
+    let mut grounds = audit.sites.iter().flat_map(|site| &site.ground);
+    let yard = grounds.find(|ground| ground.land_use == LandUse::Yard)?;
+    let point = yard.shape.interior_point()?;
+    Some(LonLat {
+        lon_deg: point.x(),
+        lat_deg: point.y(),
+    })
+}
+
+/// By [`driving_order`] from the start; without one from the greatest patch on (the first of equals).
+fn in_driving_order(start: Option<LonLat>, mut stops: Vec<Stop>) -> Vec<Stop> {
     // A stable sort: equal patches stay in the order of the sites file.
     stops.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let places: Vec<LonLat> = stops.iter().map(|stop| stop.place).collect();
     let mut by_index: Vec<Option<Stop>> = stops.into_iter().map(Some).collect();
-    driving_order(&places)
+    driving_order(start, &places)
         .into_iter()
         .filter_map(|index| by_index[index].take())
         .collect()
@@ -133,8 +144,12 @@ mod tests {
     use crate::report::sample;
 
     fn written(audit: &Audit) -> (String, Gpx) {
+        written_from(audit, None)
+    }
+
+    fn written_from(audit: &Audit, from: Option<LonLat>) -> (String, Gpx) {
         let style = Style::of(audit, Units::Us, RateUnit::GalPer1000Ft2);
-        let bytes = render(audit, &style);
+        let bytes = render(audit, &style, from);
         let gpx = ::gpx::read(bytes.as_slice()).expect("a GPX file");
         (String::from_utf8(bytes).expect("UTF-8"), gpx)
     }
@@ -161,6 +176,36 @@ mod tests {
         assert_eq!(on_route, names);
         let (lon, lat) = sample::PATCHES[0];
         assert_eq!(gpx.waypoints[0].point(), geo::Point::new(lon, lat));
+    }
+
+    /// The first waypoint's patch number when the way begins half a kilometre west or east of the site.
+    #[test]
+    fn the_route_starts_where_it_is_told_to_or_else_at_the_yard() {
+        let first = |gpx: Gpx| gpx.waypoints[0].name.clone().expect("a name");
+        let west = LonLat {
+            lon_deg: -30.006,
+            lat_deg: 45.0,
+        };
+        let mut audit = sample::audit();
+        // Patch 2 lies 26 m west of patch 1.
+        assert!(first(written_from(&audit, Some(west)).1).contains("patch 2"));
+        let yard = audit
+            .sites
+            .iter_mut()
+            .flat_map(|site| &mut site.ground)
+            .find(|ground| ground.land_use == LandUse::Yard)
+            .expect("a yard in the sample");
+        let around = |lon: f64| {
+            let corner = |side: f64| geo::coord! { x: lon + side, y: 45.0 + side };
+            geo::MultiPolygon::from(geo::Rect::new(corner(-1e-4), corner(1e-4)).to_polygon())
+        };
+        yard.shape = around(west.lon_deg);
+        assert!(first(written(&audit).1).contains("patch 2"));
+        let east = LonLat {
+            lon_deg: -29.994,
+            ..west
+        };
+        assert!(first(written_from(&audit, Some(east)).1).contains("patch 1"));
     }
 
     #[test]

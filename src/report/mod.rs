@@ -28,6 +28,7 @@ pub mod write;
 pub(crate) mod sample;
 
 use crate::findings::Matter;
+use crate::place::LonLat;
 use crate::result::Audit;
 use style::Style;
 
@@ -44,9 +45,15 @@ pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
     terminal::render(audit, units, rate_unit, PAGE_WIDTH)
 }
 
-/// Every file of a report: its name in the output folder and its content.
+/// Every file of a report: its name in the output folder and its content. The touch-up way begins at
+/// `from`, where that is given.
 #[must_use]
-pub fn files(audit: &Audit, units: Units, rate_unit: RateUnit) -> Vec<(&'static str, Vec<u8>)> {
+pub fn files(
+    audit: &Audit,
+    units: Units,
+    rate_unit: RateUnit,
+    from: Option<LonLat>,
+) -> Vec<(&'static str, Vec<u8>)> {
     let style = Style::of(audit, units, rate_unit);
     let mut files = vec![
         ("audit.json", json::render(audit, &style)),
@@ -55,7 +62,7 @@ pub fn files(audit: &Audit, units: Units, rate_unit: RateUnit) -> Vec<(&'static 
         ("runs.csv", csv::runs::render(audit, &style)),
         ("findings.csv", csv::findings::render(audit, &style)),
         ("coverage.geojson", geojson::render(audit)),
-        ("touchup.gpx", gpx::render(audit, &style)),
+        ("touchup.gpx", gpx::render(audit, &style, from)),
     ];
     if !audit.strips.is_empty() {
         files.push(("strips.json", json::strips(&audit.strips)));
@@ -82,7 +89,7 @@ mod tests {
     const FORMATS: &str = include_str!("../../docs/formats.md");
 
     fn written() -> Vec<(&'static str, Vec<u8>)> {
-        files(&sample::audit(), Units::Us, RateUnit::GalPer1000Ft2)
+        files(&sample::audit(), Units::Us, RateUnit::GalPer1000Ft2, None)
     }
 
     #[test]

@@ -388,6 +388,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             limit_m2: 10.0,
             cause: GapCause::Closed,
             near_dropout: false,
+            treated_share: Some(0.67),
         },
         Matter::DryRun {
             seconds: 31.0,

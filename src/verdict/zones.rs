@@ -9,6 +9,8 @@ use crate::treatment::{KeepOffFact, SetRateFact, Treatment};
 
 /// Least treated share of a zone inside its edge.
 const LEAST_COVER: f64 = 0.90;
+/// Patches with this share of the ground without treatment say it all: one cause, one finding.
+const MOST_EXPLAINED: f64 = 0.5;
 /// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
 /// tenth to a fifth (Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y,
 /// found 3 to 14 % more with one section than with seven).
@@ -151,8 +153,7 @@ impl Context<'_> {
     }
 
     fn bare_patch(&self) -> Option<Finding> {
-        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2;
-        let patches: Vec<&Patch> = self.zone.patches.as_ref()?.iter().filter(worth).collect();
+        let patches = self.patches_to_go_back_for();
         let area_m2: f64 = patches.iter().map(|patch| patch.area_m2).sum();
         let greatest = patches.first()?;
         let matter = Matter::BarePatch {
@@ -162,18 +163,34 @@ impl Context<'_> {
             limit_m2: LEAST_PATCH_M2,
             cause: main_cause(&patches),
             near_dropout: self.zone.near_dropout,
+            treated_share: self.core_treated_share(),
         };
         let mut finding = self.finding(self.severity(), matter, area_m2);
         finding.place = Some(greatest.place);
         Some(finding)
     }
 
+    /// Patches with enough ground away from the zone's line, where rigs keep off curbs.
+    fn patches_to_go_back_for(&self) -> Vec<&Patch> {
+        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2;
+        self.zone.patches.iter().flatten().filter(worth).collect()
+    }
+
+    /// Treated share of the ground inside the edge; `None` where there is none, or where it is not known.
+    fn core_treated_share(&self) -> Option<f64> {
+        let treated_share = self.zone.core_treated_m2? / self.zone.core_m2;
+        treated_share.is_finite().then_some(treated_share)
+    }
+
+    /// Patches say where to go, so this one speaks only where they leave most of the gap unexplained:
+    /// strips too thin for patches.
     fn thin_cover(&self) -> Option<Finding> {
-        let core_m2 = self.zone.core_m2;
-        let treated_share = self.zone.core_treated_m2? / core_m2;
-        // An empty core gives NaN, which is no finding.
-        (treated_share < LEAST_COVER).then(|| {
-            let gap_m2 = core_m2 * (1.0 - treated_share);
+        let treated_share = self.core_treated_share()?;
+        let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
+        let patches = self.patches_to_go_back_for();
+        let in_patches_m2: f64 = patches.iter().map(|patch| patch.core_m2).sum();
+        let thin = treated_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,
                 limit: LEAST_COVER,

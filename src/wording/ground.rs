@@ -38,6 +38,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             limit_m2,
             cause,
             near_dropout,
+            treated_share,
         } => {
             let sizes = match number {
                 1 => format!("a patch of {}", style.area(*area_m2)),
@@ -52,8 +53,11 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             } else {
                 ""
             };
+            let treated = treated_share.map_or_else(String::new, |share| {
+                format!(" Treated inside the edge: {}.", percent(share))
+            });
             format!(
-                "The logs show no liquid on {sizes} (counted from {}): {}.{silence}",
+                "The logs show no liquid on {sizes} (counted from {}): {}.{treated}{silence}",
                 style.area(*limit_m2),
                 cause_clause(*cause),
             )

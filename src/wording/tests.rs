@@ -136,6 +136,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
         limit_m2: 10.0,
         cause: GapCause::NeverReached,
         near_dropout: true,
+        treated_share: None,
     };
     let sentence = text(&plain(one), &us());
     assert!(sentence.contains("on a patch of 1,290 ft2"), "{sentence}");

@@ -80,6 +80,21 @@ fn a_remark_for_the_record_fails_only_when_asked() {
 }
 
 #[test]
+fn a_start_that_is_no_place_is_refused() {
+    let night = Night::new();
+    assert_eq!(night.audit(&["--from", "-30.01,45.02"]).code, 0);
+    for bad in ["45.02", "-30.01 45.02", "45.02,-100", "here,there", "nan,0"] {
+        let outcome = night.audit(&["--from", bad]);
+        assert_eq!(outcome.code, 2, "{bad}");
+        assert!(
+            outcome.stderr.contains("longitude, then latitude"),
+            "{bad}: {}",
+            outcome.stderr
+        );
+    }
+}
+
+#[test]
 fn help_tells_the_exit_codes() {
     for arguments in [&["--help"][..], &["audit", "--help"]] {
         let outcome = program(arguments);

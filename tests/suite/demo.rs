@@ -67,7 +67,7 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
             Some(*seconds)
         }
         (Matter::DryRun { length_m, .. }, "length_m") => Some(*length_m),
-        (Matter::ThinCover { treated_share, .. }, "treated_share") => Some(*treated_share),
+        (Matter::BarePatch { treated_share, .. }, "treated_share") => *treated_share,
         (Matter::DropoutNearby { unlogged_m2, .. }, "unlogged_m2") => Some(*unlogged_m2),
         (Matter::DropoutNearby { volume_l, .. }, "volume_l") => *volume_l,
         (Matter::OffRate { rate_ml_m2, .. }, "rate_ml_m2") => Some(*rate_ml_m2),
