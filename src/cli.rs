@@ -213,6 +213,9 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
         arguments.sites.as_deref(),
         &arguments.logs,
     )?;
+    if let Some(dir) = &arguments.out {
+        job::check_out(&job, dir)?;
+    }
     let bar = Bar::default();
     let settings = Settings {
         sites_epsg: arguments.sites_crs.map(|code| code.0),

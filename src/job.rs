@@ -161,6 +161,37 @@ fn is_log(path: &Path) -> bool {
     !name.starts_with('.') && LOG_ENDINGS.iter().any(|ending| name.ends_with(ending))
 }
 
+/// Says before the work begins that the output cannot go to `dir`.
+///
+/// # Errors
+/// A file of that name; or a folder that holds logs, where `touchup.gpx` would be a log of the next run.
+pub fn check_out(job: &Job, dir: &Path) -> Result<()> {
+    if dir.exists() && !dir.is_dir() {
+        return Err(Error::new("expected a folder for the output, found a file")
+            .at(dir)
+            .advice("Name another folder, or move the file away."));
+    }
+    let same = |a: &Path, b: &Path| match (a.canonicalize(), b.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => false,
+    };
+    let mut folders: Vec<&Path> = job.logs.iter().filter_map(|log| log.parent()).collect();
+    folders.dedup();
+    // The parent of a bare file name is empty, which means here.
+    let here = |folder: &Path| folder.as_os_str().is_empty();
+    let folders = folders
+        .into_iter()
+        .map(|folder| if here(folder) { Path::new(".") } else { folder });
+    if folders.into_iter().any(|folder| same(folder, dir)) {
+        return Err(Error::new(
+            "the output folder holds the logs: touchup.gpx would be read as one next time",
+        )
+        .at(dir)
+        .advice("Name another folder for --out."));
+    }
+    Ok(())
+}
+
 /// Whether a log is compressed, by its name.
 #[must_use]
 pub fn is_gzip(path: &Path) -> bool {

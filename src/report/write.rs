@@ -1,26 +1,83 @@
 //! Files on disk, whole or not at all: everything is written beside its place first and moved into
 //! place at the end; what was there before comes back if a move fails.
+//!
+//! One run at a time writes into a folder: a lock on it keeps another out, so that it never holds
+//! files of two runs. What a run left that was cut short (power, Ctrl-C) is cleared away by the next,
+//! and files that it had set aside come back first.
 
 use crate::error::{Error, Result};
-use std::fs;
+use std::fs::{self, File, TryLockError};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use tempfile::{NamedTempFile, TempDir};
+
+/// Passing names begin with this; a dot hides them from file managers.
+const PASSING: &str = ".swathbook-";
+/// Ending of the folder that holds what was there before.
+const ATTIC: &str = "-former";
 
 /// Writes the files into `dir`, which is made if need be. Files of other names are left alone.
 ///
 /// # Errors
 ///
-/// If the folder or a file cannot be made, written or replaced. The folder then holds what it held
-/// before.
+/// If the folder or a file cannot be made, written or replaced, or another run is writing there. The
+/// folder then holds what it held before.
 pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>) -> Result<()> {
     let made = make_dir(dir)?;
-    let written = stage(dir, &files).and_then(|staged| put_in_place(dir, staged));
+    let written = lock(dir).and_then(|_locked| {
+        clear_leavings(dir)?;
+        stage(dir, &files).and_then(|staged| put_in_place(dir, staged))
+    });
     if written.is_err() && made {
         // Only an empty folder goes; whatever else came into it meanwhile stays.
         let _ = fs::remove_dir(dir);
     }
     written
+}
+
+/// Keeps other runs out until the handle is dropped; `None` where folders cannot be locked: the files
+/// are still moved in whole.
+fn lock(dir: &Path) -> Result<Option<File>> {
+    let Ok(folder) = File::open(dir) else {
+        return Ok(None);
+    };
+    match folder.try_lock() {
+        Ok(()) => Ok(Some(folder)),
+        Err(TryLockError::WouldBlock) => Err(Error::new("another run is writing here")
+            .at(dir)
+            .advice("Wait until it has ended, or name another output folder.")),
+        Err(TryLockError::Error(_)) => Ok(None),
+    }
+}
+
+/// Removes what a run that was cut short left behind; files that it had set aside come back where
+/// nothing took their place.
+fn clear_leavings(dir: &Path) -> Result<()> {
+    let unreadable = |error: io::Error| failed("the output folder cannot be read", dir, &error);
+    for entry in fs::read_dir(dir).map_err(unreadable)? {
+        let path = entry.map_err(unreadable)?.path();
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        if !name.starts_with(PASSING) {
+            continue;
+        }
+        if path.is_dir() && name.ends_with(ATTIC) {
+            restore(&path, dir);
+            let _ = fs::remove_dir_all(&path);
+        } else {
+            let _ = fs::remove_file(&path);
+        }
+    }
+    Ok(())
+}
+
+/// Failures are passed over: a file that cannot come back is about to be written anew.
+fn restore(attic: &Path, dir: &Path) {
+    for former in fs::read_dir(attic).into_iter().flatten().flatten() {
+        let target = dir.join(former.file_name());
+        if !target.exists() {
+            let _ = fs::rename(former.path(), target);
+        }
+    }
 }
 
 /// Says whether the folder had to be made.
@@ -62,7 +119,7 @@ fn stage(dir: &Path, files: &[(&str, Vec<u8>)]) -> Result<Vec<Staged>> {
 
 fn write_beside(dir: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".swathbook-");
+    builder.prefix(PASSING);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
@@ -78,12 +135,13 @@ fn write_beside(dir: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
 
 fn put_in_place(dir: &Path, staged: Vec<Staged>) -> Result<()> {
     let attic = tempfile::Builder::new()
-        .prefix(".swathbook-")
+        .prefix(PASSING)
+        .suffix(ATTIC)
         .tempdir_in(dir)
         .map_err(|error| failed("the output folder cannot be written", dir, &error))?;
     let mut done: Vec<(PathBuf, Option<PathBuf>)> = Vec::with_capacity(staged.len());
-    for (index, Staged { file, target }) in staged.into_iter().enumerate() {
-        let moved = set_aside(&attic, index, &target).and_then(|former| {
+    for Staged { file, target } in staged {
+        let moved = set_aside(&attic, &target).and_then(|former| {
             done.push((target.clone(), former));
             file.persist(&target).map_err(|error| error.error)
         });
@@ -96,8 +154,8 @@ fn put_in_place(dir: &Path, staged: Vec<Staged>) -> Result<()> {
 }
 
 /// Moves what stands at `target` into the attic; `None` when there was nothing.
-fn set_aside(attic: &TempDir, index: usize, target: &Path) -> io::Result<Option<PathBuf>> {
-    let kept = attic.path().join(index.to_string());
+fn set_aside(attic: &TempDir, target: &Path) -> io::Result<Option<PathBuf>> {
+    let kept = attic.path().join(target.file_name().unwrap_or_default());
     match fs::rename(target, &kept) {
         Ok(()) => Ok(Some(kept)),
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
@@ -212,6 +270,37 @@ mod tests {
             "old"
         );
         assert_eq!(names(dir), ["a.json"]);
+    }
+
+    #[test]
+    fn a_second_run_waits_its_turn_with_a_clear_error() {
+        let night = tempfile::tempdir().expect("a folder");
+        let first = lock(night.path()).expect("locked");
+        let error = write_all(night.path(), vec![file("a", "new")]).expect_err("locked out");
+        assert!(error.to_string().contains("another run is writing here"));
+        assert!(names(night.path()).is_empty());
+        drop(first);
+        write_all(night.path(), vec![file("a", "new")]).expect("free again");
+    }
+
+    #[test]
+    fn what_a_run_cut_short_left_behind_is_cleared_and_former_files_come_back() {
+        let night = tempfile::tempdir().expect("a folder");
+        let dir = night.path();
+        // Cut short after `b.csv` was set aside, before its new one was moved in.
+        let attic = dir.join(".swathbook-x-former");
+        fs::create_dir(&attic).expect("made");
+        fs::write(attic.join("b.csv"), "old").expect("written");
+        fs::write(attic.join("a.json"), "older").expect("written");
+        fs::write(dir.join("a.json"), "in place").expect("written");
+        fs::write(dir.join(".swathbook-half"), "half").expect("written");
+        clear_leavings(dir).expect("cleared");
+        assert_eq!(names(dir), ["a.json", "b.csv"]);
+        let text = |name: &str| fs::read_to_string(dir.join(name)).expect("a file");
+        assert_eq!(
+            (text("a.json"), text("b.csv")),
+            ("in place".into(), "old".into())
+        );
     }
 
     #[test]

@@ -80,6 +80,56 @@ fn a_remark_for_the_record_fails_only_when_asked() {
 }
 
 #[test]
+fn the_output_does_not_go_among_the_logs_nor_over_a_file() {
+    let night = Night::new();
+    for (out, why) in [
+        ("logs", "the output folder holds the logs"),
+        ("fleet.toml", "found a file"),
+    ] {
+        let path = night.path(out);
+        let folder = night.path("");
+        let arguments = [
+            "audit",
+            folder.to_str().unwrap(),
+            "--out",
+            path.to_str().unwrap(),
+        ];
+        let outcome = night.run(&arguments, &night.path("out"), &[]);
+        assert_eq!(outcome.code, 2, "{out}");
+        assert!(outcome.stderr.contains(why), "{}", outcome.stderr);
+    }
+    assert!(!night.path("logs/touchup.gpx").exists());
+}
+
+/// A limit on the size of files stands in for a full disk: the first file that is too large fails.
+#[cfg(unix)]
+#[test]
+fn a_full_disk_leaves_what_was_there() {
+    let night = Night::new();
+    let out = night.path("full");
+    std::fs::create_dir(&out).unwrap();
+    std::fs::write(out.join("audit.json"), "old").unwrap();
+    let limited = Command::new("sh")
+        .args(["-c", r#"trap '' XFSZ; ulimit -f 1; exec "$@""#, "sh"])
+        .arg(env!("CARGO_BIN_EXE_swathbook"))
+        .args([
+            "audit".as_ref(),
+            night.path("").as_os_str(),
+            "--out".as_ref(),
+            out.as_os_str(),
+        ])
+        .output()
+        .unwrap();
+    let stderr = String::from_utf8_lossy(&limited.stderr);
+    assert_eq!(limited.status.code(), Some(2), "{stderr}");
+    assert!(stderr.contains("cannot be written"), "{stderr}");
+    assert_eq!(
+        files(&out),
+        BTreeMap::from([("audit.json".to_owned(), b"old".to_vec())])
+    );
+}
+
+#[test]
 fn a_start_that_is_no_place_is_refused() {
     let night = Night::new();
     assert_eq!(night.audit(&["--from", "-30.01,45.02"]).code, 0);
