@@ -82,6 +82,12 @@ impl Zone {
     pub fn is_to_treat(&self) -> bool {
         matches!(self.land_use, LandUse::Walk | LandUse::Drive | LandUse::Lot)
     }
+
+    /// The same, by a rig's boom: the only ground whose coverage and dose a log can tell.
+    #[must_use]
+    pub fn is_by_boom(&self) -> bool {
+        self.is_to_treat() && self.method == Method::Boom
+    }
 }
 
 /// Divides the ground of all sites, as it was in the night of the logs; without a night all blocked
