@@ -24,3 +24,5 @@ mod documents;
 mod invariants;
 /// Makes small nights and runs the program on them.
 mod night;
+/// Which rigs and which dry stretches count at a site.
+mod took_part;
