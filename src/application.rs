@@ -41,6 +41,10 @@ pub fn group(visits: &[Treated], site_m2: f64, pause_s: f64) -> Vec<Group> {
     let mut so_far = Region::default();
     for (index, visit) in visits.iter().enumerate() {
         let own_m2 = visit.ground.area_m2();
+        if own_m2 <= 0.0 {
+            // It sprayed beside the zones: it neither treats the site nor makes an application longer.
+            continue;
+        }
         if let Some(open) = groups.last_mut() {
             let since_s = visit.spraying.0.seconds_since(open.end);
             let repeated_m2 = visit.ground.intersection(&so_far).area_m2();
@@ -52,7 +56,7 @@ pub fn group(visits: &[Treated], site_m2: f64, pause_s: f64) -> Vec<Group> {
                 continue;
             }
         }
-        if own_m2 >= OPENING_SHARE * site_m2 && own_m2 > 0.0 {
+        if own_m2 >= OPENING_SHARE * site_m2 {
             groups.push(Group {
                 visits: vec![index],
                 start: visit.spraying.0,
@@ -117,6 +121,22 @@ mod tests {
         assert_eq!(
             members(&[visit(0, 0.0, 50.0), visit(380, 50.0, 100.0)]),
             [[0], [1]]
+        );
+    }
+
+    #[test]
+    fn a_visit_that_sprays_beside_the_site_joins_none() {
+        let visits = [
+            visit(0, 0.0, 50.0),
+            visit(60, 7.0, 7.0),
+            visit(365, 50.0, 100.0),
+        ];
+        let groups = group(&visits, 1000.0, PAUSE_S);
+        // From minute 10 to 365 is under 6 h; had the second joined, the end would be minute 70.
+        assert_eq!(groups[0].visits, [0, 2]);
+        assert_eq!(
+            group(&visits[..2], 1000.0, PAUSE_S)[0].end,
+            visits[0].spraying.1
         );
     }
 

@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
-use crate::ground;
+use crate::ground::{self, NightSpan};
 use crate::input::fleet::{self, Fleet};
 use crate::input::log::{self, Log};
 use crate::input::sites;
@@ -39,7 +39,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     let read = read_logs(job, &fleet, progress)?;
     let mut findings = drawn.findings;
     findings.extend(read.findings);
-    let (sites, notes) = ground::divide(&drawn.zones)?;
+    let times = read.logs.iter().flat_map(|log| &log.fixes);
+    let span = NightSpan::of(times.map(|fix| fix.time));
+    let (sites, notes) = ground::divide(&drawn.zones, span)?;
     if sites.is_empty() {
         return Err(no_ground(job, &notes));
     }

@@ -4,6 +4,7 @@
 //! zone's area. "Treated" means inside a swath: stream nozzles leave bare lines on purpose, and a
 //! treated area is not a wetted area.
 
+use crate::extent::Extent;
 use crate::findings::GapCause;
 use crate::overlay::{self, Region};
 use crate::plane::Xy;
@@ -26,6 +27,8 @@ pub struct ZoneFrame {
     pub core: Region,
     /// Too narrow for a verdict on areas.
     pub narrow: bool,
+    /// The zone's box.
+    extent: Extent,
     /// Opening radius for patches, m.
     radius_m: f64,
 }
@@ -37,23 +40,34 @@ impl ZoneFrame {
         Self {
             core: zone.offset(-edge_m),
             narrow: zone.offset(-NARROW_POSITIONS * position_m / 2.0).is_empty(),
+            extent: zone.extent(),
             radius_m: LEAST_PATCH_WIDTH_M.max(position_m) / 2.0,
         }
     }
 }
 
-/// What lies over a zone in one application.
+/// What lies over a site in one application, each ground with its box.
+#[derive(Default)]
 pub struct Over<'a> {
     /// Ground of each pass.
-    pub passes: Vec<&'a Region>,
+    pub passes: Vec<(Extent, &'a Region)>,
     /// Counter-clockwise rings of boom positions that were open without liquid.
-    pub dry: Vec<&'a [Xy]>,
+    pub dry: Vec<Boxed<'a>>,
     /// The same with the section closed.
-    pub closed: Vec<&'a [Xy]>,
+    pub closed: Vec<Boxed<'a>>,
     /// Corridors of dropouts that may have been treated.
-    pub unlogged: Vec<&'a [Xy]>,
+    pub unlogged: Vec<Boxed<'a>>,
     /// Corridors of all dropouts.
-    pub dropouts: Vec<&'a [Xy]>,
+    pub dropouts: Vec<Boxed<'a>>,
+}
+
+/// A ring with its box.
+pub type Boxed<'a> = (Extent, &'a [Xy]);
+
+/// Those whose box meets a zone's: the others cannot change its ground.
+fn near<'a, T: Copy>(grounds: &'a [(Extent, T)], zone: &'a Extent) -> impl Iterator<Item = T> + 'a {
+    let near = grounds.iter().filter(|(extent, _)| extent.meets(zone));
+    near.map(|(_, ground)| *ground)
 }
 
 /// One zone's ground in one application.
@@ -93,12 +107,14 @@ pub struct PatchGround {
 /// Covers one zone.
 #[must_use]
 pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
+    let passes: Vec<&Region> = near(&over.passes, &frame.extent).collect();
     let overlay::Cover {
         gap: untreated,
         overlap,
-    } = overlay::cover(zone, &over.passes);
+    } = overlay::cover(zone, &passes);
     let treated = zone.difference(&untreated);
-    let unlogged = untreated.intersection(&Region::inside_any(over.unlogged.iter().copied()));
+    let unlogged = Region::inside_any(near(&over.unlogged, &frame.extent));
+    let unlogged = untreated.intersection(&unlogged);
     let gap = untreated.difference(&unlogged);
     let boxes = boxes(&gap);
     let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
@@ -109,7 +125,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         closed: closed.area_m2(),
         dry: dry.area_m2(),
     };
-    let dropouts = Region::inside_any(over.dropouts.iter().copied());
+    let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
     let mut patches: Vec<PatchGround> = gap
         .opened(frame.radius_m)
         .pieces()
@@ -132,27 +148,24 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
 
 /// Boxes of the pieces of a gap.
 fn boxes(gap: &Region) -> RTree<Rectangle<[f64; 2]>> {
-    let outer = gap
-        .shapes()
-        .into_iter()
-        .filter_map(|shape| shape.into_iter().next());
-    RTree::bulk_load(outer.map(|ring| rectangle(&ring)).collect())
+    let pieces = gap.pieces().into_iter();
+    RTree::bulk_load(pieces.map(|piece| rectangle(&piece.extent())).collect())
 }
 
 /// The rings whose boxes meet any of these: the others cannot reach the gap.
-fn touching<'a>(rings: &[&'a [Xy]], boxes: &RTree<Rectangle<[f64; 2]>>) -> Vec<&'a [Xy]> {
-    let meets = |ring: &&&[Xy]| {
+fn touching<'a>(rings: &[Boxed<'a>], boxes: &RTree<Rectangle<[f64; 2]>>) -> Vec<&'a [Xy]> {
+    let meets = |(extent, _): &&Boxed<'a>| {
         boxes
-            .locate_in_envelope_intersecting(rectangle(ring).envelope())
+            .locate_in_envelope_intersecting(rectangle(extent).envelope())
             .next()
             .is_some()
     };
-    rings.iter().filter(meets).copied().collect()
+    rings.iter().filter(meets).map(|(_, ring)| *ring).collect()
 }
 
-fn rectangle(ring: &[Xy]) -> Rectangle<[f64; 2]> {
-    let corners: Vec<[f64; 2]> = ring.iter().map(|point| [point.x_m, point.y_m]).collect();
-    Rectangle::from_aabb(AABB::from_points(&corners))
+fn rectangle(extent: &Extent) -> Rectangle<[f64; 2]> {
+    let corner = |point: Xy| [point.x_m, point.y_m];
+    Rectangle::from_aabb(AABB::from_corners(corner(extent.low), corner(extent.high)))
 }
 
 fn patch(region: Region, frame: &ZoneFrame, dry: &Region, closed: &Region) -> PatchGround {

@@ -22,7 +22,7 @@
 //! | report | [`report`] | [`result::Audit`] | files and the terminal's page |
 //!
 //! [`run`] holds steps 2 to 5 of one rig, [`treatment`] steps 6 to 10 of one site, [`audit`] all of
-//! them. Base modules, used by any step: [`place`], [`bounds`], [`plane`], [`overlay`], [`raster`], [`boom`],
+//! them. Base modules, used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`],
 //! [`units`], [`error`], [`findings`], [`result`].
 //!
 //! # Units
@@ -53,6 +53,7 @@ pub mod cli;
 pub mod coverage;
 pub mod dose;
 pub mod error;
+pub mod extent;
 pub mod findings;
 pub mod ground;
 pub mod input;

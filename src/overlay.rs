@@ -10,6 +10,7 @@
 //! loses ground where windings are mixed; here every ring's winding is known and the fill rule is
 //! always said.
 
+use crate::extent::Extent;
 use crate::plane::Xy;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::{Overlay, ShapeType};
@@ -180,6 +181,16 @@ impl Region {
             .flatten()
             .map(|ring| ring_area_m2(ring))
             .sum()
+    }
+
+    /// The box around it.
+    #[must_use]
+    pub fn extent(&self) -> Extent {
+        // Holes lie inside.
+        let outer = self.shapes.iter().filter_map(|shape| shape.first());
+        outer.flatten().fold(Extent::NOWHERE, |extent, &point| {
+            extent.with(Extent::of([&to_xy(point)]))
+        })
     }
 
     /// No ground at all.

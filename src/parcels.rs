@@ -5,6 +5,7 @@
 //! among parcels by exact clipping, each share computed for itself; that they add up to one is a test,
 //! not an assumption.
 
+use crate::extent::Extent;
 use crate::ground::Site;
 use crate::input::sites::LandUse;
 use crate::overlay::{self, Region};
@@ -43,9 +44,9 @@ pub enum ParcelKind {
 pub struct Parcel {
     /// What it is.
     pub kind: ParcelKind,
-    rings: Vec<Vec<Xy>>,
-    low: Xy,
-    high: Xy,
+    extent: Extent,
+    /// Each with its own box: a lot's border has islands all over.
+    rings: Vec<(Extent, Vec<Xy>)>,
 }
 
 /// All parcels of a site, with a map of the cells that lie wholly in one.
@@ -116,7 +117,8 @@ impl Parcels {
     #[must_use]
     pub fn shares(&self, piece: &Convex) -> SmallVec<[Share; 2]> {
         let mut shares = SmallVec::new();
-        if let Some(parcel) = self.whole_under(piece.corners()) {
+        let under = Extent::of(piece.corners());
+        if let Some(parcel) = self.whole_under(&under) {
             shares.push(Share {
                 parcel,
                 share: 1.0,
@@ -126,7 +128,7 @@ impl Parcels {
         }
         let area_m2 = piece.area_m2();
         for (parcel, ground) in self.list.iter().enumerate() {
-            let rings = ground.clipped(piece.corners());
+            let rings = ground.clipped(piece.corners(), &under);
             if rings.is_empty() {
                 continue;
             }
@@ -144,10 +146,9 @@ impl Parcels {
     }
 
     /// The parcel that has every cell under the piece's bounding box.
-    fn whole_under(&self, corners: &[Xy]) -> Option<usize> {
-        let (low, high) = bounds(corners);
-        let (c0, r0) = self.grid.cell_of(low);
-        let (c1, r1) = self.grid.cell_of(high);
+    fn whole_under(&self, under: &Extent) -> Option<usize> {
+        let (c0, r0) = self.grid.cell_of(under.low);
+        let (c1, r1) = self.grid.cell_of(under.high);
         if c0 < 0 || r0 < 0 || c1 >= self.grid.columns as isize || r1 >= self.grid.rows as isize {
             return None;
         }
@@ -163,8 +164,7 @@ impl Parcels {
 
 /// A box around all known ground.
 fn frame(known: &Region) -> Region {
-    let corners: Vec<Xy> = known.rings().concat();
-    let (low, high) = bounds(&corners);
+    let Extent { low, high } = known.extent();
     let ring = [
         (low.x_m, low.y_m, -1.0, -1.0),
         (high.x_m, low.y_m, 1.0, -1.0),
@@ -180,7 +180,9 @@ fn whole_cells(list: &[Parcel], grid: Grid) -> Vec<u16> {
     let cell_m2 = grid.cell_m * grid.cell_m;
     for (index, parcel) in list.iter().enumerate().take(usize::from(MIXED)) {
         let mut raster = Raster::new(grid);
-        parcel.rings.iter().for_each(|ring| raster.add(ring, 1.0));
+        for (_, ring) in &parcel.rings {
+            raster.add(ring, 1.0);
+        }
         for (cell, area_m2) in raster.areas().into_iter().enumerate() {
             if area_m2 > cell_m2 * (1.0 - WHOLE) {
                 whole[cell] = index as u16;
@@ -195,48 +197,27 @@ impl Parcel {
         if region.is_empty() {
             return None;
         }
-        let rings = region.rings();
-        let (low, high) = bounds(&rings.concat());
+        let rings = region.rings().into_iter();
         Some(Self {
             kind,
-            rings,
-            low,
-            high,
+            extent: region.extent(),
+            rings: rings.map(|ring| (Extent::of(&ring), ring)).collect(),
         })
     }
 
     /// The parcel's rings clipped by a convex piece (Sutherland-Hodgman, ring by ring: what runs back
     /// and forth along the piece's edges cancels in every signed sum).
-    fn clipped(&self, piece: &[Xy]) -> SmallVec<[Vec<Xy>; 1]> {
-        let (low, high) = bounds(piece);
-        if low.x_m > self.high.x_m
-            || high.x_m < self.low.x_m
-            || low.y_m > self.high.y_m
-            || high.y_m < self.low.y_m
-        {
+    fn clipped(&self, piece: &[Xy], under: &Extent) -> SmallVec<[Vec<Xy>; 1]> {
+        if !self.extent.meets(under) {
             return SmallVec::new();
         }
         self.rings
             .iter()
-            .map(|ring| clip(ring, piece))
+            .filter(|(extent, _)| extent.meets(under))
+            .map(|(_, ring)| clip(ring, piece))
             .filter(|ring| ring.len() > 2)
             .collect()
     }
-}
-
-fn bounds(points: &[Xy]) -> (Xy, Xy) {
-    points.iter().fold(
-        (
-            Xy::new(f64::INFINITY, f64::INFINITY),
-            Xy::new(f64::NEG_INFINITY, f64::NEG_INFINITY),
-        ),
-        |(low, high), point| {
-            (
-                Xy::new(low.x_m.min(point.x_m), low.y_m.min(point.y_m)),
-                Xy::new(high.x_m.max(point.x_m), high.y_m.max(point.y_m)),
-            )
-        },
-    )
 }
 
 /// A ring of any shape clipped by a convex counter-clockwise one.

@@ -142,10 +142,18 @@ pub struct Ground {
     pub area_m2: f64,
     /// What was drawn, m2.
     pub area_drawn_m2: f64,
+    /// What blocked ground took from it, m2; not in `area_m2`.
+    pub excluded_m2: f64,
     /// Rate asked for, mL/m2.
     pub target_ml_m2: Option<f64>,
     /// Weight in the ranking.
     pub priority: f64,
+    /// From when blocked ground is blocked.
+    pub from: Option<Instant>,
+    /// Until when.
+    pub until: Option<Instant>,
+    /// Why.
+    pub reason: Option<String>,
     /// Other plain properties of its feature, as they stand in the sites file.
     pub properties: serde_json::Map<String, serde_json::Value>,
     /// Its polygons, lon/lat degrees, for maps.
@@ -232,6 +240,8 @@ pub struct Zone {
     pub area_m2: f64,
     /// What was drawn, m2.
     pub area_drawn_m2: f64,
+    /// What blocked ground took from it, m2: neither treated nor gap, not in `area_m2`.
+    pub excluded_m2: f64,
     /// In at least one swath, m2. `None` for hand zones and logs too coarse.
     pub treated_m2: Option<f64>,
     /// Neither treated nor unlogged, m2.

@@ -28,6 +28,10 @@ pub struct Run {
     pub passes: Passes,
     /// 95 % of positions are within this, m.
     pub position_m: f64,
+    /// Some fix says whether the hand gun was open.
+    pub has_gun: bool,
+    /// Some fix has a set rate.
+    pub has_set_rate: bool,
 }
 
 impl Run {
@@ -80,7 +84,10 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
     let timeline = timeline::lay_out(&track, &metered, rig, &boom, rules);
     let passes = passes::split(&track, &posed, &timeline);
     let position_m = rig.position_m.unwrap_or(fleet.defaults.position_m);
+    let mut fixes = track.fixes.iter();
     Run {
+        has_gun: fixes.clone().any(|fix| fix.gun.is_some()),
+        has_set_rate: fixes.any(|fix| fix.set_rate_ml_m2.is_finite()),
         boom,
         track,
         metered,

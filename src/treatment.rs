@@ -12,18 +12,17 @@ pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
 
 use crate::application::{self, Group, LONGEST_BREAK_S, Treated};
 use crate::coverage::{self, Over, ZoneCover, ZoneFrame};
+use crate::extent::Extent;
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
-use crate::input::sites::Method;
 use crate::near::Near;
 use crate::overlay::Region;
-use crate::parcels::Parcels;
 use crate::plane::Plane;
 use crate::result;
 use crate::run::Run;
 use crate::swath::{self, Strips};
 use crate::visit::{Visit, Whereabouts};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 /// Everything a site's work needs.
@@ -88,6 +87,9 @@ pub(crate) struct PassGround {
     run: usize,
     steps: Range<usize>,
     region: Region,
+    extent: Extent,
+    /// The application it belongs to.
+    app: Option<usize>,
 }
 
 /// One site's work in hand.
@@ -101,17 +103,16 @@ pub(crate) struct Bench<'a> {
     /// Treating visits in order of their first liquid, as indices into `work.visits`.
     treating: Vec<usize>,
     groups: Vec<Group>,
+    /// Of each application: the runs that took part, in order.
+    runs: Vec<Vec<usize>>,
 }
 
 /// Works on one site.
 #[must_use]
 pub fn treat(work: &Work) -> Treatment {
     let bench = Bench::new(work);
-    let parcels = Parcels::of(work.site, bench.position_m);
-    let covers: Vec<Vec<ZoneCover>> = (0..bench.groups.len())
-        .map(|app| bench.cover(app))
-        .collect();
-    let sums = pieces::add_up(&bench, &parcels);
+    let covers = bench.covers();
+    let sums = pieces::add_up(&bench);
     Treatment {
         keep_off: facts::keep_off(&bench, &sums.laid),
         dry: facts::dry(&bench),
@@ -126,20 +127,6 @@ pub fn treat(work: &Work) -> Treatment {
 impl<'a> Bench<'a> {
     fn new(work: &'a Work<'a>) -> Self {
         let plane = work.site.plane;
-        let near_runs = work.nears.iter().map(|near| work.runs[near.run].position_m);
-        let position_m = near_runs.fold(0.0, f64::max);
-        let position_m = if position_m > 0.0 {
-            position_m
-        } else {
-            work.fleet.defaults.position_m
-        };
-        let edge_m = work.fleet.defaults.edge_m;
-        let frames = work
-            .site
-            .zones
-            .iter()
-            .map(|zone| ZoneFrame::of(&zone.region, position_m, edge_m))
-            .collect();
         let strips: Vec<(usize, Strips)> = work
             .nears
             .iter()
@@ -150,26 +137,35 @@ impl<'a> Bench<'a> {
                 )
             })
             .collect();
-        let passes = strips
+        let passes: Vec<PassGround> = strips
             .iter()
             .flat_map(|(run, strips)| strips.passes.iter().map(|pass| (*run, pass)))
-            .map(|(run, pass)| PassGround {
-                run,
-                steps: pass.steps.clone(),
-                region: Region::union_of_positive(pass.rings.iter().map(Vec::as_slice)),
+            .map(|(run, pass)| {
+                let rings = pass.rings.iter().map(Vec::as_slice);
+                let region = Region::union_of_positive(rings);
+                PassGround {
+                    run,
+                    steps: pass.steps.clone(),
+                    extent: region.extent(),
+                    region,
+                    app: None,
+                }
             })
             .collect();
         let mut bench = Self {
             work,
             plane,
-            position_m,
-            frames,
+            position_m: position_m(work, &passes),
+            frames: vec![],
             strips,
             passes,
             treating: vec![],
             groups: vec![],
+            runs: vec![],
         };
         bench.group();
+        bench.assign();
+        bench.frame();
         bench
     }
 
@@ -184,13 +180,11 @@ impl<'a> Bench<'a> {
             .collect();
         self.treating
             .sort_by_key(|index| (spraying(index), work.visits[*index].run));
-        let ground = Region::union_of(
-            work.site
-                .zones
-                .iter()
-                .filter(|zone| zone.is_to_treat() && zone.method == Method::Boom)
-                .map(|zone| &zone.region),
-        );
+        if self.treating.is_empty() {
+            return;
+        }
+        let by_boom = work.site.zones.iter().filter(|zone| zone.is_by_boom());
+        let ground = Region::union_of(by_boom.map(|zone| &zone.region));
         let treated: Vec<Treated> = self
             .treating
             .iter()
@@ -209,6 +203,51 @@ impl<'a> Bench<'a> {
             .collect();
         let pause_s = work.fleet.defaults.application_pause_s;
         self.groups = application::group(&treated, ground.area_m2(), pause_s);
+    }
+
+    /// Gives each pass its application, and each application its runs: those of its visits, and any
+    /// whose pass outside a visit lies on ground to be treated.
+    fn assign(&mut self) {
+        for k in 0..self.passes.len() {
+            let pass = &self.passes[k];
+            self.passes[k].app = self.application_of(pass.run, &pass.steps);
+        }
+        let visit = |k: &usize| self.work.visits[self.treating[*k]];
+        let mut runs: Vec<BTreeSet<usize>> = self
+            .groups
+            .iter()
+            .map(|group| group.visits.iter().map(|k| visit(k).run).collect())
+            .collect();
+        for pass in &self.passes {
+            if let Some(app) = pass.app
+                && !runs[app].contains(&pass.run)
+                && self.is_on_zones(pass)
+            {
+                runs[app].insert(pass.run);
+            }
+        }
+        self.runs = runs
+            .into_iter()
+            .map(|runs| runs.into_iter().collect())
+            .collect();
+    }
+
+    /// Whether a pass lies on any ground to be treated.
+    fn is_on_zones(&self, pass: &PassGround) -> bool {
+        let mut zones = self.work.site.zones.iter();
+        zones.any(|zone| zone.is_to_treat() && !zone.region.intersection(&pass.region).is_empty())
+    }
+
+    /// Frames the zones, where there is an application that needs them.
+    fn frame(&mut self) {
+        if self.groups.is_empty() {
+            return;
+        }
+        let edge_m = self.work.fleet.defaults.edge_m;
+        let zones = self.work.site.zones.iter();
+        self.frames = zones
+            .map(|zone| ZoneFrame::of(&zone.region, self.position_m, edge_m))
+            .collect();
     }
 
     /// The application that steps of a run belong to: that of the visit that has any of them (a pass may
@@ -236,81 +275,85 @@ impl<'a> Bench<'a> {
             .min_by(|&a, &b| away_s(&self.groups[a]).total_cmp(&away_s(&self.groups[b])))
     }
 
-    /// Covers all zones in one application.
-    fn cover(&self, app: usize) -> Vec<ZoneCover> {
-        let of_app =
-            |run: usize, steps: &Range<usize>| self.application_of(run, steps) == Some(app);
-        let mut over = Over {
-            passes: vec![],
-            dry: vec![],
-            closed: vec![],
-            unlogged: vec![],
-            dropouts: vec![],
-        };
-        over.passes.extend(
-            self.passes
-                .iter()
-                .filter(|pass| of_app(pass.run, &pass.steps))
-                .map(|pass| &pass.region),
-        );
+    /// What lies over the site in each application.
+    fn overs(&self) -> Vec<Over<'_>> {
+        let mut overs: Vec<Over> = self.groups.iter().map(|_| Over::default()).collect();
+        for pass in &self.passes {
+            if let Some(app) = pass.app {
+                overs[app].passes.push((pass.extent, &pass.region));
+            }
+        }
         for (run, strips) in &self.strips {
-            for idle in strips.idle.iter().filter(|idle| of_app(*run, &idle.steps)) {
-                if idle.dry {
-                    over.dry.push(&idle.ring)
-                } else {
-                    over.closed.push(&idle.ring)
+            for idle in &strips.idle {
+                if let Some(app) = self.application_of(*run, &idle.steps) {
+                    let over = &mut overs[app];
+                    let side = if idle.dry {
+                        &mut over.dry
+                    } else {
+                        &mut over.closed
+                    };
+                    side.push((Extent::of(&idle.ring), &idle.ring));
                 }
             }
-            for corridor in strips
-                .corridors
-                .iter()
-                .filter(|corridor| of_app(*run, &(corridor.step..corridor.step + 1)))
-            {
-                over.dropouts.push(&corridor.ring);
-                if corridor.unlogged {
-                    over.unlogged.push(&corridor.ring);
+            for corridor in &strips.corridors {
+                let steps = corridor.step..corridor.step + 1;
+                if let Some(app) = self.application_of(*run, &steps) {
+                    let boxed: coverage::Boxed = (Extent::of(&corridor.ring), &corridor.ring);
+                    overs[app].dropouts.push(boxed);
+                    if corridor.unlogged {
+                        overs[app].unlogged.push(boxed);
+                    }
                 }
             }
         }
-        self.work
-            .site
-            .zones
-            .iter()
-            .zip(&self.frames)
-            .map(|(zone, frame)| {
-                if zone.is_to_treat() && zone.method == Method::Boom {
-                    coverage::cover(&zone.region, frame, &over)
-                } else {
-                    ZoneCover::default()
-                }
-            })
-            .collect()
+        overs
+    }
+
+    /// Covers all zones in each application.
+    fn covers(&self) -> Vec<Vec<ZoneCover>> {
+        let zones = || self.work.site.zones.iter().zip(&self.frames);
+        let cover = |over: &Over| {
+            zones()
+                .map(|(zone, frame)| {
+                    if zone.is_by_boom() {
+                        coverage::cover(&zone.region, frame, over)
+                    } else {
+                        ZoneCover::default()
+                    }
+                })
+                .collect()
+        };
+        self.overs().iter().map(cover).collect()
     }
 
     /// Runs with a log too coarse to show coverage took part in an application.
     fn is_coarse(&self, app: usize) -> bool {
-        self.runs_of(app)
+        self.runs[app]
             .iter()
             .any(|&run| self.work.runs[run].track.coarse_interval_s.is_some())
     }
 
     /// Litres are known for every run of an application.
     fn is_metered(&self, app: usize) -> bool {
-        self.runs_of(app)
+        self.runs[app]
             .iter()
             .all(|&run| self.work.runs[run].timeline.metered)
     }
+}
 
-    /// Runs that took part in an application, in order.
-    fn runs_of(&self, app: usize) -> Vec<usize> {
-        let mut runs: Vec<usize> = self.groups[app]
-            .visits
-            .iter()
-            .map(|&k| self.work.visits[self.treating[k]].run)
-            .collect();
-        runs.sort_unstable();
-        runs.dedup();
-        runs
+/// The greatest position error of the runs that sprayed or stayed here; a rig that only drove past
+/// says nothing about the site's figures.
+fn position_m(work: &Work, passes: &[PassGround]) -> f64 {
+    let sprayed = passes.iter().map(|pass| pass.run);
+    let stayed = work.visits.iter().map(|visit| visit.run);
+    let greatest_m = sprayed
+        .chain(stayed)
+        .map(|run| work.runs[run].position_m)
+        .fold(0.0, f64::max);
+    if greatest_m > 0.0 {
+        greatest_m
+    } else {
+        work.fleet.defaults.position_m
     }
 }
 

@@ -2,6 +2,7 @@
 //! GIS. RFC 7946: WGS 84 longitude and latitude, outer rings counter-clockwise, holes clockwise.
 //! Figures are SI, as in `audit.json`.
 
+use crate::input::sites::LandUse;
 use crate::report::json::{round, word};
 use crate::result::{Application, Audit, Ground, Site, Zone};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
@@ -30,7 +31,8 @@ pub fn render(audit: &Audit) -> Vec<u8> {
                 .flat_map(move |zone| of_zone(site, application, zone))
         });
         let untreated = site.applications.is_empty();
-        let ground = site.ground.iter().filter(move |_| untreated);
+        let ground = site.ground.iter();
+        let ground = ground.filter(move |ground| untreated || is_blocked(ground));
         treated.chain(ground.filter_map(move |ground| of_ground(site, ground)))
     });
     let mut bytes = FeatureCollection::new(features).to_string().into_bytes();
@@ -100,19 +102,23 @@ fn carried(site: &Site, zone: &Zone) -> JsonObject {
         .unwrap_or_default()
 }
 
-/// A zone of a site without any application.
+fn is_blocked(ground: &Ground) -> bool {
+    ground.land_use == LandUse::Blocked
+}
+
+/// Blocked ground, or a zone of a site without any application.
 fn of_ground(site: &Site, ground: &Ground) -> Option<Feature> {
-    let figures = [
-        area(Some(ground.area_m2)),
-        ("use", json!(word(ground.land_use))),
-        ("method", json!(word(ground.method))),
-        ("target_ml_m2", rounded(ground.target_ml_m2, STEPS_PER_UNIT)),
-    ];
+    let (kind, figures) = if is_blocked(ground) {
+        ("blocked", blocked_figures(ground))
+    } else {
+        ("zone", ground_figures(ground))
+    };
     let mut properties = ground.properties.clone();
     properties.insert("site".into(), json!(site.site));
     properties.insert("zone".into(), json!(ground.zone));
     properties.insert("application".into(), Value::Null);
-    properties.insert("kind".into(), json!("zone"));
+    properties.insert("kind".into(), json!(kind));
+    let figures = figures.into_iter();
     properties.extend(figures.map(|(name, value)| (name.to_owned(), value)));
     Some(Feature {
         geometry: Some(geometry(&ground.shape)?),
@@ -131,9 +137,33 @@ fn rounded(value: Option<f64>, steps: f64) -> Value {
     value.map_or(Value::Null, |value| json!(round(value, steps)))
 }
 
+fn blocked_figures(ground: &Ground) -> Vec<Figure> {
+    vec![
+        area(Some(ground.area_m2)),
+        ("reason", json!(ground.reason)),
+        ("from", json!(ground.from)),
+        ("until", json!(ground.until)),
+    ]
+}
+
+fn ground_figures(ground: &Ground) -> Vec<Figure> {
+    vec![
+        area(Some(ground.area_m2)),
+        excluded(ground.excluded_m2),
+        ("use", json!(word(ground.land_use))),
+        ("method", json!(word(ground.method))),
+        ("target_ml_m2", rounded(ground.target_ml_m2, STEPS_PER_UNIT)),
+    ]
+}
+
+fn excluded(m2: f64) -> Figure {
+    ("excluded_m2", rounded(Some(m2), AREA_STEPS_PER_M2))
+}
+
 fn zone_figures(zone: &Zone) -> Vec<Figure> {
     vec![
         area(Some(zone.area_m2)),
+        excluded(zone.excluded_m2),
         ("use", json!(word(zone.land_use))),
         ("method", json!(word(zone.method))),
         ("target_ml_m2", rounded(zone.target_ml_m2, STEPS_PER_UNIT)),
@@ -236,6 +266,22 @@ mod tests {
             of_kind("unlogged").is_empty(),
             "the sample has no unlogged ground there"
         );
+    }
+
+    #[test]
+    fn blocked_ground_says_why_and_when_beside_any_application() {
+        let features = features();
+        let blocked: Vec<_> = features
+            .iter()
+            .filter(|feature| property(feature, "kind") == "blocked")
+            .collect();
+        assert_eq!(blocked.len(), 1, "the sample has one pile");
+        assert_eq!(property(blocked[0], "zone"), "pile");
+        assert_eq!(property(blocked[0], "reason"), "snow pile");
+        // Five hours before 02:00.
+        assert_eq!(property(blocked[0], "from"), "2026-01-11T21:00:00Z");
+        assert!(property(blocked[0], "until").is_null());
+        assert!(property(blocked[0], "application").is_null());
     }
 
     #[test]

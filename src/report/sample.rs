@@ -91,6 +91,7 @@ fn quay() -> Site {
         ("main", LandUse::Lot),
         ("walk", LandUse::Walk),
         ("steps", LandUse::Walk),
+        ("pile", LandUse::Blocked),
     ];
     Site {
         site: "quay".into(),
@@ -145,8 +146,12 @@ fn ground_of(zone: &str, land_use: LandUse, area_m2: f64) -> Ground {
         method: Method::Boom,
         area_m2,
         area_drawn_m2: area_m2 + 50.0,
+        excluded_m2: if zone == "main" { 40.0 } else { 0.0 },
         target_ml_m2: Some(TARGET_ML_M2),
         priority: 1.0,
+        from: (land_use == LandUse::Blocked).then(|| at(-300)),
+        until: None,
+        reason: (land_use == LandUse::Blocked).then(|| "snow pile".into()),
         properties: serde_json::Map::from_iter([("stalls".to_owned(), serde_json::json!(40))]),
         shape: square(-30.001, 45.0, 1e-3),
     }
@@ -219,6 +224,7 @@ fn main_zone() -> Zone {
     Zone {
         area_m2: 9_712.123_456_789,
         area_drawn_m2: 9_800.0,
+        excluded_m2: 40.0,
         treated_m2: Some(9_297.0),
         gap_m2: Some(415.123_456_789),
         unlogged_m2: Some(0.0),
@@ -259,6 +265,7 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         verdict,
         area_m2: 90.0,
         area_drawn_m2: 90.0,
+        excluded_m2: 0.0,
         treated_m2: None,
         gap_m2: None,
         unlogged_m2: None,

@@ -1,6 +1,8 @@
 //! The page that `audit` prints: a table of zones, where the liquid went, the ranked findings, and
 //! what the figures cannot say. Plain text, no colours, nothing that moves a cursor.
 
+mod blocked;
+
 use crate::findings::{Finding, Severity};
 use crate::report::clean::clean;
 use crate::report::logs_missing;
@@ -33,6 +35,7 @@ pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) ->
     let mut lines = wrap("", &night(audit, &style), width);
     lines.push(String::new());
     lines.extend(table(audit, &style, width));
+    lines.extend(blocked::lines(&audit.sites, &style, width));
     lines.push(String::new());
     lines.extend(liquid(&audit.runs, &style, width));
     lines.extend(findings(audit, &style, width));

@@ -1,6 +1,6 @@
 //! What happened at a site, for the findings: sprayed keep-off ground, dry stretches, silences, set rates.
 
-use super::{Bench, Laid};
+use super::{Bench, Laid, PassGround};
 use crate::coverage::ZoneCover;
 use crate::input::sites::LandUse;
 use crate::near::Edges;
@@ -9,6 +9,7 @@ use crate::place::{Instant, LonLat};
 use crate::plane::Xy;
 use crate::pose::Motion;
 use crate::track::Link;
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 /// Keep-off ground that one run sprayed.
@@ -82,19 +83,22 @@ const LEAST_SET_S: f64 = 30.0;
 
 /// Sprayed keep-off ground by run and zone.
 pub(super) fn keep_off(bench: &Bench, laid: &[Laid]) -> Vec<KeepOffFact> {
+    let runs: BTreeSet<usize> = bench.passes.iter().map(|pass| pass.run).collect();
     let mut facts = Vec::new();
     let zones = bench.work.site.zones.iter().enumerate();
     for (index, zone) in zones.filter(|(_, zone)| zone.land_use == LandUse::KeepOff) {
-        let inner = zone.region.offset(-bench.position_m);
-        if inner.is_empty() {
-            continue;
+        if runs.is_empty() {
+            break;
         }
-        let mut runs: Vec<usize> = bench.passes.iter().map(|pass| pass.run).collect();
-        runs.dedup();
-        runs.sort_unstable();
-        runs.dedup();
-        for run in runs {
-            let over = bench.passes.iter().filter(|pass| pass.run == run);
+        let inner = zone.region.offset(-bench.position_m);
+        let extent = inner.extent();
+        let over: Vec<&PassGround> = bench
+            .passes
+            .iter()
+            .filter(|pass| pass.extent.meets(&extent))
+            .collect();
+        for &run in &runs {
+            let over = over.iter().filter(|pass| pass.run == run);
             let sprayed =
                 Region::union_of(over.clone().map(|pass| &pass.region)).intersection(&inner);
             let first = over
@@ -146,13 +150,22 @@ fn is_here(bench: &Bench, run: usize, step: usize) -> bool {
         && whereabouts.distance_m[step] <= crate::visit::ARRIVE_M
 }
 
-/// Dry stretches in visits.
+/// Dry stretches in visits. One ends where the rig is away, in a yard or silent: what comes after is
+/// another. In a yard open sections without liquid are rinsing or a test.
 pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
     let mut facts: Vec<DryFact> = Vec::new();
     for (run_index, steps) in steps_here(bench) {
         let run = &bench.work.runs[run_index];
+        let in_yard = &bench.work.whereabouts[run_index].in_yard;
         let mut open: Option<DryFact> = None;
-        for step in steps.filter(|&step| is_here(bench, run_index, step)) {
+        for step in steps {
+            let counts = run.track.steps[step].link == Link::Driven
+                && is_here(bench, run_index, step)
+                && !in_yard[step];
+            if !counts {
+                facts.extend(open.take());
+                continue;
+            }
             let moving = run.posed.curves[step].motion != Motion::Parked;
             for span in run.timeline.of_step(step) {
                 if span.open == 0 || span.wet || !moving {
@@ -178,6 +191,10 @@ pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
 
 /// Silences during treating visits.
 pub(super) fn dropouts(bench: &Bench, covers: &[Vec<ZoneCover>]) -> Vec<DropoutFact> {
+    let unlogged: Vec<Region> = covers
+        .iter()
+        .map(|zones| Region::union_of(zones.iter().map(|cover| &cover.unlogged)))
+        .collect();
     let mut facts = Vec::new();
     for &visit in &bench.treating {
         let visit = bench.work.visits[visit];
@@ -189,7 +206,7 @@ pub(super) fn dropouts(bench: &Bench, covers: &[Vec<ZoneCover>]) -> Vec<DropoutF
                     run: visit.run,
                     seconds: run.track.steps[step].seconds,
                     volume_l: run.metered.gained_l(step),
-                    unlogged_m2: unlogged_m2(bench, covers, visit.run, step),
+                    unlogged_m2: unlogged_m2(bench, &unlogged, visit.run, step),
                     start: run.track.fixes[step].time,
                     place: run.track.fixes[step].place,
                 });
@@ -199,26 +216,31 @@ pub(super) fn dropouts(bench: &Bench, covers: &[Vec<ZoneCover>]) -> Vec<DropoutF
     facts
 }
 
-/// Unlogged ground of all zones within the corridor of one silence.
-fn unlogged_m2(bench: &Bench, covers: &[Vec<ZoneCover>], run: usize, step: usize) -> f64 {
-    let Some(app) = bench.application_of(run, &(step..step + 1)) else {
-        return 0.0;
-    };
+/// Unlogged ground of all zones within the corridor of one silence. `unlogged`: of each application.
+fn unlogged_m2(bench: &Bench, unlogged: &[Region], run: usize, step: usize) -> f64 {
     let of_run = bench.strips.iter().filter(|(of, _)| *of == run);
     let corridors = of_run.flat_map(|(_, strips)| &strips.corridors);
     let rings: Vec<&[Xy]> = corridors
         .filter(|corridor| corridor.unlogged && corridor.step == step)
         .map(|corridor| corridor.ring.as_slice())
         .collect();
-    let corridor = Region::inside_any(rings);
-    covers[app]
-        .iter()
-        .map(|cover| cover.unlogged.intersection(&corridor).area_m2())
-        .sum()
+    if rings.is_empty() {
+        return 0.0;
+    }
+    let Some(app) = bench.application_of(run, &(step..step + 1)) else {
+        return 0.0;
+    };
+    unlogged[app]
+        .intersection(&Region::inside_any(rings))
+        .area_m2()
 }
 
 /// Median set rate on each zone in each treating visit, weighted by spraying time.
 pub(super) fn set_rates(bench: &Bench) -> Vec<SetRateFact> {
+    let mut visits = bench.treating.iter().map(|&visit| bench.work.visits[visit]);
+    if !visits.any(|visit| bench.work.runs[visit.run].has_set_rate) {
+        return Vec::new();
+    }
     let zones: Vec<Edges> = bench
         .work
         .site
@@ -244,15 +266,19 @@ fn set_rates_of_visit(bench: &Bench, visit: usize, zones: &[Edges]) -> Vec<Vec<(
     let run = &bench.work.runs[visit.run];
     let mut by_zone = vec![Vec::new(); zones.len()];
     for near in bench.work.nears.iter().filter(|near| near.run == visit.run) {
-        for (k, step) in near.fixes().enumerate() {
+        let fixes = near.fixes();
+        let both = fixes.start.max(visit.fixes.start)..fixes.end.min(visit.fixes.end);
+        for step in both.start..both.end.min(run.track.steps.len()) {
             let rate = f64::from(run.track.fixes[step].set_rate_ml_m2);
-            if !rate.is_finite() || step >= run.track.steps.len() || !visit.fixes.contains(&step) {
+            if !rate.is_finite() {
                 continue;
             }
             let wet = run.timeline.of_step(step).iter().filter(|span| span.wet);
             let seconds =
                 wet.map(|span| span.share_of_step()).sum::<f64>() * run.track.steps[step].seconds;
-            let zone = zones.iter().position(|zone| zone.contains(near.xy[k]));
+            let zone = zones
+                .iter()
+                .position(|zone| zone.contains(near.xy[step - near.first_fix]));
             if let (Some(zone), true) = (zone, seconds > 0.0) {
                 by_zone[zone].push((rate, seconds, step));
             }

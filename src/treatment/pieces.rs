@@ -19,11 +19,21 @@ pub(super) struct ZoneSum {
     pub(super) litres: f64,
     pub(super) swept_m2: f64,
     pub(super) length_m: f64,
-    pub(super) grid: DoseGrid,
+    /// Litres by cell; only where a dose is told, on ground to be treated by boom.
+    pub(super) grid: Option<DoseGrid>,
 }
 
 /// Adds up all pieces of a site.
-pub(super) fn add_up(bench: &Bench, parcels: &Parcels) -> Sums {
+pub(super) fn add_up(bench: &Bench) -> Sums {
+    let mut pieces = bench.strips.iter().flat_map(|(_, strips)| &strips.pieces);
+    if bench.groups.is_empty() && pieces.next().is_none() {
+        // Nobody laid anything here: most sites of a fleet, and cutting up their ground takes time.
+        return Sums {
+            zones: Vec::new(),
+            laid: Vec::new(),
+        };
+    }
+    let parcels = Parcels::of(bench.work.site, bench.position_m);
     let zone_sums = || {
         bench
             .work
@@ -34,7 +44,7 @@ pub(super) fn add_up(bench: &Bench, parcels: &Parcels) -> Sums {
                 litres: 0.0,
                 swept_m2: 0.0,
                 length_m: 0.0,
-                grid: DoseGrid::over(&zone.region),
+                grid: zone.is_by_boom().then(|| DoseGrid::over(&zone.region)),
             })
             .collect()
     };
@@ -61,7 +71,7 @@ pub(super) fn add_up(bench: &Bench, parcels: &Parcels) -> Sums {
                 laid: &mut laid,
                 home: whose.home,
             };
-            counts.add(parcels, piece);
+            counts.add(&parcels, piece);
         }
         sums.laid.push(laid);
     }
@@ -123,15 +133,15 @@ impl Counts<'_> {
         if piece.swept {
             sum.swept_m2 += area_m2 * share.share;
         }
-        if litres > 0.0 {
+        if let (Some(grid), true) = (&mut sum.grid, litres > 0.0) {
             let density_l_m2 = piece.litres / area_m2;
             if share.rings.is_empty() {
-                sum.grid.add(piece.ground.corners(), density_l_m2);
+                grid.add(piece.ground.corners(), density_l_m2);
             }
             share
                 .rings
                 .iter()
-                .for_each(|ring| sum.grid.add(ring, density_l_m2));
+                .for_each(|ring| grid.add(ring, density_l_m2));
         }
     }
 }

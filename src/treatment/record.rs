@@ -3,7 +3,7 @@
 use super::Bench;
 use crate::plane::Xy;
 use crate::result::{ApplicationStrips, Ring, SiteStrips};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::ops::Range;
 
 fn ring(points: &[Xy]) -> Ring {
@@ -47,7 +47,7 @@ fn application(bench: &Bench, app: usize) -> ApplicationStrips {
         pieces: vec![],
     };
     for (run, strips) in &bench.strips {
-        let own: Vec<u32> = strips
+        let own: HashSet<u32> = strips
             .passes
             .iter()
             .filter(|pass| of_app(*run, &pass.steps))

@@ -60,8 +60,12 @@ fn ground(bench: &Bench, zone: &Zone) -> result::Ground {
         method: zone.method,
         area_m2: zone.region.area_m2(),
         area_drawn_m2: zone.area_drawn_m2,
+        excluded_m2: zone.excluded_m2,
         target_ml_m2: zone.target_ml_m2.or(bench.work.fleet.defaults.target_ml_m2),
         priority: zone.priority,
+        from: zone.blocked_from,
+        until: zone.blocked_until,
+        reason: zone.reason.clone(),
         properties: zone.others.clone(),
         shape: on_earth(&zone.region, &bench.plane),
     }
@@ -70,10 +74,9 @@ fn ground(bench: &Bench, zone: &Zone) -> result::Ground {
 fn application(bench: &Bench, app: usize, covers: &[ZoneCover], sums: &[ZoneSum]) -> Application {
     let group = &bench.groups[app];
     let fleet = bench.work.fleet;
-    let mut rigs: Vec<String> = bench
-        .runs_of(app)
-        .into_iter()
-        .map(|run| fleet.rigs[bench.work.runs[run].track.rig].id.clone())
+    let mut rigs: Vec<String> = bench.runs[app]
+        .iter()
+        .map(|&run| fleet.rigs[bench.work.runs[run].track.rig].id.clone())
         .collect();
     rigs.sort();
     rigs.dedup();
@@ -137,10 +140,10 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
         treated: &cover.treated,
         unlogged: &cover.unlogged,
     };
-    let dose = (metered && covered && area_m2 > 0.0).then(|| {
-        sum.grid
-            .statistics(&grounds, target_ml_m2, bench.work.fleet.defaults.band)
-    });
+    let grid = sum.grid.as_ref();
+    let dose = grid
+        .filter(|_| metered && covered && area_m2 > 0.0)
+        .map(|grid| grid.statistics(&grounds, target_ml_m2, bench.work.fleet.defaults.band));
     result::Zone {
         zone: zone.id.clone(),
         land_use: zone.land_use,
@@ -148,6 +151,7 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
         verdict,
         area_m2,
         area_drawn_m2: zone.area_drawn_m2,
+        excluded_m2: zone.excluded_m2,
         treated_m2: covered.then_some(treated_m2),
         gap_m2: covered.then_some(gap_m2),
         unlogged_m2: covered.then_some(unlogged_m2),
@@ -221,19 +225,12 @@ fn visit(bench: &Bench, index: usize) -> Visit {
     let here = |step: &usize| {
         bench.work.whereabouts[visit.run].nearest[*step] as usize == bench.work.index
     };
-    let mut products: Vec<ProductVolume> = Vec::new();
+    let mut products: Vec<(Option<&str>, f64)> = Vec::new();
     let mut add = |step: usize, litres: f64| {
-        let product = run.product(rig, step).map(str::to_owned);
-        let known = products.iter_mut().find(|known| known.product == product);
-        let volume_l = run.timeline.metered.then_some(litres);
-        match known {
-            Some(known) => {
-                known.volume_l = known
-                    .volume_l
-                    .zip(volume_l)
-                    .map(|(sum, litres)| sum + litres)
-            }
-            None => products.push(ProductVolume { product, volume_l }),
+        let product = run.product(rig, step);
+        match products.iter_mut().find(|(known, _)| *known == product) {
+            Some((_, sum_l)) => *sum_l += litres,
+            None => products.push((product, litres)),
         }
     };
     let mut wet_length_m = 0.0;
@@ -250,7 +247,6 @@ fn visit(bench: &Bench, index: usize) -> Visit {
             }
         }
     }
-    let has_gun = run.track.fixes.iter().any(|fix| fix.gun.is_some());
     let mut gun_l = 0.0;
     for &(step, litres) in run
         .timeline
@@ -272,8 +268,14 @@ fn visit(bench: &Bench, index: usize) -> Visit {
         wet_s: visit.wet_s,
         wet_length_m,
         passes: passes.len(),
-        gun_l: has_gun.then_some(gun_l),
-        products,
+        gun_l: run.has_gun.then_some(gun_l),
+        products: products
+            .into_iter()
+            .map(|(product, litres)| ProductVolume {
+                product: product.map(str::to_owned),
+                volume_l: run.timeline.metered.then_some(litres),
+            })
+            .collect(),
     }
 }
 

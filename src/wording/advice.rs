@@ -98,7 +98,9 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::RingRepaired { .. } => {
             "Compare the repaired outline with the ground and redraw it."
         }
-        Matter::SiteRemark { .. } => "Correct the feature in the sites file.",
+        Matter::SiteRemark { .. } => {
+            "Correct the feature in the sites file if it is not as you meant it."
+        }
         Matter::InputSkipped { .. } => {
             "Look at the file where it says; get it again from where it came if it is damaged."
         }

@@ -10,6 +10,8 @@ mod bad_logs;
 mod bad_night;
 /// Sites files and polygons that cannot be as they are.
 mod bad_sites;
+/// Ground that is blocked for a time.
+mod blocked;
 /// Numbers that can be worked out by hand or are published.
 mod closed_forms;
 /// Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
@@ -22,3 +24,5 @@ mod documents;
 mod invariants;
 /// Makes small nights and runs the program on them.
 mod night;
+/// Which rigs and which dry stretches count at a site.
+mod took_part;

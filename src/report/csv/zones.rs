@@ -16,6 +16,7 @@ struct Row<'a> {
     method: Method,
     area_m2: f64,
     area_drawn_m2: f64,
+    excluded_m2: f64,
     target_ml_m2: Option<f64>,
     treated: Option<(&'a Application, &'a Zone)>,
 }
@@ -47,6 +48,7 @@ fn treated_row<'a>(site: &'a Site, application: &'a Application, zone: &'a Zone)
         method: zone.method,
         area_m2: zone.area_m2,
         area_drawn_m2: zone.area_drawn_m2,
+        excluded_m2: zone.excluded_m2,
         target_ml_m2: zone.target_ml_m2,
         treated: Some((application, zone)),
     }
@@ -60,6 +62,7 @@ fn bare_row<'a>(site: &'a Site, ground: &'a Ground) -> Row<'a> {
         method: ground.method,
         area_m2: ground.area_m2,
         area_drawn_m2: ground.area_drawn_m2,
+        excluded_m2: ground.excluded_m2,
         target_ml_m2: ground.target_ml_m2,
         treated: None,
     }
@@ -122,6 +125,7 @@ fn coverage(columns: &mut Columns<Row<'_>>, style: &Style) {
     let area = style.units.area();
     columns.quantity("area", area, |row| Some(row.area_m2));
     columns.quantity("area_drawn", area, |row| Some(row.area_drawn_m2));
+    columns.quantity("excluded", area, |row| Some(row.excluded_m2));
     columns.quantity("area", style.units.land(), |row| Some(row.area_m2));
     columns.quantity("treated", area, |row| row.zone()?.treated_m2);
     columns.percent("treated", |row| share(row.zone()?.treated_m2, row.area_m2));
@@ -181,7 +185,7 @@ fn dose(columns: &mut Columns<Row<'_>>, style: &Style) {
 
 impl Ground {
     /// Ground that somebody is expected to treat.
-    fn to_treat(&self) -> bool {
+    pub(in crate::report) fn to_treat(&self) -> bool {
         matches!(self.land_use, LandUse::Walk | LandUse::Drive | LandUse::Lot)
     }
 }
