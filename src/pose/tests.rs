@@ -1,9 +1,10 @@
 //! Tests of the curve and the heading against closed forms.
 
+use super::heading::towed_rad;
 use super::*;
 use crate::input::log::Fix;
 use crate::place::{Instant, LonLat};
-use crate::track::Step;
+use crate::track::{Link, Step};
 
 /// A track through these points (east, north in metres), one a second.
 fn track(points: &[(f64, f64)]) -> Track {
@@ -44,6 +45,7 @@ fn boom(axle_m: f64) -> Boom {
         antenna_ahead_m: 0.0,
         antenna_right_m: 0.0,
         axle_m,
+        hitch: None,
     }
 }
 
