@@ -44,6 +44,16 @@ pub struct Posed {
 }
 
 impl Posed {
+    /// What told forward from reverse, as in `audit.json`.
+    #[must_use]
+    pub fn gear_from(&self) -> &'static str {
+        if self.heading_logged {
+            "heading"
+        } else {
+            "motion"
+        }
+    }
+
     /// A towed boom went backward in a turn over this step.
     #[must_use]
     pub fn is_unsure(&self, step: usize) -> bool {
