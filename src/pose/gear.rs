@@ -10,11 +10,20 @@ use std::ops::Range;
 pub(super) const GEAR_RAD: f64 = 120.0 * PI / 180.0;
 /// ... when it happens within this distance, m ...
 const GEAR_DISTANCE_M: f64 = 3.0;
+/// ... or by more than this: from lock to lock an antenna 2.7 m ahead of the axle leaves a 6 m turn 48
+/// degrees off where it entered, in either gear ...
+const LOCK_TO_LOCK_RAD: f64 = 100.0 * PI / 180.0;
+/// ... within this distance, in which no rig turns that far in one gear, m ...
+const LOCK_TO_LOCK_DISTANCE_M: f64 = 1.5;
 /// ... at less than this speed, m/s.
 const GEAR_SPEED_M_S: f64 = 0.5;
 /// Nobody backs up a spraying rig farther than this; a longer "reverse" stretch means that the
 /// change of gear before it was no such thing, m.
 const LONGEST_REVERSE_M: f64 = 60.0;
+
+/// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many
+/// times shorter than those in the other gear.
+const MOSTLY_FORWARD: f64 = 3.0;
 
 /// How a rig moved over a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,7 +63,12 @@ fn changes(track: &Track, curves: &[Curve], steps: Range<usize>) -> Vec<usize> {
         let (step, speed_m_s) = (&track.steps[i], track.steps[i].speed_m_s());
         if has_direction(track, i) {
             let turns = |from: &Mover| {
-                wrapped_rad(curves[i].chord_rad - curves[from.step].chord_rad).abs() > GEAR_RAD
+                let least_rad = if from.away_m() < LOCK_TO_LOCK_DISTANCE_M {
+                    LOCK_TO_LOCK_RAD
+                } else {
+                    GEAR_RAD
+                };
+                wrapped_rad(curves[i].chord_rad - curves[from.step].chord_rad).abs() > least_rad
                     && from.slowest_m_s.min(speed_m_s) < GEAR_SPEED_M_S
             };
             let near = |from: &&Mover| from.away_m() < GEAR_DISTANCE_M;
@@ -113,14 +127,14 @@ impl Mover {
 
 /// Which of a stretch's legs were driven in reverse, from their lengths: gears alternate, and a leg
 /// longer than anybody backs up is forward. Before the first such leg they are counted back from it;
-/// where there is none, the way with more metres forward is taken, the first leg forward if equal.
+/// where there is none the first leg is forward, unless that leaves far too little forward.
 fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
     let is_long = |&length_m: &f64| length_m > LONGEST_REVERSE_M;
     let first = match lengths_m.iter().position(|length_m| is_long(length_m)) {
         Some(long) => long % 2 == 1,
         None => {
             let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
-            sum_m(1) > sum_m(0)
+            sum_m(1) > MOSTLY_FORWARD * sum_m(0)
         }
     };
     let mut reverse = first;
@@ -133,3 +147,6 @@ fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

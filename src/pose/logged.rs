@@ -3,7 +3,7 @@
 use super::curve::Curve;
 use super::gear::Motion;
 use super::{Posed, wrapped_rad};
-use crate::track::{Link, Track};
+use crate::track::{Link, Step, Track};
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -11,6 +11,14 @@ use std::ops::Range;
 const COURSE_RAD: f64 = 4.0 * PI / 180.0;
 /// Joints that turn at least this much are turns when a logged heading is judged.
 const TURN_RAD: f64 = 8.0 * PI / 180.0;
+
+/// A heading that points so far off the motion ...
+const AGAINST_RAD: f64 = 150.0 * PI / 180.0;
+/// ... at this speed or more, where noise turns no direction, m/s ...
+const AGAINST_SPEED_M_S: f64 = 1.0;
+/// ... for so long without a break is no course, not even one that lags a second or two at a change of
+/// gear, m.
+const AGAINST_M: f64 = 5.0;
 
 /// Heading at a fix as logged, counter-clockwise from east.
 fn logged_rad(track: &Track, fix: usize) -> f64 {
@@ -48,7 +56,48 @@ pub(super) fn is_heading(track: &Track, curves: &[Curve]) -> bool {
         turns += 1;
         follows += usize::from(near);
     }
-    turns > 0 && follows * 2 < turns
+    let differs = turns > 0 && follows * 2 < turns;
+    (differs || longest_against_m(track, curves) >= AGAINST_M) && mostly_ahead(track, curves)
+}
+
+/// A step fast enough to compare its direction with a heading.
+fn is_fast(step: &Step) -> bool {
+    step.link == Link::Driven && step.speed_m_s() >= AGAINST_SPEED_M_S
+}
+
+/// How far the heading stayed against the motion, as no course does: a rig whose antenna is over its
+/// rear axle backs up.
+fn longest_against_m(track: &Track, curves: &[Curve]) -> f64 {
+    let (mut against_m, mut longest_m) = (0.0_f64, 0.0_f64);
+    for (i, step) in track.steps.iter().enumerate() {
+        let off_rad = wrapped_rad(logged_rad(track, i) - curves[i].chord_rad).abs();
+        against_m = if is_fast(step) && off_rad > AGAINST_RAD {
+            against_m + step.length_m()
+        } else {
+            0.0
+        };
+        longest_m = longest_m.max(against_m);
+    }
+    longest_m
+}
+
+/// A night is mostly driven forward: a heading that says otherwise is set up the wrong way round.
+fn mostly_ahead(track: &Track, curves: &[Curve]) -> bool {
+    let (mut ahead_m, mut back_m) = (0.0, 0.0);
+    for (i, step) in track
+        .steps
+        .iter()
+        .enumerate()
+        .filter(|(_, step)| is_fast(step))
+    {
+        let off_rad = wrapped_rad(logged_rad(track, i) - curves[i].chord_rad).abs();
+        if off_rad > PI / 2.0 {
+            back_m += step.length_m();
+        } else {
+            ahead_m += step.length_m();
+        }
+    }
+    ahead_m >= back_m
 }
 
 /// Takes the headings of one stretch, and with them the gear, from the log; false, and nothing taken,
@@ -76,3 +125,6 @@ pub(super) fn take(track: &Track, posed: &mut Posed, fixes: Range<usize>) -> boo
     }
     true
 }
+
+#[cfg(test)]
+mod tests;

@@ -172,3 +172,6 @@ fn turns_near(track: &Track, posed: &Posed, leg: Range<usize>, i: usize, felt_m:
     };
     has_direction(track, i) && (within(&mut (i + 1..leg.end)) || within(&mut (leg.start..i).rev()))
 }
+
+#[cfg(test)]
+mod tests;
