@@ -7,8 +7,10 @@ mod facts;
 mod pieces;
 mod record;
 mod report;
+mod unsure;
 
 pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
+pub use unsure::ReverseTowedFact;
 
 use crate::application::{self, Group, LONGEST_BREAK_S, Treated};
 use crate::coverage::{self, Over, ZoneCover, ZoneFrame};
@@ -24,6 +26,7 @@ use crate::swath::{self, Strips};
 use crate::visit::{Visit, Whereabouts};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
+use unsure::UnsureGround;
 
 /// Everything a site's work needs.
 pub struct Work<'a> {
@@ -59,6 +62,8 @@ pub struct Treatment {
     pub dropouts: Vec<DropoutFact>,
     /// What controllers were set to.
     pub set_rates: Vec<SetRateFact>,
+    /// Swaths that towed booms laid in reverse in turns.
+    pub reverse_towed: Vec<ReverseTowedFact>,
     /// The strips, when they were to be kept.
     pub strips: Option<result::SiteStrips>,
 }
@@ -100,6 +105,8 @@ pub(crate) struct Bench<'a> {
     frames: Vec<ZoneFrame>,
     strips: Vec<(usize, Strips)>,
     passes: Vec<PassGround>,
+    /// Swaths of which it is not sure where they lie.
+    unsure: Vec<UnsureGround>,
     /// Treating visits in order of their first liquid, as indices into `work.visits`.
     treating: Vec<usize>,
     groups: Vec<Group>,
@@ -118,6 +125,7 @@ pub fn treat(work: &Work) -> Treatment {
         dry: facts::dry(&bench),
         dropouts: facts::dropouts(&bench, &covers),
         set_rates: facts::set_rates(&bench),
+        reverse_towed: unsure::facts(&bench, &covers),
         strips: work.record.then(|| record::strips(&bench)),
         report: report::site(&bench, covers, &sums),
         laid: sums.laid,
@@ -152,13 +160,16 @@ impl<'a> Bench<'a> {
                 }
             })
             .collect();
+        let position_m = position_m(work, &passes);
+        let unsure = unsure::swaths(work, &strips, position_m);
         let mut bench = Self {
             work,
             plane,
-            position_m: position_m(work, &passes),
+            position_m,
             frames: vec![],
             strips,
             passes,
+            unsure,
             treating: vec![],
             groups: vec![],
             runs: vec![],
@@ -281,6 +292,11 @@ impl<'a> Bench<'a> {
         for pass in &self.passes {
             if let Some(app) = pass.app {
                 overs[app].passes.push((pass.extent, &pass.region));
+            }
+        }
+        for swath in &self.unsure {
+            if let Some(app) = self.application_of(swath.run, &swath.steps) {
+                overs[app].unsure.push((swath.reach.extent(), &swath.reach));
             }
         }
         for (run, strips) in &self.strips {

@@ -72,6 +72,7 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::SharedRigId { .. }
         | Matter::NoLog
         | Matter::CoarseLog { .. }
+        | Matter::ReverseTowed { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }

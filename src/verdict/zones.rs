@@ -5,7 +5,7 @@ use crate::coverage::LEAST_PATCH_M2;
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::Method;
 use crate::result::{Application, Patch, Site, Zone, ZoneVerdict};
-use crate::treatment::{KeepOffFact, SetRateFact, Treatment};
+use crate::treatment::{KeepOffFact, ReverseTowedFact, SetRateFact, Treatment};
 
 /// Least treated share of a zone inside its edge.
 const LEAST_COVER: f64 = 0.90;
@@ -30,6 +30,8 @@ const KEEP_OFF_WEIGHT: f64 = 10.0;
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch.
 const LEAST_UNLOGGED_M2: f64 = 5.0;
+/// Ground sprayed by a trailer backing up in turns from which it is worth reading about, m2: half a patch.
+const LEAST_UNSURE_M2: f64 = 5.0;
 /// Liquid in silences from which they are worth reading about, L: half a gallon.
 const LEAST_SILENT_L: f64 = 2.0;
 /// Greatest difference of set rate and target: the band that the swept rate has by default.
@@ -89,6 +91,7 @@ pub(super) fn judge(night: &Night, treatment: &Treatment) -> Vec<Finding> {
     findings.extend(dry(night, treatment));
     findings.extend(dropouts(night, treatment));
     findings.extend(set_rates(night, treatment));
+    findings.extend(reverse_towed(night, treatment));
     findings
 }
 
@@ -172,7 +175,7 @@ impl Context<'_> {
 
     /// Patches with enough ground away from the zone's line, where rigs keep off curbs.
     fn patches_to_go_back_for(&self) -> Vec<&Patch> {
-        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2;
+        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2 && !patch.unsure;
         self.zone.patches.iter().flatten().filter(worth).collect()
     }
 
@@ -186,10 +189,12 @@ impl Context<'_> {
     /// strips too thin for patches.
     fn thin_cover(&self) -> Option<Finding> {
         let treated_share = self.core_treated_share()?;
+        // Bare ground that a trailer backing up may have reached is no reason to go back.
+        let perhaps_share = treated_share + self.zone.core_unsure_m2 / self.zone.core_m2;
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
         let patches = self.patches_to_go_back_for();
         let in_patches_m2: f64 = patches.iter().map(|patch| patch.core_m2).sum();
-        let thin = treated_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        let thin = perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
         thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,
@@ -345,6 +350,28 @@ fn dropouts(night: &Night, treatment: &Treatment) -> Vec<Finding> {
             finding.place = Some(facts[0].place);
             finding.weight = unlogged_m2;
             Some(finding)
+        })
+        .collect()
+}
+
+/// One finding per rig that backed its trailer up in turns here while spraying.
+fn reverse_towed(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    let counts = |fact: &&ReverseTowedFact| fact.area_m2 >= LEAST_UNSURE_M2 || fact.patches > 0;
+    let facts = treatment.reverse_towed.iter().filter(counts);
+    facts
+        .map(|fact| {
+            let matter = Matter::ReverseTowed {
+                area_m2: fact.area_m2,
+                patches: fact.patches,
+                patches_m2: fact.patches_m2,
+            };
+            let mut finding = Finding::new(Severity::ForTheRecord, matter);
+            finding.rig = Some(rig_id(night, fact.run));
+            finding.site = id(&treatment.report);
+            finding.start = Some(fact.start);
+            finding.place = Some(fact.place);
+            finding.weight = fact.area_m2 + fact.patches_m2;
+            finding
         })
         .collect()
 }

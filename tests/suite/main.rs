@@ -26,3 +26,5 @@ mod invariants;
 mod night;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
+/// Booms on trailers, and reversing.
+mod trailers;

@@ -253,3 +253,19 @@ fn volume_can_be_since_the_last_fix() {
     let rule = &fleet.rigs[0].channels.scalars[0].1;
     assert!(rule.since_last_fix && rule.attribute.as_deref() == Some("v"));
 }
+
+#[test]
+fn a_hitch_gives_the_axle_its_default() {
+    let read = |more: &str| {
+        let hitch = "hitch = { behind_antenna = \"3 m\", to_axle = \"2.5 m\" }";
+        let text = format!("[[rig]]\nid = \"a\"\nsections = [\"2 m\"]\n{hitch}\n{more}\n");
+        read_text(&text).unwrap().rigs.remove(0)
+    };
+    let rig = read("");
+    let hitch = rig.hitch.unwrap();
+    near(hitch.to_axle_m, 2.5);
+    near(hitch.axle_to_boom_m, 0.0);
+    near(hitch.length_m(), 5.5);
+    near(rig.axle_m, 3.0);
+    near(read("axle = \"2.7 m\"").axle_m, 2.7);
+}
