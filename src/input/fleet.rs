@@ -9,6 +9,9 @@ mod section;
 
 pub use reading::read;
 
+/// Greatest position error, m: with more, no lot can be told from its neighbour.
+pub const GREATEST_POSITION_M: f64 = 20.0;
+
 /// The whole fleet file, in SI (litres for volume, mL/m2 for rates).
 #[derive(Debug, Clone)]
 pub struct Fleet {
@@ -75,8 +78,12 @@ pub struct Rig {
     pub antenna_right_m: f64,
     /// Antenna ahead of the rear axle, m; the file's default is `antenna_ahead_m`.
     pub axle_m: f64,
-    /// 95 % of positions are within this, m; `None` takes the default.
+    /// 95 % of positions are within this, m; `None` looks at the logged dilution, then at the default.
     pub position_m: Option<f64>,
+    /// Added to the times in its logs, s. Default 0.
+    pub clock_offset_s: f64,
+    /// When its logger writes section states. Default [`SectionLog::Sampled`].
+    pub section_log: SectionLog,
     /// From the switch to liquid on the ground, s.
     pub open_delay_s: f64,
     /// From the switch to no more liquid on the ground, s.
@@ -101,6 +108,16 @@ impl Rig {
     pub fn boom_width_m(&self) -> f64 {
         self.section_widths_m.iter().sum()
     }
+}
+
+/// `section_log` of a rig: when its logger writes section states.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SectionLog {
+    /// At each fix: between two fixes a section may switch unseen.
+    #[default]
+    Sampled,
+    /// Whenever a section switches there is a fix: between two fixes the states are known.
+    OnChange,
 }
 
 /// `meter` of a rig.

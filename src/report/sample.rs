@@ -75,6 +75,8 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         distance_m: 31_400.0,
         wet_s: 5_400.0,
         position_m: 1.0,
+        position_from: "hdop",
+        clock_offset_s: 0.0,
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),

@@ -1,7 +1,7 @@
 //! Tests of cleaning: each on a handful of fixes one second and about ten metres apart.
 
 use super::*;
-use crate::place::Instant;
+use crate::input::log::own;
 
 /// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
 pub(crate) fn fix(second: i64, north: f64) -> Fix {
@@ -28,8 +28,8 @@ fn log(file: &str, fixes: Vec<Fix>, segment_starts: Vec<usize>) -> Log {
 }
 
 fn one_track(logs: Vec<Log>) -> Track {
-    let merged = merge::merge(merge::lanes(logs).remove(0).logs);
-    link(merged, &Defaults::default()).0.unwrap()
+    let merged = merge::merge(lanes::lanes(logs).remove(0).logs, 5.0);
+    link(merged, 5.0, SectionLog::Sampled).0.unwrap()
 }
 
 fn links(track: &Track) -> Vec<Link> {
@@ -106,8 +106,8 @@ fn fixes_under_one_whole_second_are_spread_over_it() {
 #[test]
 fn a_single_impossible_position_is_left_out_and_counted() {
     let fixes = vec![fix(0, 0.0), fix(1, 1.0), fix(2, 900.0), fix(3, 3.0)];
-    let merged = merge::merge(vec![log("a", fixes, vec![0])]);
-    let (track, findings) = link(merged, &Defaults::default());
+    let merged = merge::merge(vec![log("a", fixes, vec![0])], 5.0);
+    let (track, findings) = link(merged, 5.0, SectionLog::Sampled);
     assert_eq!(track.unwrap().fixes.len(), 3);
     assert!(matches!(
         findings[0].matter,
@@ -119,7 +119,7 @@ fn a_single_impossible_position_is_left_out_and_counted() {
 fn one_id_in_two_places_makes_two_lanes() {
     let here: Vec<Fix> = (0..20).map(|i| fix(i, i as f64)).collect();
     let there: Vec<Fix> = (0..20).map(|i| fix(i, 500.0 + i as f64)).collect();
-    let lanes = merge::lanes(vec![
+    let lanes = lanes::lanes(vec![
         log("a", here.clone(), vec![0]),
         log("b", there, vec![0]),
     ]);
@@ -130,7 +130,7 @@ fn one_id_in_two_places_makes_two_lanes() {
         lanes[1].distance_m
     );
     assert_eq!(
-        merge::lanes(vec![
+        lanes::lanes(vec![
             log("a", here.clone(), vec![0]),
             log("b", here, vec![0])
         ])

@@ -166,7 +166,7 @@ fn coarse(run: &Run) -> Option<Finding> {
     let interval_s = run.track.coarse_interval_s?;
     let matter = Matter::CoarseLog {
         interval_s,
-        limit_s: crate::track::COARSE_INTERVAL_S,
+        limit_s: run.track.coarse_limit_s(),
     };
     Some(Finding::new(Severity::LookInto, matter))
 }

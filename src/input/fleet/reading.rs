@@ -3,7 +3,7 @@
 
 use super::mapping;
 use super::section::{Section, Source};
-use super::{Defaults, Fleet, Meter, Product, Rig};
+use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, Product, Rig, SectionLog};
 use crate::error::{Error, Result};
 use crate::units::Dimension;
 use std::path::Path;
@@ -28,12 +28,12 @@ const MOST_SECTIONS: usize = 64;
 /// Farthest that a boom's end may be from its antenna, m: a site looks for rigs within 50 m of its
 /// bounds ([`crate::near::NEAR_M`]), so a longer reach would lose liquid. No boom comes near it.
 const GREATEST_REACH_M: f64 = 30.0;
-/// Greatest position error, m: with more, no lot can be told from its neighbour.
-const GREATEST_POSITION_M: f64 = 20.0;
 /// Narrowest section, m: below it is a slip of the unit.
 const LEAST_WIDTH_M: f64 = 0.01;
 /// Longest delay of a valve or a meter, s: more is a slip of the unit.
 const GREATEST_DELAY_S: f64 = 60.0;
+/// Greatest clock offset, s: a century. Two rollovers of a receiver's week number are 39 years.
+const GREATEST_OFFSET_S: f64 = 100.0 * 365.25 * 86_400.0;
 /// Meter factors run from litres per millilitre to litres per cubic metre, with room on either side.
 const METER_FACTORS: std::ops::RangeInclusive<f64> = 1e-6..=1e6;
 
@@ -182,13 +182,15 @@ fn rigs(top: &Section<'_, '_>, products: &[Product]) -> Result<Vec<Rig>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 14] = [
+const RIG_KEYS: [&str; 16] = [
     "id",
     "product",
     "sections",
     "antenna",
     "axle",
     "position",
+    "clock_offset",
+    "section_log",
     "open_delay",
     "close_delay",
     "meter",
@@ -216,6 +218,8 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         antenna_right_m,
         axle_m: axle(section)?.unwrap_or(antenna_ahead_m),
         position_m: position(section)?,
+        clock_offset_s: clock_offset(section)?,
+        section_log: section_log(section)?,
         open_delay_s: delay(section, "open_delay")?,
         close_delay_s: delay(section, "close_delay")?,
         meter: meter(section)?,
@@ -311,6 +315,31 @@ fn position(section: &Section<'_, '_>) -> Result<Option<f64>> {
         fits,
         "more than 0 and 20 m at most",
     )
+}
+
+/// What to add to logged times; 0 where none is given.
+fn clock_offset(section: &Section<'_, '_>) -> Result<f64> {
+    let offset_s = section.quantity("clock_offset", Dimension::Time)?;
+    let fits = |x: f64| x.abs() <= GREATEST_OFFSET_S;
+    let expected = "a hundred years at most, either way";
+    Ok(in_range(section, "clock_offset", offset_s, fits, expected)?.unwrap_or(0.0))
+}
+
+fn section_log(section: &Section<'_, '_>) -> Result<SectionLog> {
+    match section.text("section_log")?.as_deref() {
+        None | Some("sampled") => Ok(SectionLog::Sampled),
+        Some("on_change") => Ok(SectionLog::OnChange),
+        Some(other) => {
+            let what = format!(
+                "`section_log`: expected \"sampled\" or \"on_change\", found \"{other}\""
+            );
+            Err(section.error_at(
+                "section_log",
+                &what,
+                "\"on_change\" is for loggers that write a point whenever a section switches.",
+            ))
+        }
+    }
 }
 
 /// A delay; 0 where none is given.
