@@ -62,7 +62,11 @@ pub fn judge(track: &Track, rig: &Rig, defaults: &Defaults) -> Position {
         (None, Some(hdop)) if hdop > 1.0 => (defaults.position_m * hdop, PositionFrom::Hdop),
         (None, _) => (defaults.position_m, PositionFrom::Default),
     };
-    let rounding_m = track.manner.rounding.as_ref().map_or(0.0, Rounding::radius_m);
+    let rounding_m = track
+        .manner
+        .rounding
+        .as_ref()
+        .map_or(0.0, Rounding::radius_m);
     // Independent errors add up in their squares.
     let radius_m = receiver_m.hypot(rounding_m).min(GREATEST_POSITION_M);
     Position { radius_m, from }

@@ -286,8 +286,9 @@ fn clock_stood((count, first, file): (u64, Fix, String)) -> Finding {
         file,
         line: Some(u64::from(first.line)),
         count,
-        what: "the clock stood still while the rig moved on; left out but for the first of each time"
-            .to_owned(),
+        what:
+            "the clock stood still while the rig moved on; left out but for the first of each time"
+                .to_owned(),
     };
     let mut finding = Finding::new(Severity::LookInto, matter);
     finding.start = Some(first.time);

@@ -46,7 +46,7 @@ fn radii_of_a_circular_normal_hold_the_published_shares() {
 fn rounding_adds_to_the_receiver_in_squares() {
     let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(72);
     // Steps of 1e-5 degrees at 45 N, and of 1e-4: from far below the receiver's error to far above it.
-    for (north_m, east_m, receiver_m) in [(1.1, 0.8, 1.0), (1.1, 0.8, 0.3), (11.1, 7.9, 1.0)] {
+    for (north_m, east_m, receiver_m) in [(1.1, 0.8, 1.0_f64), (1.1, 0.8, 0.3), (11.1, 7.9, 1.0)] {
         let rounding = Rounding {
             decimals: 5,
             step_deg: 1e-5,
@@ -64,7 +64,10 @@ fn rounding_adds_to_the_receiver_in_squares() {
             .count();
         let share = inside as f64 / DRAWS as f64;
         // Exact for two normal errors only; the even one has no tails.
-        assert!((0.945..0.97).contains(&share), "{north_m} {receiver_m}: {share}");
+        assert!(
+            (0.945..0.97).contains(&share),
+            "{north_m} {receiver_m}: {share}"
+        );
     }
 }
 

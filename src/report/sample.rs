@@ -473,6 +473,18 @@ pub(crate) fn matters() -> Vec<Matter> {
             count: 12,
             limit_m_s: 45.0,
         },
+        Matter::ClockShifted { offset_s: -3_600.0 },
+        Matter::RoundedPositions {
+            decimals: 5,
+            step_m: 1.11,
+            radius_m: 0.57,
+        },
+        Matter::SparseLog {
+            rhythm: crate::track::Rhythm::Distance {
+                step_m: 10.0,
+                interval_s: 2.5,
+            },
+        },
         Matter::SharedRigId {
             logs: vec!["a.gpx".into(), "b.gpx".into()],
             distance_m: 1_900.0,

@@ -43,7 +43,10 @@ pub(super) fn lanes(mut logs: Vec<Log>) -> Vec<Lane> {
             Some((lane, _)) => lanes[lane].logs.push(log),
             None => lanes.push(Lane {
                 logs: vec![log],
-                distance_m: fits.iter().filter_map(|fit| fit.apart_m).fold(0.0, f64::max),
+                distance_m: fits
+                    .iter()
+                    .filter_map(|fit| fit.apart_m)
+                    .fold(0.0, f64::max),
             }),
         }
     }
@@ -67,7 +70,8 @@ fn fit(lane: &Lane, log: &Log) -> Fit {
         .max_by(f64::total_cmp);
     let before = |other: &Log| {
         let last = other.fixes.iter().filter(|fix| fix.time <= start);
-        last.max_by_key(|fix| fix.time).map(|fix| (fix.time, fix.place))
+        last.max_by_key(|fix| fix.time)
+            .map(|fix| (fix.time, fix.place))
     };
     let end = lane.logs.iter().filter_map(before).max_by_key(|end| end.0);
     let first = log.fixes.iter().min_by_key(|fix| fix.time);
@@ -78,7 +82,10 @@ fn fit(lane: &Lane, log: &Log) -> Fit {
         }
         _ => f64::INFINITY,
     };
-    Fit { apart_m, from_end_m }
+    Fit {
+        apart_m,
+        from_end_m,
+    }
 }
 
 pub(super) fn span(log: &Log) -> (Instant, Instant) {

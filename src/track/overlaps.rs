@@ -24,7 +24,11 @@ pub(super) fn drop_beside(
 ) -> usize {
     let step_m = |rounding: &Rounding| rounding.north_m.hypot(rounding.east_m);
     // How far apart two fixes under one stamp are when one is a copy of the other.
-    let copy_m = roundings.iter().flatten().map(step_m).fold(COPY_M, f64::max);
+    let copy_m = roundings
+        .iter()
+        .flatten()
+        .map(step_m)
+        .fold(COPY_M, f64::max);
     if !any_overlap(logs) {
         return 0;
     }

@@ -84,7 +84,12 @@ pub(super) fn recognised(steps: &[Step]) -> Rhythm {
         .filter(|step| matches!(step.link, Link::Driven | Link::Dropout) && step.is_moving())
         .collect();
     let interval_s = median(&mut moving.iter().map(|step| step.seconds).collect::<Vec<_>>());
-    let step_m = median(&mut moving.iter().map(|step| step.length_m()).collect::<Vec<_>>());
+    let step_m = median(
+        &mut moving
+            .iter()
+            .map(|step| step.length_m())
+            .collect::<Vec<_>>(),
+    );
     let by_time = Rhythm::Time { interval_s };
     if moving.len() < LEAST_STEPS || step_m < LEAST_STEP_M {
         return by_time;

@@ -65,7 +65,9 @@ pub(super) fn distinct(group: &[Raw], writing: &[Writing]) -> (Vec<Kept>, usize)
             by_place.get(&bits(raw.fix.place)).copied()
         } else {
             let same = |known: &Kept| bits(known.fix.place) == bits(raw.fix.place);
-            kept.iter().position(same).or_else(|| near_copy(&kept, raw, writing))
+            kept.iter()
+                .position(same)
+                .or_else(|| near_copy(&kept, raw, writing))
         };
         let Some(same) = same else {
             if group.len() > MOST_COMPARED {

@@ -330,9 +330,8 @@ fn section_log(section: &Section<'_, '_>) -> Result<SectionLog> {
         None | Some("sampled") => Ok(SectionLog::Sampled),
         Some("on_change") => Ok(SectionLog::OnChange),
         Some(other) => {
-            let what = format!(
-                "`section_log`: expected \"sampled\" or \"on_change\", found \"{other}\""
-            );
+            let what =
+                format!("`section_log`: expected \"sampled\" or \"on_change\", found \"{other}\"");
             Err(section.error_at(
                 "section_log",
                 &what,

@@ -108,8 +108,7 @@ fn every_channel_reads_in_its_default_unit() {
         (fix.open, fix.master, fix.gun, fix.product),
         (Some(0b1001), Some(true), Some(false), Some(0))
     );
-    let singles = [
-fix.set_rate_ml_m2, fix.speed_m_s, fix.heading_deg];
+    let singles = [fix.set_rate_ml_m2, fix.speed_m_s, fix.heading_deg];
     for (value, expected) in singles.into_iter().zip([30.0, 2.0, 270.0]) {
         assert!((value - expected).abs() < 1e-5, "{value} {expected}");
     }
