@@ -36,6 +36,13 @@ impl Rounding {
     pub fn radius_m(&self) -> f64 {
         rectangle_radius_m(self.north_m / 2.0, self.east_m / 2.0)
     }
+
+    /// Standard deviation each way, m: the mean of the variances north and east, each a twelfth of the
+    /// step's square.
+    #[must_use]
+    pub fn deviation_m(&self) -> f64 {
+        self.north_m.hypot(self.east_m) / 24.0_f64.sqrt()
+    }
 }
 
 /// The rounding of a log's coordinates; `None` when they have six decimals or more.

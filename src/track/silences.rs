@@ -33,7 +33,7 @@ pub(super) fn mark(track: &mut Track, dropout_s: f64, section_log: SectionLog) {
         SectionLog::Sampled => vec![false; track.steps.len()],
         SectionLog::OnChange => followed(track),
     };
-    mark_dropouts(track, dropout_s, rhythm, &followed);
+    mark_dropouts(track, dropout_s, rhythm, section_log, &followed);
     mark_parking(track, rhythm);
     track.manner.rhythm = rhythm;
     let long: Vec<bool> = followed
@@ -56,7 +56,13 @@ pub(super) fn mark(track: &mut Track, dropout_s: f64, section_log: SectionLog) {
     }
 }
 
-fn mark_dropouts(track: &mut Track, dropout_s: f64, rhythm: Rhythm, followed: &[bool]) {
+fn mark_dropouts(
+    track: &mut Track,
+    dropout_s: f64,
+    rhythm: Rhythm,
+    section_log: SectionLog,
+    followed: &[bool],
+) {
     let stretches: Vec<_> = track.stretches().collect();
     for stretch in stretches {
         let steps = stretch.start..stretch.end - 1;
@@ -64,7 +70,11 @@ fn mark_dropouts(track: &mut Track, dropout_s: f64, rhythm: Rhythm, followed: &[
             .iter()
             .map(|step| step.seconds)
             .collect();
-        let limit_s = dropout_s.max(DROPOUT_INTERVALS * median(&mut intervals_s));
+        let limit_s = match section_log {
+            SectionLog::Sampled => dropout_s.max(DROPOUT_INTERVALS * median(&mut intervals_s)),
+            // The intervals are those of the work, not of the logger.
+            SectionLog::OnChange => dropout_s,
+        };
         for i in steps {
             let step = &mut track.steps[i];
             if step.seconds > limit_s && !followed[i] && !rhythm.explains(step) {

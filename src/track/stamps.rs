@@ -165,7 +165,8 @@ pub(super) fn room_us(stamp: i64, next: Option<i64>) -> i64 {
 
 /// No rig drives through these places in this time: the clock stood still while they were logged.
 pub(super) fn stood_still(kept: &[Kept], room_us: i64) -> bool {
-    if kept.len() > MOST_A_STAMP {
+    // With less room than fixes two of them would get one time.
+    if kept.len() > MOST_A_STAMP || kept.len() as i64 > room_us {
         return true;
     }
     let mut steps_m: Vec<f64> = kept
