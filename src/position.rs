@@ -13,6 +13,8 @@
 use crate::input::fleet::{Defaults, GREATEST_POSITION_M, Rig};
 use crate::track::{Link, Rounding, Track};
 
+/// Radius that holds 95 % of a circular normal error of standard deviation 1 each way: sqrt(-2 ln 0.05).
+const R95: f64 = 2.447_746_830_680_816;
 /// The dilution is the one that this share of the moving fixes stays within: a run is as good as its
 /// worst stretches, and one fix under a canopy is no stretch.
 const HDOP_SHARE: f64 = 0.95;
@@ -62,14 +64,18 @@ pub fn judge(track: &Track, rig: &Rig, defaults: &Defaults) -> Position {
         (None, Some(hdop)) if hdop > 1.0 => (defaults.position_m * hdop, PositionFrom::Hdop),
         (None, _) => (defaults.position_m, PositionFrom::Default),
     };
-    let rounding_m = track
-        .manner
-        .rounding
-        .as_ref()
-        .map_or(0.0, Rounding::radius_m);
-    // Independent errors add up in their squares.
-    let radius_m = receiver_m.hypot(rounding_m).min(GREATEST_POSITION_M);
-    Position { radius_m, from }
+    let radius_m = with_rounding_m(receiver_m, track.manner.rounding.as_ref());
+    Position {
+        radius_m: radius_m.min(GREATEST_POSITION_M),
+        from,
+    }
+}
+
+/// The radius that holds 95 % after rounding. Independent errors add up in their variances, not in their
+/// 95 % radii: an even error has no tails, and with its radius of 95 % only 93.8 % would be within. The sum
+/// is taken as normal, which is on the wide side where rounding is the greater part.
+fn with_rounding_m(receiver_m: f64, rounding: Option<&Rounding>) -> f64 {
+    receiver_m.hypot(rounding.map_or(0.0, |rounding| R95 * rounding.deviation_m()))
 }
 
 /// The dilution that 95 % of the moving fixes stay within; `None` where most of them have none.
