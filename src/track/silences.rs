@@ -242,7 +242,7 @@ fn fill(track: &mut Track, long: &[bool]) {
             if n > 0 {
                 fix.time = Instant(from.time.0 + whole_us * n / count);
                 fix.place = between(from.place, to.place, share(n));
-                (fix.volume_l, fix.own) = (f64::NAN, 0);
+                (fix.volume_l, fix.hdop, fix.own) = (f64::NAN, f32::NAN, 0);
                 track.manner.filled += 1;
             }
             fixes.push(fix);

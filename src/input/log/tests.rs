@@ -517,3 +517,22 @@ fn any_prefix_of_a_log_gives_a_result_or_an_error() {
         let _ = read("a.gpx", &text[..end], &boom(""));
     }
 }
+
+#[test]
+fn constants_of_the_track_are_every_points_own_until_one_says_otherwise() {
+    let text = gpx(&format!(
+        "<trk><extensions><set_rate>30</set_rate></extensions><trkseg>{}{}{}{}</trkseg></trk>",
+        point(0, "<flow>1</flow><sections>1111</sections>"),
+        point(1, ""),
+        point(2, "<set_rate>40</set_rate>"),
+        point(3, ""),
+    ));
+    let log = one(&text, &boom(""));
+    let own: Vec<bool> = log
+        .fixes
+        .iter()
+        .map(|fix| fix.own & own::SET_RATE != 0)
+        .collect();
+    assert_eq!(own, [true, true, true, false]);
+    assert!((log.fixes[3].set_rate_ml_m2 - 40.0).abs() < 1e-6);
+}
