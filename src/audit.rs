@@ -319,7 +319,7 @@ fn run_report(fleet: &Fleet, run: &Run, ledger: &Ledger) -> result::Run {
         start: track.fixes[0].time,
         end: track.fixes[track.fixes.len() - 1].time,
         fixes: track.fixes_read,
-        fixes_used: track.fixes.len(),
+        fixes_used: track.fixes_used(),
         fixes_repeated: track.fixes_repeated,
         distance_m: track.distance_m(),
         wet_s: run
@@ -332,6 +332,8 @@ fn run_report(fleet: &Fleet, run: &Run, ledger: &Ledger) -> result::Run {
         reverse_wet_s: run.reverse_wet_s(),
         gear_from: run.posed.gear_from(),
         position_m: run.position_m,
+        position_from: run.position_from.name(),
+        clock_offset_s: run.clock_offset_s,
         metered_by: run.metered.by.name(),
         dropouts: dropouts
             .map(|(i, step)| result::Dropout {

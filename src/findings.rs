@@ -4,6 +4,7 @@
 //! finding carries its figures in SI; [`crate::wording`] alone turns it into words.
 
 use crate::place::{Instant, LonLat};
+use crate::track::Rhythm;
 use serde::Serialize;
 
 /// How much a finding matters. The order is the order of the list.
@@ -250,6 +251,25 @@ pub enum Matter {
         /// Speed limit, m/s.
         limit_m_s: f64,
     },
+    /// The fleet file moves the logged times.
+    ClockShifted {
+        /// Added to them, s.
+        offset_s: f64,
+    },
+    /// Coordinates were logged with few decimals.
+    RoundedPositions {
+        /// Decimals of degrees.
+        decimals: u32,
+        /// Their step north, m.
+        step_m: f64,
+        /// Rounding moves 95 % of the positions by less, m.
+        radius_m: f64,
+    },
+    /// What a logger that does not write every second or two cannot show.
+    SparseLog {
+        /// When it writes.
+        rhythm: Rhythm,
+    },
     /// One rig id in two places at once.
     SharedRigId {
         /// Logs of the second run.
@@ -307,6 +327,9 @@ impl Matter {
             Self::InputSkipped { .. } => "input_skipped",
             Self::ClockOdd { .. } => "clock_odd",
             Self::JumpsDropped { .. } => "jumps_dropped",
+            Self::ClockShifted { .. } => "clock_shifted",
+            Self::RoundedPositions { .. } => "rounded_positions",
+            Self::SparseLog { .. } => "sparse_log",
             Self::SharedRigId { .. } => "shared_rig_id",
             Self::NoLog => "no_log",
             Self::CoarseLog { .. } => "coarse_log",

@@ -9,6 +9,7 @@
 //! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet |
 //! | 1b divide | [`ground`] | drawn zones | sites: at most one zone on every spot |
 //! | 2 clean | [`track`] | logs of a rig | tracks |
+//! | 2b position | [`position`] | track | how far off its positions may be |
 //! | 3 meter | [`meter`] | track | litres for each step |
 //! | 4 pose | [`pose`] | track | curve and heading |
 //! | 5 timeline | [`timeline`] | track, litres | sections and litres on the ground over time |
@@ -67,6 +68,7 @@ pub mod passes;
 pub mod place;
 pub mod plane;
 pub mod pose;
+pub mod position;
 pub mod raster;
 pub mod report;
 pub mod result;

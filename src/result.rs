@@ -55,7 +55,7 @@ pub struct Run {
     pub fixes: usize,
     /// Fixes left after cleaning.
     pub fixes_used: usize,
-    /// Identical fixes of re-exported or split files, counted once.
+    /// Fixes of re-exported, split or overlapping files that say again what another file says.
     pub fixes_repeated: usize,
     /// Distance driven, m.
     pub distance_m: f64,
@@ -67,6 +67,10 @@ pub struct Run {
     pub gear_from: &'static str,
     /// Greatest position error (95 %) assumed, m.
     pub position_m: f64,
+    /// Where that comes from: `fleet`, `hdop`, `default`.
+    pub position_from: &'static str,
+    /// Added to the logged times, s; 0 where the fleet file says nothing.
+    pub clock_offset_s: f64,
     /// How the liquid was metered: `flow`, `volume`, `flow_and_volume`, `rate`, `none`.
     pub metered_by: &'static str,
     /// Silences too long to know what happened.

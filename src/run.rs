@@ -8,6 +8,7 @@ use crate::meter::{self, Metered};
 use crate::passes::{self, Passes};
 use crate::place::Instant;
 use crate::pose::{self, Motion, Posed};
+use crate::position::{self, PositionFrom};
 use crate::timeline::{self, Rules, Span, Timeline};
 use crate::track::{self, Track};
 
@@ -32,6 +33,10 @@ pub struct Run {
     pub has_gun: bool,
     /// Some fix has a set rate.
     pub has_set_rate: bool,
+    /// Where that comes from.
+    pub position_from: PositionFrom,
+    /// Added to its logged times, s.
+    pub clock_offset_s: f64,
 }
 
 impl Run {
@@ -75,14 +80,23 @@ pub fn product_target_ml_m2(fleet: &Fleet, product: Option<&str>) -> Option<f64>
 
 /// The runs of one rig, from all its logs.
 #[must_use]
-pub fn follow(fleet: &Fleet, rig_index: usize, logs: Vec<Log>) -> (Vec<Run>, Vec<Finding>) {
+pub fn follow(fleet: &Fleet, rig_index: usize, mut logs: Vec<Log>) -> (Vec<Run>, Vec<Finding>) {
     let rig = &fleet.rigs[rig_index];
+    set_clock(&mut logs, rig.clock_offset_s);
     let (tracks, findings) = track::clean(rig, logs, &fleet.defaults);
     let runs = tracks
         .into_iter()
         .map(|track| one(fleet, rig, track))
         .collect();
     (runs, findings)
+}
+
+/// Adds the rig's clock offset to its logged times. This is the only place where times are changed, and
+/// it comes before anything looks at them.
+fn set_clock(logs: &mut [Log], offset_s: f64) {
+    for fix in logs.iter_mut().flat_map(|log| &mut log.fixes) {
+        fix.time = fix.time.plus_seconds(offset_s);
+    }
 }
 
 fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
@@ -95,7 +109,7 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
     };
     let timeline = timeline::lay_out(&track, &metered, rig, &boom, rules);
     let passes = passes::split(&track, &posed, &timeline);
-    let position_m = rig.position_m.unwrap_or(fleet.defaults.position_m);
+    let position = position::judge(&track, rig, &fleet.defaults);
     let mut fixes = track.fixes.iter();
     Run {
         has_gun: fixes.clone().any(|fix| fix.gun.is_some()),
@@ -106,6 +120,8 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
         posed,
         timeline,
         passes,
-        position_m,
+        position_m: position.radius_m,
+        position_from: position.from,
+        clock_offset_s: rig.clock_offset_s,
     }
 }

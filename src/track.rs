@@ -4,12 +4,21 @@
 //! [`Link`] that says what the log can tell of the time between. Nothing is dropped without being
 //! counted.
 
+mod decimals;
+mod lanes;
 mod merge;
+mod overlaps;
+mod rhythm;
+mod silences;
+mod stamps;
+
+pub use decimals::Rounding;
+pub use rhythm::Rhythm;
 
 use crate::findings::{Finding, Matter, Severity};
-use crate::input::fleet::{Defaults, Rig};
-use crate::input::log::{Fix, Log, own};
-use crate::place::LonLat;
+use crate::input::fleet::{Defaults, Rig, SectionLog};
+use crate::input::log::{Fix, Log};
+use crate::place::{Instant, LonLat};
 
 /// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position.
 pub const GREATEST_SPEED_M_S: f64 = 60.0;
@@ -21,10 +30,6 @@ pub const PARKING_MOVE_M: f64 = 5.0;
 /// A log whose moving fixes are farther apart than this (median) cannot show coverage, s: at
 /// 4 m/s a section may open and close unseen over 20 m.
 pub const COARSE_INTERVAL_S: f64 = 5.0;
-
-/// A dropout is at least this many of the segment's median intervals long: one lost fix of a log
-/// at a constant interval is two, so three tells a silence from a hiccup.
-const DROPOUT_INTERVALS: f64 = 3.0;
 
 /// A slower step is not counted as moving when the usual interval is measured, m/s: faster than a
 /// parked receiver drifts, slower than any spraying rig.
@@ -47,10 +52,50 @@ pub struct Track {
     pub products: Vec<String>,
     /// Fixes in the files.
     pub fixes_read: usize,
-    /// Identical fixes of re-exported or split files.
+    /// Fixes of re-exported, split or overlapping files that say again what another file says.
     pub fixes_repeated: usize,
     /// Median time between moving fixes, s, when too long to show coverage.
     pub coarse_interval_s: Option<f64>,
+    /// How its logs were written.
+    pub manner: Manner,
+}
+
+/// How a run's logs were written.
+#[derive(Debug, Clone, Default)]
+pub struct Manner {
+    /// When a fix was written.
+    pub rhythm: Rhythm,
+    /// Its log files with their times.
+    pub files: Vec<FileSpan>,
+    /// Coarsest grid on which the positions of a file stand; `None` with six decimals or more.
+    pub rounding: Option<Rounding>,
+    /// Places put into followed silences: fixes that no file has.
+    pub filled: usize,
+}
+
+/// One log file of a run, over the time of its fixes.
+#[derive(Debug, Clone)]
+pub struct FileSpan {
+    /// File name as shown.
+    pub file: String,
+    /// First fix.
+    pub start: Instant,
+    /// Last fix.
+    pub end: Instant,
+    /// Number of fixes.
+    pub fixes: usize,
+}
+
+impl FileSpan {
+    fn of(log: &Log) -> Self {
+        let (start, end) = lanes::span(log);
+        Self {
+            file: log.file.clone(),
+            start,
+            end,
+            fixes: log.fixes.len(),
+        }
+    }
 }
 
 /// From one fix to the next.
@@ -78,6 +123,12 @@ impl Step {
     pub fn speed_m_s(&self) -> f64 {
         self.length_m() / self.seconds
     }
+
+    /// The rig moved. A fix an hour shows hardly any speed, however far the rig drove in between.
+    #[must_use]
+    pub fn is_moving(&self) -> bool {
+        self.speed_m_s() > MOVING_M_S || self.length_m() > PARKING_MOVE_M
+    }
 }
 
 /// What a log can tell of the time between two fixes.
@@ -94,6 +145,18 @@ pub enum Link {
 }
 
 impl Track {
+    /// Fixes of its files that are left after cleaning.
+    #[must_use]
+    pub fn fixes_used(&self) -> usize {
+        self.fixes.len() - self.manner.filled
+    }
+
+    /// Longest median time between moving fixes that can show coverage with such a logger, s.
+    #[must_use]
+    pub fn coarse_limit_s(&self) -> f64 {
+        silences::coarse_limit_s(self.manner.rhythm)
+    }
+
     /// Distance driven, m: the driven steps.
     #[must_use]
     pub fn distance_m(&self) -> f64 {
@@ -130,14 +193,14 @@ impl Track {
 #[must_use]
 pub fn clean(rig: &Rig, logs: Vec<Log>, defaults: &Defaults) -> (Vec<Track>, Vec<Finding>) {
     let mut findings = Vec::new();
-    let lanes = merge::lanes(logs);
+    let lanes = lanes::lanes(logs);
     let mut tracks = Vec::new();
     for (number, lane) in lanes.into_iter().enumerate() {
         if number > 0 {
             findings.push(shared_id(&lane));
         }
-        let merged = merge::merge(lane.logs);
-        let (track, notes) = link(merged, defaults);
+        let merged = merge::merge(lane.logs, defaults.dropout_s);
+        let (track, notes) = link(merged, defaults.dropout_s, rig.section_log);
         findings.extend(notes);
         tracks.extend(track);
     }
@@ -147,7 +210,7 @@ pub fn clean(rig: &Rig, logs: Vec<Log>, defaults: &Defaults) -> (Vec<Track>, Vec
     (tracks, findings)
 }
 
-fn shared_id(lane: &merge::Lane) -> Finding {
+fn shared_id(lane: &lanes::Lane) -> Finding {
     let logs = lane.logs.iter().map(|log| log.file.clone()).collect();
     let mut finding = Finding::new(
         Severity::LookInto,
@@ -165,8 +228,12 @@ fn shared_id(lane: &merge::Lane) -> Finding {
 }
 
 /// Drops impossible positions and says what lies between the fixes that stay.
-fn link(mut merged: merge::Merged, defaults: &Defaults) -> (Option<Track>, Vec<Finding>) {
-    let mut findings = Vec::new();
+fn link(
+    mut merged: merge::Merged,
+    dropout_s: f64,
+    section_log: SectionLog,
+) -> (Option<Track>, Vec<Finding>) {
+    let mut findings: Vec<Finding> = merged.stuck.take().map(clock_stood).into_iter().collect();
     let jumps = merged.drop_jumps();
     if let Some((count, first)) = jumps {
         let matter = Matter::JumpsDropped {
@@ -203,11 +270,30 @@ fn link(mut merged: merge::Merged, defaults: &Defaults) -> (Option<Track>, Vec<F
         fixes_read: merged.fixes_read,
         fixes_repeated: merged.fixes_repeated,
         coarse_interval_s: None,
+        manner: Manner {
+            files: merged.files,
+            rounding: merged.rounding,
+            ..Manner::default()
+        },
     };
-    mark_silences(&mut track, defaults.dropout_s);
-    forget_after_silences(&mut track);
-    track.coarse_interval_s = coarse_interval_s(&track);
+    silences::mark(&mut track, dropout_s, section_log);
     (Some(track), findings)
+}
+
+/// The finding of fixes that a standing clock wrote under one time.
+fn clock_stood((count, first, file): (u64, Fix, String)) -> Finding {
+    let matter = Matter::ClockOdd {
+        file,
+        line: Some(u64::from(first.line)),
+        count,
+        what:
+            "the clock stood still while the rig moved on; left out but for the first of each time"
+                .to_owned(),
+    };
+    let mut finding = Finding::new(Severity::LookInto, matter);
+    finding.start = Some(first.time);
+    finding.place = Some(first.place);
+    finding
 }
 
 /// The step between two fixes on the WGS 84 ellipsoid: radii of curvature at mid-latitude, off by
@@ -239,85 +325,6 @@ pub fn displacement_m(from: LonLat, to: LonLat) -> (f64, f64) {
         east_deg.to_radians() * prime_vertical_m * cos,
         (to.lat_deg - from.lat_deg).to_radians() * meridian_m,
     )
-}
-
-/// Turns driven steps that are too long into dropouts, and dropouts in which nothing moved into parking.
-fn mark_silences(track: &mut Track, dropout_s: f64) {
-    let stretches: Vec<_> = track.stretches().collect();
-    for stretch in stretches {
-        let steps = stretch.start..stretch.end - 1;
-        let mut intervals_s: Vec<f64> = track.steps[steps.clone()]
-            .iter()
-            .map(|step| step.seconds)
-            .collect();
-        let limit_s = dropout_s.max(DROPOUT_INTERVALS * median(&mut intervals_s));
-        for step in &mut track.steps[steps] {
-            if step.seconds > limit_s {
-                step.link = Link::Dropout;
-            }
-        }
-    }
-    for i in 0..track.steps.len() {
-        let still = track.steps[i].length_m() < PARKING_MOVE_M && meter_stood_still(track, i);
-        if track.steps[i].link == Link::Dropout && still {
-            track.steps[i].link = Link::Parking;
-        }
-    }
-}
-
-/// Nothing holds through a dropout: what a fix has from before one is taken away again, up to the first
-/// fix that says it itself.
-fn forget_after_silences(track: &mut Track) {
-    let mut lost = 0;
-    for i in 1..track.fixes.len() {
-        if track.steps[i - 1].link == Link::Dropout {
-            lost = u8::MAX;
-        }
-        let fix = &mut track.fixes[i];
-        lost &= !fix.own;
-        if lost == 0 {
-            continue;
-        }
-        let is_lost = |channel: u8| lost & channel != 0;
-        if is_lost(own::FLOW) {
-            fix.flow_l_s = f64::NAN;
-        }
-        if is_lost(own::RATE) {
-            fix.rate_ml_m2 = f64::NAN;
-        }
-        fix.open = fix.open.filter(|_| !is_lost(own::OPEN));
-        fix.master = fix.master.filter(|_| !is_lost(own::MASTER));
-        fix.gun = fix.gun.filter(|_| !is_lost(own::GUN));
-    }
-}
-
-/// The total did not advance; without a total, nothing flowed on either side.
-fn meter_stood_still(track: &Track, step: usize) -> bool {
-    let (before, after) = (&track.fixes[step], &track.fixes[step + 1]);
-    if track.volume_since_last_fix {
-        return after.volume_l.is_nan() || after.volume_l <= 0.0;
-    }
-    if before.volume_l.is_finite() && after.volume_l.is_finite() {
-        return after.volume_l <= before.volume_l;
-    }
-    let flows = |reading: f64| reading.is_finite() && reading > 0.0;
-    let dry = |fix: &Fix| !flows(fix.flow_l_s) && !flows(fix.rate_ml_m2);
-    dry(before) && dry(after)
-}
-
-fn coarse_interval_s(track: &Track) -> Option<f64> {
-    let mut intervals_s: Vec<f64> = track
-        .steps
-        .iter()
-        .filter(|step| {
-            // A fix an hour shows hardly any speed, however far the rig drove in between.
-            let moving = step.speed_m_s() > MOVING_M_S || step.length_m() > PARKING_MOVE_M;
-            matches!(step.link, Link::Driven | Link::Dropout) && moving
-        })
-        .map(|step| step.seconds)
-        .collect();
-    let median_s = median(&mut intervals_s);
-    (median_s > COARSE_INTERVAL_S).then_some(median_s)
 }
 
 /// The middle value (the upper of two); 0 for none.

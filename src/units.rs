@@ -201,7 +201,9 @@ const TIME: &[Unit] = &[
     Unit(&["s", "sec"], 1.0, 0.0),
     Unit(&["ms"], 0.001, 0.0),
     Unit(&["min"], 60.0, 0.0),
-    Unit(&["h", "hr"], 3600.0, 0.0),
+    Unit(&["h", "hr", "hour", "hours"], 3600.0, 0.0),
+    Unit(&["d", "day", "days"], 86_400.0, 0.0),
+    Unit(&["weeks", "week", "wk"], 604_800.0, 0.0),
 ];
 const SHARE: &[Unit] = &[
     Unit(&["%"], 0.01, 0.0),

@@ -4,6 +4,7 @@
 //! without alarms, so every limit lies outside what drift, laps, turns and meter tails do to a healthy
 //! rig. One finding per cause, rig and zone, with its count.
 
+mod clocks;
 mod rank;
 mod rigs;
 mod zones;
@@ -40,6 +41,7 @@ pub fn judge(night: &Night) -> Vec<Finding> {
     for index in 0..night.runs.len() {
         findings.extend(rigs::judge(night, index));
     }
+    findings.extend(clocks::odd(night));
     findings.extend(rigs::without_log(night));
     findings
 }

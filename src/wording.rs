@@ -12,6 +12,7 @@ mod source;
 pub use advice::check;
 pub use figure::{Figure, Quantity, figure};
 pub use ground::cause_clause;
+pub(crate) use source::signed_duration;
 
 use crate::findings::{Finding, Matter, Severity};
 use crate::report::clean::clean;
@@ -51,6 +52,9 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::InputSkipped { .. } => "Input left out",
         Matter::ClockOdd { .. } => "Odd clock",
         Matter::JumpsDropped { .. } => "Impossible positions",
+        Matter::ClockShifted { .. } => "Clock set by the fleet file",
+        Matter::RoundedPositions { .. } => "Rounded positions",
+        Matter::SparseLog { .. } => "What the log leaves out",
         Matter::SharedRigId { .. } => "One rig id twice",
         Matter::NoLog => "No log received",
         Matter::CoarseLog { .. } => "Log too coarse",
@@ -111,6 +115,9 @@ fn sentence(matter: &Matter, style: &Style) -> String {
         Matter::InputSkipped { .. }
         | Matter::ClockOdd { .. }
         | Matter::JumpsDropped { .. }
+        | Matter::ClockShifted { .. }
+        | Matter::RoundedPositions { .. }
+        | Matter::SparseLog { .. }
         | Matter::SharedRigId { .. }
         | Matter::NoLog
         | Matter::CoarseLog { .. }

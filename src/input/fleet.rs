@@ -10,6 +10,9 @@ mod section;
 
 pub use reading::read;
 
+/// Greatest position error, m: with more, no lot can be told from its neighbour.
+pub const GREATEST_POSITION_M: f64 = 20.0;
+
 /// The whole fleet file, in SI (litres for volume, mL/m2 for rates).
 #[derive(Debug, Clone)]
 pub struct Fleet {
@@ -79,8 +82,12 @@ pub struct Rig {
     pub axle_m: f64,
     /// The boom rides on a trailer behind this hitch; `antenna_ahead_m` is 0 then.
     pub hitch: Option<Hitch>,
-    /// 95 % of positions are within this, m; `None` takes the default.
+    /// 95 % of positions are within this, m; `None` looks at the logged dilution, then at the default.
     pub position_m: Option<f64>,
+    /// Added to the times in its logs, s. Default 0.
+    pub clock_offset_s: f64,
+    /// When its logger writes section states. Default [`SectionLog::Sampled`].
+    pub section_log: SectionLog,
     /// From the switch to liquid on the ground, s.
     pub open_delay_s: f64,
     /// From the switch to no more liquid on the ground, s.
@@ -124,6 +131,16 @@ impl Hitch {
     pub fn length_m(&self) -> f64 {
         self.behind_antenna_m + (self.to_axle_m + self.axle_to_boom_m).abs()
     }
+}
+
+/// `section_log` of a rig: when its logger writes section states.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SectionLog {
+    /// At each fix: between two fixes a section may switch unseen.
+    #[default]
+    Sampled,
+    /// Whenever a section switches there is a fix: between two fixes the states are known.
+    OnChange,
 }
 
 /// `meter` of a rig.

@@ -49,8 +49,9 @@ pub struct Log {
 /// One logged position with its channels, in SI.
 ///
 /// Within a segment every channel but `volume_l` already holds from its fix to the next fix that
-/// has it. `NaN` (or `None`) means not logged. Numbers that only need a few digits are `f32`: a
-/// fleet's night has millions of fixes.
+/// has it. `NaN` (or `None`) means not logged. Numbers that only need a few digits are `f32`, and
+/// channels that nothing is computed from (pressure, tank level, temperatures) are checked on reading
+/// and not kept: a fleet's night has millions of fixes.
 #[derive(Debug, Clone, Copy)]
 pub struct Fix {
     /// When.
@@ -75,20 +76,12 @@ pub struct Fix {
     pub speed_m_s: f32,
     /// Where the vehicle points, degrees clockwise from north.
     pub heading_deg: f32,
-    /// Boom pressure, kPa.
-    pub pressure_kpa: f32,
-    /// Tank content, L.
-    pub level_l: f32,
-    /// Pavement temperature, degC.
-    pub pavement_degc: f32,
-    /// Air temperature, degC.
-    pub air_degc: f32,
-    /// Horizontal dilution of precision.
+    /// Horizontal dilution of precision. Not held.
     pub hdop: f32,
     /// Index into `Log::products`.
     pub product: Option<u16>,
     /// Which of the channels in [`own`] the point itself says; the others hold from before.
-    pub own: u8,
+    pub own: u16,
     /// Line in the file.
     pub line: u32,
 }
@@ -96,15 +89,25 @@ pub struct Fix {
 /// Bits of [`Fix::own`].
 pub mod own {
     /// `flow_l_s`
-    pub const FLOW: u8 = 1;
+    pub const FLOW: u16 = 1;
     /// `rate_ml_m2`
-    pub const RATE: u8 = 1 << 1;
+    pub const RATE: u16 = 1 << 1;
     /// `open`
-    pub const OPEN: u8 = 1 << 2;
+    pub const OPEN: u16 = 1 << 2;
     /// `master`
-    pub const MASTER: u8 = 1 << 3;
+    pub const MASTER: u16 = 1 << 3;
     /// `gun`
-    pub const GUN: u8 = 1 << 4;
+    pub const GUN: u16 = 1 << 4;
+    /// `set_rate_ml_m2`
+    pub const SET_RATE: u16 = 1 << 5;
+    /// `speed_m_s`
+    pub const SPEED: u16 = 1 << 6;
+    /// `heading_deg`
+    pub const HEADING: u16 = 1 << 7;
+    /// `product`
+    pub const PRODUCT: u16 = 1 << 8;
+    /// What may change unseen in a silence: all but the product, since a tank does not change by itself.
+    pub const LOST_IN_SILENCE: u16 = PRODUCT - 1;
 }
 
 impl Fix {
@@ -123,10 +126,6 @@ impl Fix {
             set_rate_ml_m2: f32::NAN,
             speed_m_s: f32::NAN,
             heading_deg: f32::NAN,
-            pressure_kpa: f32::NAN,
-            level_l: f32::NAN,
-            pavement_degc: f32::NAN,
-            air_degc: f32::NAN,
             hdop: f32::NAN,
             product: None,
             own: 0,

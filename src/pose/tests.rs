@@ -36,6 +36,7 @@ pub(super) fn track(points: &[(f64, f64)]) -> Track {
         fixes_read: points.len(),
         fixes_repeated: 0,
         coarse_interval_s: None,
+        manner: crate::track::Manner::default(),
     }
 }
 

@@ -109,6 +109,15 @@ impl Units {
         }
     }
 
+    /// Steps and errors of positions: ft or m to 0.1.
+    #[must_use]
+    pub fn short_length(self) -> Measure {
+        match self {
+            Self::Us => measure("ft", "ft", 1.0 / M_PER_FT, 0.1, 2),
+            Self::Metric => measure("m", "m", 1.0, 0.1, 2),
+        }
+    }
+
     /// Distances on the road: miles or kilometres to 0.1.
     #[must_use]
     pub fn distance(self) -> Measure {

@@ -77,6 +77,8 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         reverse_wet_s: 486.0,
         gear_from: "motion",
         position_m: 1.0,
+        position_from: "hdop",
+        clock_offset_s: 0.0,
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),
@@ -487,6 +489,18 @@ pub(crate) fn matters() -> Vec<Matter> {
         Matter::JumpsDropped {
             count: 12,
             limit_m_s: 45.0,
+        },
+        Matter::ClockShifted { offset_s: -3_600.0 },
+        Matter::RoundedPositions {
+            decimals: 5,
+            step_m: 1.11,
+            radius_m: 0.57,
+        },
+        Matter::SparseLog {
+            rhythm: crate::track::Rhythm::Distance {
+                step_m: 10.0,
+                interval_s: 2.5,
+            },
         },
         Matter::SharedRigId {
             logs: vec!["a.gpx".into(), "b.gpx".into()],

@@ -53,6 +53,12 @@ impl Style {
         }
     }
 
+    /// m as `3.6 ft`: steps and errors of positions.
+    #[must_use]
+    pub fn short_length(&self, length_m: f64) -> String {
+        self.units.short_length().text(length_m)
+    }
+
     /// mL/m2 as `0.82 gal/1000 ft2 (36 gal/ac)`.
     #[must_use]
     pub fn rate(&self, rate_ml_m2: f64) -> String {

@@ -37,6 +37,7 @@ const CAUTIONS: [&str; 3] = [
 pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) -> String {
     let style = Style::of(audit, units, rate_unit);
     let mut lines = wrap("", &night(audit, &style), width);
+    lines.extend(clocks(&audit.runs).flat_map(|line| wrap("", &line, width)));
     lines.push(String::new());
     lines.extend(table(audit, &style, width));
     lines.extend(blocked::lines(&audit.sites, &style, width));
@@ -72,6 +73,23 @@ fn night(audit: &Audit, style: &Style) -> String {
         }
         _ => format!("No run in the logs: {what}."),
     }
+}
+
+/// A line for each rig whose clock was set: its times are not those of its log.
+fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
+    let mut set: Vec<(&str, f64)> = runs
+        .iter()
+        .filter(|run| run.clock_offset_s.abs() > 0.0)
+        .map(|run| (run.rig.as_str(), run.clock_offset_s))
+        .collect();
+    set.dedup();
+    set.into_iter().map(|(rig, offset_s)| {
+        let offset = wording::signed_duration(offset_s);
+        format!(
+            "Times of rig {} are {offset} from its log (clock_offset).",
+            clean(rig)
+        )
+    })
 }
 
 fn table(audit: &Audit, style: &Style, width: usize) -> Vec<String> {

@@ -16,6 +16,8 @@ fn rig(open_delay_s: f64, close_delay_s: f64) -> Rig {
         axle_m: 0.0,
         hitch: None,
         position_m: None,
+        clock_offset_s: 0.0,
+        section_log: crate::input::fleet::SectionLog::Sampled,
         open_delay_s,
         close_delay_s,
         meter: Meter {
@@ -64,6 +66,7 @@ fn night(seconds: &[(u64, f64)]) -> Track {
         fixes_read: seconds.len(),
         fixes_repeated: 0,
         coarse_interval_s: None,
+        manner: crate::track::Manner::default(),
     }
 }
 

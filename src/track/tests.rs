@@ -1,7 +1,7 @@
 //! Tests of cleaning: each on a handful of fixes one second and about ten metres apart.
 
 use super::*;
-use crate::place::Instant;
+use crate::input::log::own;
 
 /// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
 pub(crate) fn fix(second: i64, north: f64) -> Fix {
@@ -28,8 +28,8 @@ fn log(file: &str, fixes: Vec<Fix>, segment_starts: Vec<usize>) -> Log {
 }
 
 fn one_track(logs: Vec<Log>) -> Track {
-    let merged = merge::merge(merge::lanes(logs).remove(0).logs);
-    link(merged, &Defaults::default()).0.unwrap()
+    let merged = merge::merge(lanes::lanes(logs).remove(0).logs, 5.0);
+    link(merged, 5.0, SectionLog::Sampled).0.unwrap()
 }
 
 fn links(track: &Track) -> Vec<Link> {
@@ -106,8 +106,8 @@ fn fixes_under_one_whole_second_are_spread_over_it() {
 #[test]
 fn a_single_impossible_position_is_left_out_and_counted() {
     let fixes = vec![fix(0, 0.0), fix(1, 1.0), fix(2, 900.0), fix(3, 3.0)];
-    let merged = merge::merge(vec![log("a", fixes, vec![0])]);
-    let (track, findings) = link(merged, &Defaults::default());
+    let merged = merge::merge(vec![log("a", fixes, vec![0])], 5.0);
+    let (track, findings) = link(merged, 5.0, SectionLog::Sampled);
     assert_eq!(track.unwrap().fixes.len(), 3);
     assert!(matches!(
         findings[0].matter,
@@ -119,7 +119,7 @@ fn a_single_impossible_position_is_left_out_and_counted() {
 fn one_id_in_two_places_makes_two_lanes() {
     let here: Vec<Fix> = (0..20).map(|i| fix(i, i as f64)).collect();
     let there: Vec<Fix> = (0..20).map(|i| fix(i, 500.0 + i as f64)).collect();
-    let lanes = merge::lanes(vec![
+    let lanes = lanes::lanes(vec![
         log("a", here.clone(), vec![0]),
         log("b", there, vec![0]),
     ]);
@@ -130,7 +130,7 @@ fn one_id_in_two_places_makes_two_lanes() {
         lanes[1].distance_m
     );
     assert_eq!(
-        merge::lanes(vec![
+        lanes::lanes(vec![
             log("a", here.clone(), vec![0]),
             log("b", here, vec![0])
         ])
@@ -174,4 +174,85 @@ fn nothing_holds_through_a_dropout() {
     let track = one_track(vec![log("a", fixes, vec![0])]);
     let open: Vec<bool> = track.fixes.iter().map(|fix| fix.open.is_some()).collect();
     assert_eq!(open, [true, true, true, true, false, false, true]);
+}
+
+#[test]
+fn set_rate_speed_and_heading_are_lost_in_a_dropout_and_the_product_is_not() {
+    let mut fixes: Vec<Fix> = [0, 1, 2, 3, 20, 21]
+        .iter()
+        .map(|&s| fix(s, s as f64))
+        .collect();
+    for fix in &mut fixes {
+        (fix.set_rate_ml_m2, fix.speed_m_s, fix.heading_deg) = (30.0, 4.0, 90.0);
+        (fix.product, fix.own) = (Some(0), 0);
+    }
+    fixes[0].own = own::LOST_IN_SILENCE | own::PRODUCT;
+    fixes[5].own = own::SPEED;
+    let mut own_log = log("a", fixes, vec![0]);
+    own_log.products = vec!["brine".into()];
+    let track = one_track(vec![own_log]);
+    let known = |fix: &Fix| {
+        let channels = [fix.set_rate_ml_m2, fix.speed_m_s, fix.heading_deg];
+        (channels.map(f32::is_finite), fix.product)
+    };
+    assert_eq!(known(&track.fixes[3]), ([true; 3], Some(0)));
+    assert_eq!(known(&track.fixes[4]), ([false; 3], Some(0)));
+    assert_eq!(known(&track.fixes[5]), ([false, true, false], Some(0)));
+}
+
+#[test]
+fn fixes_under_one_tenth_of_a_second_are_spread_over_it() {
+    // 20 fixes a second, 4 m/s, stamps cut to tenths.
+    let mut fixes: Vec<Fix> = (0..200).map(|i| fix(0, f64::from(i) * 0.018)).collect();
+    for (i, fix) in fixes.iter_mut().enumerate() {
+        fix.time.0 = 100_000 * (i as i64 / 2);
+    }
+    let track = one_track(vec![log("a", fixes, vec![0])]);
+    assert_eq!(track.fixes.len(), 200);
+    for step in &track.steps {
+        assert!((step.seconds - 0.05).abs() < 1e-9 && step.link == Link::Driven);
+    }
+}
+
+#[test]
+fn a_stuck_clocks_fixes_are_counted_in_linear_time() {
+    // With every fix compared to every other this would take minutes.
+    let stuck = |north: f64| -> Vec<Fix> {
+        let mut fixes: Vec<Fix> = (0..100_000)
+            .map(|i| fix(1, north + f64::from(i) * 0.01))
+            .collect();
+        fixes.push(fix(2, 1.0));
+        fixes
+    };
+    let begin = std::time::Instant::now();
+    let logs = vec![log("a", stuck(0.0), vec![0]), log("b", stuck(0.0), vec![0])];
+    let merged = merge::merge(logs, 5.0);
+    let (track, findings) = link(merged, 5.0, SectionLog::Sampled);
+    assert!(begin.elapsed().as_secs() < 10);
+    let track = track.unwrap();
+    assert_eq!((track.fixes.len(), track.fixes_repeated), (2, 100_001));
+    assert!(matches!(
+        findings[0].matter,
+        Matter::ClockOdd { count: 99_999, .. }
+    ));
+}
+
+#[test]
+fn a_log_goes_to_the_lane_it_shares_times_and_places_with() {
+    // Rig A: 0 to 60 and 70 to 120 s; rig B 500 m off, under the same id, 30 to 120 s in two files that
+    // overlap. The last file of B shares no time with the first file of A.
+    let drive = |from: i64, to: i64, north: f64| -> Vec<Fix> {
+        (from..=to).map(|i| fix(i, north + i as f64)).collect()
+    };
+    let lanes = lanes::lanes(vec![
+        log("a1", drive(0, 60, 0.0), vec![0]),
+        log("b1", drive(30, 90, 50.0), vec![0]),
+        log("b2", drive(70, 120, 50.0), vec![0]),
+        log("z2", drive(95, 120, 0.0), vec![0]),
+    ]);
+    let files: Vec<Vec<&str>> = lanes
+        .iter()
+        .map(|lane| lane.logs.iter().map(|log| log.file.as_str()).collect())
+        .collect();
+    assert_eq!(files, [vec!["a1", "z2"], vec!["b1", "b2"]]);
 }

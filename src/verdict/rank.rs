@@ -73,6 +73,9 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::NoLog
         | Matter::CoarseLog { .. }
         | Matter::ReverseTowed { .. }
+        | Matter::ClockShifted { .. }
+        | Matter::RoundedPositions { .. }
+        | Matter::SparseLog { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }

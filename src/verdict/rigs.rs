@@ -4,6 +4,7 @@ use super::{Night, rig_id};
 use crate::findings::{Finding, Matter, Severity};
 use crate::pose::Motion;
 use crate::run::Run;
+use crate::track::Rhythm;
 
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
 /// sampled once a second reach 2 m past a zone's line on average at 4 m/s.
@@ -19,6 +20,10 @@ const GREATEST_CLOSED: f64 = 0.05;
 const LEAST_CLOSED_L: f64 = 20.0;
 /// Other sections must have sprayed this long before a section that never did is a finding, s.
 const LEAST_OTHERS_S: f64 = 600.0;
+/// Rounding that is worth more than a remark, m: as much as the receiver's own error by default.
+const GREATEST_ROUNDING_M: f64 = 1.0;
+/// A log with a fix in so many seconds leaves out switches that one a second shows, s.
+const LEAST_INTERVAL_S: f64 = 2.0;
 /// A suspicious litre weighs as much as this ground in the ranking, m2 (a litre at 33 mL/m2).
 const M2_PER_L: f64 = 30.0;
 
@@ -32,6 +37,9 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
         never_opened(run),
         coarse(run),
         valve_state_only(run),
+        clock_shifted(run),
+        rounded(run),
+        sparse(run),
     ]
     .into_iter()
     .flatten()
@@ -166,9 +174,44 @@ fn coarse(run: &Run) -> Option<Finding> {
     let interval_s = run.track.coarse_interval_s?;
     let matter = Matter::CoarseLog {
         interval_s,
-        limit_s: crate::track::COARSE_INTERVAL_S,
+        limit_s: run.track.coarse_limit_s(),
     };
     Some(Finding::new(Severity::LookInto, matter))
+}
+
+fn clock_shifted(run: &Run) -> Option<Finding> {
+    let offset_s = run.clock_offset_s;
+    (offset_s.abs() > 0.0)
+        .then(|| Finding::new(Severity::ForTheRecord, Matter::ClockShifted { offset_s }))
+}
+
+fn rounded(run: &Run) -> Option<Finding> {
+    let rounding = run.track.manner.rounding?;
+    let radius_m = rounding.radius_m();
+    // Five decimals blur what a good receiver gives; with fewer the log is of little use for areas.
+    let severity = if radius_m > GREATEST_ROUNDING_M {
+        Severity::LookInto
+    } else {
+        Severity::ForTheRecord
+    };
+    let matter = Matter::RoundedPositions {
+        decimals: rounding.decimals,
+        step_m: rounding.north_m,
+        radius_m,
+    };
+    Some(Finding::new(severity, matter))
+}
+
+/// What a log that is good enough for coverage still leaves out. A coarse one says more than that.
+fn sparse(run: &Run) -> Option<Finding> {
+    let rhythm = run.track.manner.rhythm;
+    let says = match rhythm {
+        Rhythm::Time { interval_s } => interval_s >= LEAST_INTERVAL_S,
+        Rhythm::Distance { .. } => true,
+        Rhythm::OnChange { longest_s, .. } => longest_s > 0.0,
+    };
+    (says && run.track.coarse_interval_s.is_none())
+        .then(|| Finding::new(Severity::ForTheRecord, Matter::SparseLog { rhythm }))
 }
 
 fn valve_state_only(run: &Run) -> Option<Finding> {

@@ -113,6 +113,15 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::JumpsDropped { .. } => {
             "Check the antenna's mount, cable and view of the sky; canopies and tall walls do this too."
         }
+        Matter::ClockShifted { .. } => {
+            "Check it against the rig's clock now and then; a clock that was put right needs it no more."
+        }
+        Matter::RoundedPositions { .. } => {
+            "Set the logger or the export to seven decimals of degrees."
+        }
+        Matter::SparseLog { .. } => {
+            "One fix a second shows more; where the logger cannot, read starts and ends of swaths with that in mind."
+        }
         Matter::SharedRigId { .. } => {
             "Find out which logger rode in which rig and give each its own id."
         }

@@ -1,6 +1,7 @@
 //! The figure and the limit behind a finding's words, in SI, for programs and spreadsheets.
 
 use crate::findings::Matter;
+use crate::track::Rhythm;
 
 /// What kind of quantity a figure is; decides its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -123,6 +124,9 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         Matter::ClockOdd { count, .. } | Matter::JumpsDropped { count, .. } => {
             (*count as f64, None, Count("fixes"))
         }
+        Matter::ClockShifted { offset_s } => (*offset_s, None, Time),
+        Matter::RoundedPositions { step_m, .. } => (*step_m, None, Length),
+        Matter::SparseLog { rhythm } => sparse(*rhythm),
         Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
         Matter::CoarseLog {
             interval_s,
@@ -135,6 +139,15 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         limit,
         quantity,
     })
+}
+
+/// The usual gap between two fixes, in what the logger goes by.
+fn sparse(rhythm: Rhythm) -> (f64, Option<f64>, Quantity) {
+    match rhythm {
+        Rhythm::Time { interval_s } => (interval_s, None, Quantity::Time),
+        Rhythm::Distance { step_m, .. } => (step_m, None, Quantity::Length),
+        Rhythm::OnChange { longest_s, .. } => (longest_s, None, Quantity::Time),
+    }
 }
 
 /// The edge of the band around the target on the side where the rate is.

@@ -5,6 +5,7 @@ use super::title;
 use crate::findings::Matter;
 use crate::report::numbers::{count, duration};
 use crate::report::style::Style;
+use crate::track::Rhythm;
 
 pub(super) fn machine(matter: &Matter, style: &Style) -> String {
     match matter {
@@ -136,6 +137,21 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
             count(*number, "fix was", "fixes were"),
             style.units.speed().text(*limit_m_s),
         ),
+        Matter::ClockShifted { offset_s } => format!(
+            "The logged times were moved by {} (clock_offset in the fleet file).",
+            signed_duration(*offset_s),
+        ),
+        Matter::RoundedPositions {
+            decimals,
+            step_m,
+            radius_m,
+        } => format!(
+            "Positions are logged with {decimals} decimals of degrees, in steps of {}; that alone puts one \
+             in twenty more than {} off and is counted in the position error.",
+            style.short_length(*step_m),
+            style.short_length(*radius_m),
+        ),
+        Matter::SparseLog { rhythm } => sparse(*rhythm, style),
         Matter::SharedRigId { logs, distance_m } => format!(
             "One rig id is in two places at once, up to {} apart; the second run is from {}.",
             style.length(*distance_m),
@@ -161,6 +177,50 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+/// What such a logger can say and what it cannot, once for all sites.
+fn sparse(rhythm: Rhythm, style: &Style) -> String {
+    match rhythm {
+        Rhythm::Time { interval_s } => format!(
+            "The log has one fix in {} while moving: a section that switches shows up to so much late, and \
+             what switches on and off in between does not show at all.",
+            duration(interval_s),
+        ),
+        Rhythm::Distance { step_m, .. } => format!(
+            "The logger writes a fix every {} and none while the rig stands: a section that switches shows \
+             up to that far late, and stops and what was sprayed in them do not show.",
+            style.short_length(step_m),
+        ),
+        Rhythm::OnChange {
+            longest_s,
+            longest_m,
+            ..
+        } => format!(
+            "The logger writes a fix when a section switches (section_log), so silences of up to {} and {} \
+             were followed: the sections are known there, the way is taken to be straight and is a guess.",
+            duration(longest_s),
+            style.length(longest_m),
+        ),
+    }
+}
+
+/// `+2 s`, `-1,024 weeks`: as one would write it in the fleet file.
+#[must_use]
+pub(crate) fn signed_duration(seconds: f64) -> String {
+    const WEEK_S: f64 = 604_800.0;
+    let sign = if seconds < 0.0 { "-" } else { "+" };
+    let weeks = seconds.abs() / WEEK_S;
+    if weeks >= 1.0 && (weeks - weeks.round()).abs() < 1e-9 {
+        return format!("{sign}{}", count(weeks.round() as u64, "week", "weeks"));
+    }
+    if seconds.abs() < 60.0 {
+        // Clocks are set to a fraction of a second.
+        let digits = format!("{:.3}", seconds.abs());
+        let digits = digits.trim_end_matches('0').trim_end_matches('.');
+        return format!("{sign}{digits} s");
+    }
+    format!("{sign}{}", duration(seconds.abs()))
 }
 
 fn skipped(file: &str, line: Option<u64>, number: u64, why: &str) -> String {

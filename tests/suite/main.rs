@@ -4,6 +4,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+/// Logs as real loggers write them: clocks, copies, rhythms and positions.
+mod as_logged;
 /// Logs that are damaged, absurd or empty.
 mod bad_logs;
 /// Fleet files and folders that are wrong or missing.

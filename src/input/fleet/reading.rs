@@ -4,7 +4,7 @@
 use super::geometry;
 use super::mapping;
 use super::section::{Section, Source};
-use super::{Defaults, Fleet, Meter, Product, Rig};
+use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, Product, Rig, SectionLog};
 use crate::error::{Error, Result};
 use crate::units::Dimension;
 use std::path::Path;
@@ -26,12 +26,12 @@ const METER_TAIL_S: f64 = 2.0;
 /// Most sections of a boom: their states are held in the bits of one 64-bit number.
 const MOST_SECTIONS: usize = 64;
 
-/// Greatest position error, m: with more, no lot can be told from its neighbour.
-const GREATEST_POSITION_M: f64 = 20.0;
 /// Narrowest section, m: below it is a slip of the unit.
 const LEAST_WIDTH_M: f64 = 0.01;
 /// Longest delay of a valve or a meter, s: more is a slip of the unit.
 const GREATEST_DELAY_S: f64 = 60.0;
+/// Greatest clock offset, s: a century. Two rollovers of a receiver's week number are 39 years.
+const GREATEST_OFFSET_S: f64 = 100.0 * 365.25 * 86_400.0;
 /// Meter factors run from litres per millilitre to litres per cubic metre, with room on either side.
 const METER_FACTORS: std::ops::RangeInclusive<f64> = 1e-6..=1e6;
 
@@ -180,7 +180,7 @@ fn rigs(top: &Section<'_, '_>, products: &[Product]) -> Result<Vec<Rig>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 15] = [
+const RIG_KEYS: [&str; 17] = [
     "id",
     "product",
     "sections",
@@ -188,6 +188,8 @@ const RIG_KEYS: [&str; 15] = [
     "axle",
     "hitch",
     "position",
+    "clock_offset",
+    "section_log",
     "open_delay",
     "close_delay",
     "meter",
@@ -215,6 +217,8 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         axle_m: geometry.axle_m,
         hitch: geometry.hitch,
         position_m: position(section)?,
+        clock_offset_s: clock_offset(section)?,
+        section_log: section_log(section)?,
         open_delay_s: delay(section, "open_delay")?,
         close_delay_s: delay(section, "close_delay")?,
         meter: meter(section)?,
@@ -274,6 +278,30 @@ fn position(section: &Section<'_, '_>) -> Result<Option<f64>> {
         fits,
         "more than 0 and 20 m at most",
     )
+}
+
+/// What to add to logged times; 0 where none is given.
+fn clock_offset(section: &Section<'_, '_>) -> Result<f64> {
+    let offset_s = section.quantity("clock_offset", Dimension::Time)?;
+    let fits = |x: f64| x.abs() <= GREATEST_OFFSET_S;
+    let expected = "a hundred years at most, either way";
+    Ok(in_range(section, "clock_offset", offset_s, fits, expected)?.unwrap_or(0.0))
+}
+
+fn section_log(section: &Section<'_, '_>) -> Result<SectionLog> {
+    match section.text("section_log")?.as_deref() {
+        None | Some("sampled") => Ok(SectionLog::Sampled),
+        Some("on_change") => Ok(SectionLog::OnChange),
+        Some(other) => {
+            let what =
+                format!("`section_log`: expected \"sampled\" or \"on_change\", found \"{other}\"");
+            Err(section.error_at(
+                "section_log",
+                &what,
+                "\"on_change\" is for loggers that write a point whenever a section switches.",
+            ))
+        }
+    }
 }
 
 /// A delay; 0 where none is given.

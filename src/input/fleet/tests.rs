@@ -269,3 +269,36 @@ fn a_hitch_gives_the_axle_its_default() {
     near(rig.axle_m, 3.0);
     near(read("axle = \"2.7 m\"").axle_m, 2.7);
 }
+
+#[test]
+fn clock_offsets_take_weeks_and_either_sign() {
+    let offset_s = |text: &str| {
+        let lines = format!("[[rig]]\nid = \"a\"\nsections = [\"1 m\"]\nclock_offset = \"{text}\"");
+        read(&lines, Path::new("fleet.toml")).map(|fleet| fleet.rigs[0].clock_offset_s)
+    };
+    // A week has 7 x 24 x 3600 = 604,800 s.
+    for (text, expected_s) in [
+        ("1024 weeks", 1024.0 * 604_800.0),
+        ("-1 h", -3600.0),
+        ("2 s", 2.0),
+        ("-3 d", -259_200.0),
+    ] {
+        assert_eq!(offset_s(text).unwrap(), expected_s, "{text}");
+    }
+    assert!(offset_s("6000 weeks").is_err() && offset_s("2").is_err());
+}
+
+#[test]
+fn section_log_has_two_words() {
+    let read_with = |word: &str| {
+        let lines = format!("[[rig]]\nid = \"a\"\nsections = [\"1 m\"]\nsection_log = \"{word}\"");
+        read(&lines, Path::new("fleet.toml")).map(|fleet| fleet.rigs[0].section_log)
+    };
+    assert_eq!(read_with("on_change").unwrap(), SectionLog::OnChange);
+    assert_eq!(read_with("sampled").unwrap(), SectionLog::Sampled);
+    let error = read_with("always").unwrap_err().to_string();
+    assert!(
+        error.contains("section_log") && error.contains("on_change"),
+        "{error}"
+    );
+}

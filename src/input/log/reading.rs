@@ -52,6 +52,10 @@ pub fn read(file: &str, text: &str, fleet: &Fleet) -> Result<LogReading> {
     reading.finish(text)
 }
 
+/// Greatest dilution that is one: receivers write 99.99 and the like where they have no position
+/// (common practice); with 50 a metre's receiver would be 50 m off.
+const GREATEST_HDOP: f32 = 50.0;
+
 struct Reading<'f, 'a> {
     file: &'f str,
     fleet: &'f Fleet,
@@ -141,6 +145,7 @@ impl<'f, 'a> Reading<'f, 'a> {
 
     fn finish(mut self, text: &str) -> Result<LogReading> {
         self.readers.retain(|reader| !reader.log.fixes.is_empty());
+        self.readers.iter_mut().for_each(RigReader::end);
         if self.readers.is_empty() {
             return Err(self.nothing());
         }
@@ -271,7 +276,7 @@ fn fix(gpx: &Gpx<'_>, troubles: &mut Troubles) -> Option<Fix> {
         .trim()
         .parse()
         .ok()
-        .filter(|hdop: &f32| hdop.is_finite())
+        .filter(|hdop: &f32| *hdop > 0.0 && *hdop <= GREATEST_HDOP)
         .unwrap_or(f32::NAN);
     Some(fix)
 }

@@ -39,6 +39,8 @@ pub(super) struct RigReader<'a> {
     fresh: bool,
     held: Fix,
     states: States,
+    /// Channels that the constants of the track gave and no point has changed since.
+    constant: u16,
     /// Volume of points left out, for logs that give the volume since the last fix, L.
     carried_l: f64,
 }
@@ -81,6 +83,7 @@ impl<'a> RigReader<'a> {
             fresh: true,
             held: nothing(),
             states: States::default(),
+            constant: 0,
             carried_l: 0.0,
         }
     }
@@ -99,6 +102,9 @@ impl<'a> RigReader<'a> {
             self.begin(at, constants, troubles)?;
         }
         self.take(at.line, leaves, troubles)?;
+        // A constant of the track holds as if every point said it, until a point says otherwise.
+        self.constant &= !self.held.own;
+        self.held.own |= self.constant;
         if self.log.volume_since_last_fix && !self.held.volume_l.is_nan() {
             self.carried_l += self.held.volume_l;
         }
@@ -130,15 +136,16 @@ impl<'a> RigReader<'a> {
         Ok(())
     }
 
-    /// Starts a new segment: nothing holds across it but the track's constants.
+    /// Starts a new segment: nothing holds across it but the track's constants, and the litres of points
+    /// left out, which the next fix brings: they went through the meter.
     fn begin(&mut self, at: At, constants: &[Leaf<'a>], troubles: &mut Troubles) -> Result<()> {
         self.segment = Some(at.segment);
         self.fresh = true;
         self.held = nothing();
         self.states = States::default();
-        self.carried_l = 0.0;
         self.remembered.clear();
         self.take(at.line, constants, troubles)?;
+        self.constant = self.held.own;
         self.remembered.clear();
         Ok(())
     }
@@ -160,6 +167,21 @@ impl<'a> RigReader<'a> {
             self.few_states(line, troubles);
         }
         Ok(())
+    }
+
+    /// Litres of points after the last fix: told there, so that none is lost.
+    pub(super) fn end(&mut self) {
+        if self.carried_l > 0.0
+            && let Some(last) = self.log.fixes.last_mut()
+        {
+            let told_l = if last.volume_l.is_nan() {
+                0.0
+            } else {
+                last.volume_l
+            };
+            last.volume_l = told_l + self.carried_l;
+            self.carried_l = 0.0;
+        }
     }
 
     fn few_states(&mut self, line: u32, troubles: &mut Troubles) {
@@ -263,14 +285,24 @@ impl<'a> RigReader<'a> {
                 held.rate_ml_m2 = value;
                 held.own |= own::RATE;
             }
-            Channel::SetRate => held.set_rate_ml_m2 = value as f32,
-            Channel::Speed => held.speed_m_s = value as f32,
-            Channel::Pressure => held.pressure_kpa = value as f32,
-            Channel::Heading => held.heading_deg = value.rem_euclid(360.0) as f32,
-            Channel::Level => held.level_l = value as f32,
-            Channel::Pavement => held.pavement_degc = value as f32,
-            Channel::Air => held.air_degc = value as f32,
-            Channel::Sections
+            Channel::SetRate => {
+                held.set_rate_ml_m2 = value as f32;
+                held.own |= own::SET_RATE;
+            }
+            Channel::Speed => {
+                held.speed_m_s = value as f32;
+                held.own |= own::SPEED;
+            }
+            Channel::Heading => {
+                held.heading_deg = value.rem_euclid(360.0) as f32;
+                held.own |= own::HEADING;
+            }
+            // Nothing is computed from these: that they can be read is all that is checked.
+            Channel::Pressure
+            | Channel::Level
+            | Channel::Pavement
+            | Channel::Air
+            | Channel::Sections
             | Channel::Master
             | Channel::Gun
             | Channel::Rig
@@ -284,6 +316,7 @@ impl<'a> RigReader<'a> {
     fn product(&mut self, text: &str, line: u32, troubles: &mut Troubles) {
         let id = clean(text);
         let known = self.log.products.iter().position(|product| *product == id);
+        self.held.own |= own::PRODUCT;
         self.held.product = match known {
             Some(index) => u16::try_from(index).ok(),
             None if self.log.products.len() < MOST_PRODUCTS => {

@@ -44,6 +44,8 @@ fn columns<'a>(style: &Style) -> Columns<&'a Run> {
     columns.minutes("wet_in_reverse", |run| Some(run.reverse_wet_s));
     columns.plain("gear_from", |run| run.gear_from.to_owned());
     columns.quantity("position", style.units.length(), |run| Some(run.position_m));
+    columns.plain("position_from", |run| run.position_from.to_owned());
+    columns.plain("clock_offset_s", |run| cell(Some(run.clock_offset_s), 3));
     columns.plain("metered_by", |run| run.metered_by.to_owned());
     columns.plain("dropouts", |run| run.dropouts.len().to_string());
     columns.plain("dropouts_s", |run| {

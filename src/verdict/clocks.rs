@@ -1,0 +1,141 @@
+//! Verdicts on clocks: logs whose dates are far from the others' of the night.
+//!
+//! Nothing is shifted here: which clock is right is for somebody to say, with `clock_offset`.
+
+use super::Night;
+use crate::findings::{Finding, Matter, Severity};
+use crate::place::Instant;
+use crate::track::FileSpan;
+
+/// Logs whose middles are farther apart than this are not of one night, s. Two days: the longest night's
+/// work with the day before and after it stays within, and the dates of a wrong clock seldom do.
+const ANOTHER_NIGHT_S: f64 = 2.0 * 86_400.0;
+
+/// Receivers count weeks in ten bits: after 1,024 weeks the count begins again, and an old receiver goes
+/// on with a date so many weeks back (GPS interface specification IS-GPS-200).
+const ROLLOVER_WEEKS: f64 = 1024.0;
+const WEEK_S: f64 = 604_800.0;
+/// Within this of whole rollovers, s: logs of one night begin and end at other hours.
+const ROLLOVER_WITHIN_S: f64 = 86_400.0;
+/// A whole run is in doubt: above every other remark on data.
+const WEIGHT: f64 = 1e6;
+
+/// A log with the run it belongs to.
+#[derive(Clone, Copy)]
+struct Dated<'a> {
+    run: usize,
+    file: &'a FileSpan,
+    middle: Instant,
+}
+
+/// One finding for each run with logs of another date than most runs'.
+pub(super) fn odd(night: &Night) -> Vec<Finding> {
+    let mut logs: Vec<Dated> = night
+        .runs
+        .iter()
+        .enumerate()
+        .flat_map(|(run, of)| {
+            of.track.manner.files.iter().map(move |file| Dated {
+                run,
+                file,
+                middle: Instant(file.start.0.midpoint(file.end.0)),
+            })
+        })
+        .collect();
+    logs.sort_by_key(|log| (log.middle, log.run));
+    let dates: Vec<&[Dated]> = logs
+        .chunk_by(|a, b| b.middle.seconds_since(a.middle) <= ANOTHER_NIGHT_S)
+        .collect();
+    let runs = |date: &[Dated]| {
+        let mut runs: Vec<usize> = date.iter().map(|log| log.run).collect();
+        runs.sort_unstable();
+        runs.dedup();
+        runs
+    };
+    // The night is the date that most runs share, then most logs; of equals the later one: a clock that
+    // lost its date falls back.
+    let Some((index, of_night)) = dates
+        .iter()
+        .enumerate()
+        .max_by_key(|(index, date)| (runs(date).len(), date.len(), *index))
+    else {
+        return Vec::new();
+    };
+    let usual = of_night[of_night.len() / 2].middle;
+    let others = dates.iter().enumerate().filter(|(date, _)| *date != index);
+    others
+        .flat_map(|(_, date)| {
+            runs(date).into_iter().map(|run| {
+                let own: Vec<Dated> = date.iter().filter(|log| log.run == run).copied().collect();
+                finding(night, &own, usual)
+            })
+        })
+        .collect()
+}
+
+/// The finding of one run's logs of another date.
+fn finding(night: &Night, logs: &[Dated], usual: Instant) -> Finding {
+    let run = &night.runs[logs[0].run];
+    let off_s = logs[logs.len() / 2].middle.seconds_since(usual);
+    let file = match logs {
+        [log] => log.file.file.clone(),
+        [log, ..] => format!("{} and {} more", log.file.file, logs.len() - 1),
+        [] => String::new(),
+    };
+    let matter = Matter::ClockOdd {
+        file,
+        line: None,
+        count: logs.iter().map(|log| log.file.fixes as u64).sum(),
+        what: what(off_s, run.clock_offset_s),
+    };
+    let mut finding = Finding::new(Severity::LookInto, matter);
+    finding.rig = Some(super::rig_id(night, logs[0].run));
+    finding.start = logs.iter().map(|log| log.file.start).min();
+    finding.weight = WEIGHT;
+    finding
+}
+
+/// How far the times are from the others', and what to write where a week number rolled over.
+fn what(off_s: f64, offset_s: f64) -> String {
+    let side = if off_s < 0.0 { "before" } else { "after" };
+    let rollovers = (off_s.abs() / (ROLLOVER_WEEKS * WEEK_S)).round();
+    let rolled = (off_s.abs() - rollovers * ROLLOVER_WEEKS * WEEK_S).abs() <= ROLLOVER_WITHIN_S;
+    if rollovers < 1.0 || !rolled {
+        // More than two, or they would be of one night.
+        let days = (off_s.abs() / 86_400.0).round();
+        return format!("the times are {days} days {side} those of the other logs");
+    }
+    let weeks = (rollovers * ROLLOVER_WEEKS) as u64;
+    let sign = if off_s < 0.0 { "" } else { "-" };
+    let key = if offset_s.abs() > 0.0 {
+        format!("add {sign}{weeks} weeks to its clock_offset")
+    } else {
+        format!("set clock_offset = \"{sign}{weeks} weeks\" for the rig")
+    };
+    format!(
+        "the times are {weeks} weeks {side} those of the other logs: the receiver's week number rolled over; {key}"
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rollovers_are_told_from_other_distances() {
+        let week_s = 604_800.0;
+        let rolled = |off_s: f64| what(off_s, 0.0).contains("rolled over");
+        // GPS weeks began again on 1999-08-22 and 2019-04-07, 1,024 weeks or 7,168 days apart.
+        assert!(rolled(-7_168.0 * 86_400.0) && rolled(-14_336.0 * 86_400.0));
+        assert!(rolled(-1024.0 * week_s - 80_000.0) && rolled(1024.0 * week_s));
+        assert!(!rolled(-1024.0 * week_s - 100_000.0) && !rolled(-1023.0 * week_s));
+        assert!(!rolled(-3.0 * 86_400.0) && !rolled(0.0));
+        assert!(what(-2048.0 * week_s, 0.0).contains("clock_offset = \"2048 weeks\""));
+        assert!(what(1024.0 * week_s, 0.0).contains("clock_offset = \"-1024 weeks\""));
+        assert!(what(-1024.0 * week_s, 2.0).contains("add 1024 weeks"));
+        assert_eq!(
+            what(-7.2 * 86_400.0, 0.0),
+            "the times are 7 days before those of the other logs"
+        );
+    }
+}
