@@ -68,14 +68,14 @@ fn night(seconds: &[(u64, f64)]) -> Track {
 
 fn lay(track: &Track, rig: &Rig) -> Timeline {
     let boom = Boom::of(rig);
-    let metered = crate::meter::measure(track, rig, &boom);
+    let metered = crate::meter::measure(track, rig, &boom, None);
     let timeline = lay_out(
         track,
         &metered,
         rig,
         &boom,
         Rules {
-            target_ml_m2: None,
+            dry_below_ml_m2: None,
             meter_tail_s: 2.0,
         },
     );

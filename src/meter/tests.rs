@@ -1,0 +1,1 @@
+//! Tests of litres from totals and flows; one fix a second.
