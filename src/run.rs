@@ -104,9 +104,10 @@ fn one(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: Track) -> Run {
 fn dry_below_ml_m2(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: &Track) -> Option<f64> {
     let logged = track.products.iter().map(|id| Some(id.as_str()));
     let products = logged.chain([rig.product.as_deref()]);
-    let of_products = products.filter_map(|product| product_target_ml_m2(fleet, product));
-    let of_ground = targets_ml_m2.iter().copied();
-    timeline::dry_below_ml_m2(of_products.chain(of_ground))
+    let own_ml_m2: Vec<f64> = products
+        .filter_map(|product| product_target_ml_m2(fleet, product))
+        .collect();
+    timeline::dry_below_ml_m2(&own_ml_m2, targets_ml_m2)
 }
 
 /// Readings of the total that cannot be.

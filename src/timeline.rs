@@ -16,8 +16,8 @@ use crate::track::{Link, Track};
 /// Flow under this share of target x speed x width is dry: a quarter is far below any working
 /// controller and far above a leaking valve.
 pub const WET_SHARE: f64 = 0.25;
-/// Where targets differ, a quarter of the least may be what a valve leaks at the greatest: dry is at
-/// least what is under this share of the greatest. A leak is a few per cent (trade judgement).
+/// Flow under this share of what the run's own products ask for is a leaking valve, however little is
+/// asked for on some ground: a leak is a few per cent (trade judgement).
 const LEAK_SHARE: f64 = 0.05;
 /// Without a target: dry under this share of the greatest flow.
 const WET_SHARE_OF_GREATEST: f64 = 0.02;
@@ -83,17 +83,19 @@ pub struct Rules {
     pub meter_tail_s: f64,
 }
 
-/// Rate under which a boom is dry, of all targets that a run may be held against: where it sprayed
-/// what is not known yet, so that the least of them decides.
+/// Rate under which a boom is dry. `own_ml_m2`: targets of the products that the run carried;
+/// `others_ml_m2`: those that somebody asked for on some ground. Where the run sprayed what is not
+/// known yet, so the least of all decides; it must stay over a leak of the run's own rates.
 #[must_use]
-pub fn dry_below_ml_m2(targets_ml_m2: impl IntoIterator<Item = f64>) -> Option<f64> {
-    let (least, greatest) = targets_ml_m2
-        .into_iter()
-        .filter(|target| *target > 0.0)
-        .fold((f64::INFINITY, 0.0_f64), |(least, greatest), target| {
-            (least.min(target), greatest.max(target))
-        });
-    (greatest > 0.0).then(|| (WET_SHARE * least).max(LEAK_SHARE * greatest))
+pub fn dry_below_ml_m2(own_ml_m2: &[f64], others_ml_m2: &[f64]) -> Option<f64> {
+    let least = own_ml_m2
+        .iter()
+        .chain(others_ml_m2)
+        .copied()
+        .filter(|&target| target > 0.0)
+        .min_by(f64::total_cmp)?;
+    let leak = LEAK_SHARE * own_ml_m2.iter().copied().fold(0.0, f64::max);
+    Some((WET_SHARE * least).max(leak))
 }
 
 /// The timeline of a track.

@@ -327,10 +327,14 @@ fn even(points: &[Point], tick_l: f64) -> Vec<Point> {
     if tick_l <= 0.0 || points.len() < 2 || last.sum_l <= first.sum_l {
         return points.to_vec();
     }
+    // A tick shows at the first reading after it: on average half a reading late.
     let ticks: Vec<Point> = points
         .windows(2)
         .filter(|pair| pair[1].sum_l > pair[0].sum_l)
-        .map(|pair| pair[1])
+        .map(|pair| Point {
+            h: f64::midpoint(pair[0].h, pair[1].h),
+            sum_l: pair[1].sum_l,
+        })
         .collect();
     let rate = |from: &Point, to: &Point| {
         if to.h > from.h {

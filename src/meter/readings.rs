@@ -10,8 +10,8 @@ use crate::track::{Link, Track};
 /// A rise over this many times the greatest flow is no flow: pumps give a little more than their
 /// plate says, never three times as much.
 const IMPOSSIBLE_TIMES: f64 = 3.0;
-/// Greatest flow where the fleet file has none, L/s (475 gal/min): the widest highway booms stay
-/// under a third of it (common practice).
+/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less
+/// (trade judgement).
 const GREATEST_FLOW_L_S: f64 = 10.0;
 /// A tick of the total may come just after its litres; at least so much may be late, L.
 const LEAST_SLACK_L: f64 = 2.0;

@@ -80,3 +80,74 @@ pub(super) fn shortest(start: Point, gates: &[Gate]) -> Vec<Point> {
     }
     line
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+
+    fn length(line: &[Point]) -> f64 {
+        line.windows(2)
+            .map(|pair| (pair[1].h - pair[0].h).hypot(pair[1].sum_l - pair[0].sum_l))
+            .sum()
+    }
+
+    fn at(line: &[Point], h: f64) -> f64 {
+        let k = line
+            .partition_point(|point| point.h < h)
+            .clamp(1, line.len() - 1);
+        line[k - 1].sum_l + slope(line[k - 1], line[k]) * (h - line[k - 1].h)
+    }
+
+    /// Shortest length over a fine grid of sums at every gate, by going through all of them.
+    fn brute_force(start: Point, gates: &[Gate]) -> f64 {
+        let sums = |gate: &Gate| {
+            let (least, most) = (gate.least_l, gate.most_l);
+            (0..=60).map(move |k| least + (most - least) * f64::from(k) / 60.0)
+        };
+        let mut best = vec![(start, 0.0)];
+        for gate in gates {
+            best = sums(gate)
+                .map(|sum_l| {
+                    let to = Point { h: gate.h, sum_l };
+                    let lengths = best
+                        .iter()
+                        .map(|(from, so_far)| so_far + length(&[*from, to]));
+                    (to, lengths.fold(f64::INFINITY, f64::min))
+                })
+                .collect();
+        }
+        best.iter()
+            .map(|(_, length)| *length)
+            .fold(f64::INFINITY, f64::min)
+    }
+
+    #[test]
+    fn the_line_stays_in_the_tube_and_no_other_is_shorter() {
+        let mut chance = rand_chacha::ChaCha8Rng::seed_from_u64(7);
+        for _ in 0..200 {
+            let count = chance.random_range(1..12);
+            let (mut h, mut floor) = (0.0, 0.0);
+            let mut gates: Vec<Gate> = (0..count)
+                .map(|_| {
+                    h += chance.random_range(0.2..2.0);
+                    floor += f64::from(chance.random_range(0_u8..3));
+                    Gate {
+                        h,
+                        least_l: floor,
+                        most_l: floor + 1.0,
+                    }
+                })
+                .collect();
+            gates[count - 1].most_l = gates[count - 1].least_l;
+            let start = Point { h: 0.0, sum_l: 0.5 };
+            let line = shortest(start, &gates);
+            for gate in &gates {
+                let sum_l = at(&line, gate.h);
+                assert!((gate.least_l - 1e-9..=gate.most_l + 1e-9).contains(&sum_l));
+            }
+            let other = brute_force(start, &gates);
+            assert!(length(&line) <= other + 1e-9 && length(&line) > other - 0.02);
+        }
+    }
+}

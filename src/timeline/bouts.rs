@@ -275,32 +275,20 @@ impl Bouts<'_> {
 
     /// What each open span of a bout's ramp lacks to the flow that follows it, L: as long as the flow is
     /// under half of that, and no longer than a ramp. Empty where there is no ramp.
-    fn missing_at_start(
-        &self,
-        first_step: usize,
-        spans: &[Span],
-        seconds: &impl Fn(&Span) -> f64,
-    ) -> Vec<f64> {
+    fn missing_at_start(&self, spans: &[Span], seconds: impl Fn(&Span) -> f64) -> Vec<f64> {
         let flow_l_s = |span: &Span| self.metered.flow_l_s[span.step as usize];
         let open = spans.iter().filter(|span| span.open != 0);
-        debug_assert!(spans.iter().all(|span| span.step as usize >= first_step));
-        let mut ramp = Vec::new();
-        let (mut ramp_s, mut greatest_l_s) = (0.0, 0.0_f64);
+        let (mut ramp_s, mut full_l_s) = (0.0, 0.0_f64);
         for span in open.clone() {
-            if ramp_s + seconds(span) > self.ramp_s {
-                break;
-            }
             ramp_s += seconds(span);
-            greatest_l_s = greatest_l_s.max(flow_l_s(span));
-        }
-        let full_l_s = greatest_l_s;
-        for span in open {
-            if flow_l_s(span) >= full_l_s / 2.0 {
+            if ramp_s > self.ramp_s {
                 break;
             }
-            ramp.push((full_l_s - flow_l_s(span)) * seconds(span));
+            full_l_s = full_l_s.max(flow_l_s(span));
         }
-        ramp
+        open.take_while(|span| flow_l_s(span) < full_l_s / 2.0)
+            .map(|span| (full_l_s - flow_l_s(span)) * seconds(span))
+            .collect()
     }
 
     /// Lays each window's litres over its open spans in the shape of the flow; the flow of the last
@@ -340,7 +328,7 @@ impl Bouts<'_> {
                 self.metered.flow_l_s[first_step + k] * seconds(span)
             };
             let open = |span: &&Span| span.open != 0;
-            let missing_l = self.missing_at_start(first_step, spans, &seconds);
+            let missing_l = self.missing_at_start(spans, seconds);
             let total: f64 = spans.iter().filter(open).map(by_flow).sum();
             let total_s: f64 = spans.iter().filter(open).map(seconds).sum();
             if total_s <= 0.0 {
