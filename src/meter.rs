@@ -7,11 +7,13 @@
 //! stays there.
 //!
 //! `shown` is the flow that the log shows, `readings` the total without its slips, `tick` its
-//! coarseness, `tube` the evenest curve through its readings, `curve` puts them together.
+//! coarseness, `axis` what it is even over, `tube` the evenest line through its readings; `curve`
+//! puts them together.
 //!
 //! A magnetic or turbine meter reads volume whatever the liquid's density (EPA-600/2-84-187): no
 //! density enters.
 
+mod axis;
 mod curve;
 mod readings;
 mod shown;
@@ -95,7 +97,7 @@ impl Metered {
     #[must_use]
     pub fn flows(&self, step: usize, speed_m_s: f64) -> bool {
         let flow_l_s = self.flow_l_s.get(step).copied().unwrap_or(0.0);
-        flow_l_s > 0.0 && flow_l_s >= self.least_flow_l_m * speed_m_s.max(curve::SLOW_M_S)
+        flow_l_s > 0.0 && flow_l_s >= self.least_flow_l_m * speed_m_s.max(axis::SLOW_M_S)
     }
 }
 

@@ -3,7 +3,9 @@
 //! The drive is worked out here second by second, so the litres of each zone are known without the
 //! program: all liquid falls inside the zones, from line to line on whole seconds.
 
-use crate::night::{Night, Outcome, gpx_of, number, point_with, rectangle, sites, zone_with};
+use crate::night::{
+    Night, Outcome, gpx, gpx_of, healthy, number, point_with, rectangle, sites, zone_with,
+};
 use std::f64::consts::PI;
 use std::fmt::Write as _;
 
@@ -172,7 +174,7 @@ fn zones(outcome: &Outcome) -> &[serde_json::Value] {
 
 /// Litres within `tick_l` and `share` of the truth, the rates within `rate_share`, areas and spread
 /// those of an even drive; nothing found.
-fn healthy(name: &str, drive: &Drive, outcome: &Outcome, tick_l: f64, share: f64, cv: f64) {
+fn is_healthy(name: &str, drive: &Drive, outcome: &Outcome, tick_l: f64, share: f64, cv: f64) {
     let findings = outcome.audit()["findings"].as_array().unwrap();
     assert!(findings.is_empty(), "{name}: {findings:#?}");
     let areas_m2 = [120.0 * 46.0, 120.0 * 48.0];
@@ -343,13 +345,24 @@ fn every_meter_tells_the_same_night() {
             0.06,
         ),
     ];
+    let fine = audited(&drive, "", &|i| volume(totals[i]));
+    let spread = |outcome: &Outcome, k: usize| number(&zones(outcome)[k]["dose"]["cv"]);
     for (name, says, tick_l, share, cv) in &meters {
         let outcome = audited(&drive, "", says.as_ref());
-        healthy(name, &drive, &outcome, *tick_l, *share, *cv);
+        if *tick_l > 0.0 && *tick_l < 5.0 {
+            for k in [0, 1] {
+                let more = (spread(&outcome, k) - spread(&fine, k)).abs();
+                assert!(
+                    more < 0.03,
+                    "{name}: cv differs by {more} from the fine total's"
+                );
+            }
+        }
+        is_healthy(name, &drive, &outcome, *tick_l, *share, *cv);
     }
     let set = "meter = { delay = \"2 s\" }";
     let outcome = audited(&drive, set, &|i| volume(totals[i.saturating_sub(2)]));
-    healthy(
+    is_healthy(
         "a total 2 s late, and told so",
         &drive,
         &outcome,
@@ -361,7 +374,7 @@ fn every_meter_tells_the_same_night() {
     let outcome = audited(&drive, set, &|i| {
         volume(i.checked_sub(1).map_or(0.0, flows))
     });
-    healthy(
+    is_healthy(
         "volume since the last fix",
         &drive,
         &outcome,
@@ -446,4 +459,29 @@ fn a_total_between_two_logs_stays_between_them() {
             "{between_l} {metered_l}"
         );
     }
+}
+
+#[test]
+fn a_zone_with_a_low_target_is_wet_at_its_own_rate() {
+    // A fifth of what the fleet asks for.
+    let properties = r#""site":"quay","zone":"low","use":"lot","target":"6 mL/m2""#;
+    let lot = zone_with(properties, &rectangle(0.0, 0.0, 80.0, 12.0));
+    let mut fifth = healthy();
+    fifth.iter_mut().for_each(|fix| fix.4 /= 5.0);
+    let night = Night::new().sites(&sites(&[lot]));
+    let outcome = night.log("healthy.gpx", gpx(&fifth)).audit(&[]);
+    outcome.still_audited();
+    assert!(outcome.findings("dry_run").is_empty() && outcome.findings("off_rate").is_empty());
+}
+
+#[test]
+fn a_rig_parked_at_the_site_has_not_left_it() {
+    // Twenty minutes of silence between the first pass and the second, 4 m apart.
+    let mut fixes = healthy();
+    let later = fixes.iter_mut().filter(|fix| fix.0 >= 25.0);
+    later.for_each(|fix| fix.0 += 1200.0);
+    let outcome = Night::new().log("healthy.gpx", gpx(&fixes)).audit(&[]);
+    outcome.still_audited();
+    let visits = &outcome.audit()["sites"][0]["applications"][0]["visits"];
+    assert_eq!(visits.as_array().unwrap().len(), 1, "{visits:#?}");
 }
