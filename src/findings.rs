@@ -270,6 +270,15 @@ pub enum Matter {
         /// When it writes.
         rhythm: Rhythm,
     },
+    /// Readings of the meter's total that cannot be.
+    MeterOdd {
+        /// Readings that the total came back from: left out.
+        slips: usize,
+        /// Rises that no pump makes: not counted.
+        jumps: usize,
+        /// Liquid that these, and what resets began with, would come to.
+        uncounted_l: f64,
+    },
     /// One rig id in two places at once.
     SharedRigId {
         /// Logs of the second run.
@@ -330,6 +339,7 @@ impl Matter {
             Self::ClockShifted { .. } => "clock_shifted",
             Self::RoundedPositions { .. } => "rounded_positions",
             Self::SparseLog { .. } => "sparse_log",
+            Self::MeterOdd { .. } => "meter_odd",
             Self::SharedRigId { .. } => "shared_rig_id",
             Self::NoLog => "no_log",
             Self::CoarseLog { .. } => "coarse_log",

@@ -55,6 +55,7 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::ClockShifted { .. } => "Clock set by the fleet file",
         Matter::RoundedPositions { .. } => "Rounded positions",
         Matter::SparseLog { .. } => "What the log leaves out",
+        Matter::MeterOdd { .. } => "Odd meter total",
         Matter::SharedRigId { .. } => "One rig id twice",
         Matter::NoLog => "No log received",
         Matter::CoarseLog { .. } => "Log too coarse",
@@ -118,6 +119,7 @@ fn sentence(matter: &Matter, style: &Style) -> String {
         | Matter::ClockShifted { .. }
         | Matter::RoundedPositions { .. }
         | Matter::SparseLog { .. }
+        | Matter::MeterOdd { .. }
         | Matter::SharedRigId { .. }
         | Matter::NoLog
         | Matter::CoarseLog { .. }

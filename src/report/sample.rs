@@ -502,6 +502,11 @@ pub(crate) fn matters() -> Vec<Matter> {
                 interval_s: 2.5,
             },
         },
+        Matter::MeterOdd {
+            slips: 2,
+            jumps: 1,
+            uncounted_l: 4_000.0,
+        },
         Matter::SharedRigId {
             logs: vec!["a.gpx".into(), "b.gpx".into()],
             distance_m: 1_900.0,

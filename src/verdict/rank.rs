@@ -76,6 +76,7 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::ClockShifted { .. }
         | Matter::RoundedPositions { .. }
         | Matter::SparseLog { .. }
+        | Matter::MeterOdd { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }

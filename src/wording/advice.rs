@@ -122,6 +122,10 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::SparseLog { .. } => {
             "One fix a second shows more; where the logger cannot, read starts and ends of swaths with that in mind."
         }
+        Matter::MeterOdd { .. } => {
+            "Check the meter's plug and cable, and whether another meter or a refill was counted; compare \
+             the volume with the tank."
+        }
         Matter::SharedRigId { .. } => {
             "Find out which logger rode in which rig and give each its own id."
         }

@@ -127,6 +127,7 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         Matter::ClockShifted { offset_s } => (*offset_s, None, Time),
         Matter::RoundedPositions { step_m, .. } => (*step_m, None, Length),
         Matter::SparseLog { rhythm } => sparse(*rhythm),
+        Matter::MeterOdd { slips, jumps, .. } => ((*slips + *jumps) as f64, None, Count("fixes")),
         Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
         Matter::CoarseLog {
             interval_s,
