@@ -60,6 +60,7 @@ pub mod job;
 pub mod ledger;
 pub mod meter;
 pub mod near;
+pub mod orders;
 pub mod overlay;
 pub mod parcels;
 pub mod passes;

@@ -11,5 +11,6 @@ pub mod channels;
 pub mod fleet;
 mod gpx;
 pub mod log;
+pub mod orders;
 pub mod sites;
 mod text;
