@@ -5,10 +5,12 @@ use crate::findings::{Finding, Matter, Severity};
 use crate::ground;
 use crate::input::fleet::{self, Fleet};
 use crate::input::log::{self, Log};
+use crate::input::orders as order_rows;
 use crate::input::sites;
 use crate::job::{self, Job};
 use crate::ledger;
 use crate::near;
+use crate::orders::{self, Orders};
 use crate::result::{self, Audit, InputFile, Ledger};
 use crate::run::{self, Run};
 use crate::treatment::{self, Laid, Treatment, Work};
@@ -44,6 +46,8 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         return Err(no_ground(job, &notes));
     }
     findings.extend(notes);
+    let (orders, orders_file, notes) = read_orders(job, &fleet, &sites)?;
+    findings.extend(notes);
 
     let (runs, notes) = follow(&fleet, read.logs, progress);
     findings.extend(notes);
@@ -74,6 +78,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
                 whereabouts: &whereabouts,
                 nears: &nears[index],
                 visits: visits.iter().filter(|visit| visit.site == index).collect(),
+                orders: orders.as_ref().map(|orders| orders.sites[index].as_slice()),
                 record: settings.keep_strips,
             });
             progress(
@@ -102,13 +107,16 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         ledgers: &ledgers,
         whereabouts: &whereabouts,
         treatments: &treatments,
+        has_orders: orders.is_some(),
         files_lost: read.files_lost,
     };
     findings.extend(verdict::judge(&night));
     verdict::rank(&mut findings);
     let mut inputs = vec![fleet_file, sites_file];
+    inputs.extend(orders_file);
     inputs.extend(read.files);
     inputs.sort();
+    let order_reports = orders.map(|_| treatments.iter().flat_map(order_reports).collect());
     let (reports, strips): (Vec<_>, Vec<_>) = treatments
         .into_iter()
         .map(|treatment| (treatment.report, treatment.strips))
@@ -123,6 +131,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
             .map(|(run, ledger)| run_report(&fleet, run, ledger))
             .collect(),
         sites: reports,
+        orders: order_reports,
         findings,
         strips: strips.into_iter().flatten().collect(),
     })
@@ -145,6 +154,49 @@ fn read_sites(job: &Job, settings: Settings) -> Result<(sites::SitesReading, Inp
         reading.findings.push(damaged(&file.name, why));
     }
     Ok((reading, file))
+}
+
+/// The orders, if there is a file of them, on the divided ground.
+fn read_orders(
+    job: &Job,
+    fleet: &Fleet,
+    sites: &[ground::Site],
+) -> Result<(Option<Orders>, Option<InputFile>, Vec<Finding>)> {
+    let Some(path) = &job.orders else {
+        return Ok((None, None, Vec::new()));
+    };
+    let (decoded, file) = read_text(job, path, "orders")?;
+    if let Some(why) = decoded.damage {
+        return Err(Error::new(why)
+            .at(path)
+            .advice("An orders file is UTF-8 text: save it as CSV UTF-8."));
+    }
+    let reading = order_rows::read(&decoded.text, path, &file.name, fleet)?;
+    let mut findings = reading.findings;
+    let (orders, notes) =
+        orders::place(reading.orders, sites, &file.name).map_err(|error| error.at(path))?;
+    findings.extend(notes);
+    Ok((Some(orders), Some(file), findings))
+}
+
+/// One site's orders for the outputs.
+fn order_reports(treatment: &Treatment) -> Vec<result::Order> {
+    let report = |fact: &treatment::OrderFact| result::Order {
+        order: fact.order.id.clone(),
+        line: fact.order.line,
+        site: fact.order.site.clone(),
+        zone: fact.order.zone.clone(),
+        service: fact.order.service.clone(),
+        product: fact.order.product.clone(),
+        target_ml_m2: fact.order.target_ml_m2,
+        from: fact.order.from,
+        by: fact.order.by,
+        status: fact.status,
+        application: fact.application.map(|index| index + 1),
+        treated_share: fact.treated_share,
+        finished: fact.finished,
+    };
+    treatment.orders.iter().map(report).collect()
 }
 
 /// The error of a sites file whose every zone was left out when the ground was divided.

@@ -4,11 +4,13 @@
 
 mod earth;
 mod facts;
+mod orders;
 mod pieces;
 mod record;
 mod report;
 
 pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
+pub use orders::{NOT_DONE_SHARE, NotOrderedFact, OrderFact, ZoneState};
 
 use crate::application::{self, Group, LONGEST_BREAK_S, Treated};
 use crate::coverage::{self, Over, ZoneCover, ZoneFrame};
@@ -16,6 +18,7 @@ use crate::ground::Site;
 use crate::input::fleet::Fleet;
 use crate::input::sites::Method;
 use crate::near::Near;
+use crate::orders::Placed;
 use crate::overlay::Region;
 use crate::parcels::Parcels;
 use crate::plane::Plane;
@@ -42,6 +45,8 @@ pub struct Work<'a> {
     pub nears: &'a [Near],
     /// Visits to this site.
     pub visits: Vec<&'a Visit>,
+    /// Orders for this site; `None` where there is no orders file.
+    pub orders: Option<&'a [Placed]>,
     /// Keep the strips for checking elsewhere.
     pub record: bool,
 }
@@ -60,6 +65,10 @@ pub struct Treatment {
     pub dropouts: Vec<DropoutFact>,
     /// What controllers were set to.
     pub set_rates: Vec<SetRateFact>,
+    /// What became of the orders, in the order of the file.
+    pub orders: Vec<OrderFact>,
+    /// What was treated without an order.
+    pub not_ordered: Vec<NotOrderedFact>,
     /// The strips, when they were to be kept.
     pub strips: Option<result::SiteStrips>,
 }
@@ -101,22 +110,27 @@ pub(crate) struct Bench<'a> {
     /// Treating visits in order of their first liquid, as indices into `work.visits`.
     treating: Vec<usize>,
     groups: Vec<Group>,
+    /// The application that serves each order, once that is known.
+    served: Vec<Option<usize>>,
 }
 
 /// Works on one site.
 #[must_use]
 pub fn treat(work: &Work) -> Treatment {
-    let bench = Bench::new(work);
+    let mut bench = Bench::new(work);
     let parcels = Parcels::of(work.site, bench.position_m);
     let covers: Vec<Vec<ZoneCover>> = (0..bench.groups.len())
         .map(|app| bench.cover(app))
         .collect();
     let sums = pieces::add_up(&bench, &parcels);
+    bench.served = orders::serve(&bench, &covers, &sums);
     Treatment {
         keep_off: facts::keep_off(&bench, &sums.laid),
         dry: facts::dry(&bench),
         dropouts: facts::dropouts(&bench, &covers),
         set_rates: facts::set_rates(&bench),
+        orders: orders::facts(&bench, &covers, &sums),
+        not_ordered: orders::not_ordered(&bench, &covers, &sums),
         strips: work.record.then(|| record::strips(&bench)),
         report: report::site(&bench, covers, &sums),
         laid: sums.laid,
@@ -168,9 +182,15 @@ impl<'a> Bench<'a> {
             passes,
             treating: vec![],
             groups: vec![],
+            served: vec![],
         };
         bench.group();
         bench
+    }
+
+    /// The site's orders.
+    fn orders(&self) -> &'a [Placed] {
+        self.work.orders.unwrap_or_default()
     }
 
     /// Finds the applications.

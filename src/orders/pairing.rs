@@ -10,9 +10,9 @@ use crate::place::Instant;
 
 /// Work that ended longer before an order's `from` is not that order's, s. Crews start ahead of a window,
 /// an evening's pre-treatment is not the morning's service.
-pub const EARLIEST_S: f64 = 2.0 * 3600.0;
+pub(super) const EARLIEST_S: f64 = 2.0 * 3600.0;
 /// Work that began longer after an order's `by` is not that order's, s: half a day, the next night's.
-pub const LATEST_S: f64 = 12.0 * 3600.0;
+const LATEST_S: f64 = 12.0 * 3600.0;
 
 /// Cost of an application without order, s: more than all that pairs can cost together.
 const ALONE_S: f64 = 1e7;
@@ -49,6 +49,12 @@ impl Window {
         (early_s <= EARLIEST_S && late_s <= LATEST_S).then(|| early_s.max(late_s).max(0.0))
     }
 
+    /// Whether a spell is near enough to be the window's work.
+    #[must_use]
+    pub fn has(&self, spell: Spell) -> bool {
+        self.off_s(&spell).is_some()
+    }
+
     fn cost_s(&self, spell: &Spell) -> f64 {
         let Some(off_s) = self.off_s(spell) else {
             return NEVER_S;
@@ -80,8 +86,8 @@ pub fn pair(
         if !can(column, spell) {
             return NEVER_S;
         }
-        // Both growing together costs least: equal orders go to applications in the order of rows.
-        windows[column].cost_s(&spells[spell]) - ROWS * (column * spell) as f64
+        // Of equal orders the first rows are met, the earlier row by the earlier application.
+        windows[column].cost_s(&spells[spell]) + ROWS * (column * (spells.len() - spell)) as f64
     };
     let rows_of = assign(spells.len(), orders + spells.len(), &cost_s);
     (0..orders)

@@ -22,3 +22,5 @@ mod documents;
 mod invariants;
 /// Makes small nights and runs the program on them.
 mod night;
+/// Orders against what the logs show.
+mod orders;
