@@ -2,13 +2,16 @@
 
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
-use crate::ground::{self, NightSpan};
+use crate::ground;
 use crate::input::fleet::{self, Fleet};
 use crate::input::log::{self, Log};
+use crate::input::orders as order_rows;
 use crate::input::sites;
 use crate::job::{self, Job};
 use crate::ledger;
 use crate::near;
+use crate::night::NightSpan;
+use crate::orders::{self, Orders};
 use crate::result::{self, Audit, InputFile, Ledger};
 use crate::run::{self, Run};
 use crate::treatment::{self, Laid, Treatment, Work};
@@ -36,18 +39,21 @@ pub struct Settings {
 pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit> {
     let (fleet, fleet_file) = read_fleet(job)?;
     let (drawn, sites_file) = read_sites(job, settings)?;
-    let read = read_logs(job, &fleet, progress)?;
+    let mut read = read_logs(job, &fleet, progress)?;
+    run::set_clocks(&fleet, &mut read.logs);
     let mut findings = drawn.findings;
     findings.extend(read.findings);
-    let times = read.logs.iter().flat_map(|log| &log.fixes);
-    let span = NightSpan::of(times.map(|fix| fix.time));
-    let (sites, notes) = ground::divide(&drawn.zones, span)?;
+    let (sites, notes) = ground::divide(&drawn.zones, NightSpan::of(&read.logs))?;
     if sites.is_empty() {
         return Err(no_ground(job, &notes));
     }
     findings.extend(notes);
+    let (orders, orders_file, notes) = read_orders(job, &fleet, &sites)?;
+    findings.extend(notes);
 
-    let (runs, notes) = follow(&fleet, &targets_ml_m2(&sites), read.logs, progress);
+    let mut targets_ml_m2 = targets_ml_m2(&sites);
+    targets_ml_m2.extend(orders.iter().flat_map(Orders::targets_ml_m2));
+    let (runs, notes) = follow(&fleet, &targets_ml_m2, read.logs, progress);
     findings.extend(notes);
     let candidates = near::candidates(&sites, &runs);
     let nears: Vec<Vec<near::Near>> = sites
@@ -76,6 +82,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
                 whereabouts: &whereabouts,
                 nears: &nears[index],
                 visits: visits.iter().filter(|visit| visit.site == index).collect(),
+                orders: orders.as_ref().map(|orders| orders.sites[index].as_slice()),
                 record: settings.keep_strips,
             });
             progress(
@@ -104,13 +111,16 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         ledgers: &ledgers,
         whereabouts: &whereabouts,
         treatments: &treatments,
+        has_orders: orders.is_some(),
         files_lost: read.files_lost,
     };
     findings.extend(verdict::judge(&night));
     verdict::rank(&mut findings);
     let mut inputs = vec![fleet_file, sites_file];
+    inputs.extend(orders_file);
     inputs.extend(read.files);
     inputs.sort();
+    let order_reports = orders.map(|_| treatments.iter().flat_map(order_reports).collect());
     let (reports, strips): (Vec<_>, Vec<_>) = treatments
         .into_iter()
         .map(|treatment| (treatment.report, treatment.strips))
@@ -125,6 +135,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
             .map(|(run, ledger)| run_report(&fleet, run, ledger))
             .collect(),
         sites: reports,
+        orders: order_reports,
         findings,
         strips: strips.into_iter().flatten().collect(),
     })
@@ -147,6 +158,49 @@ fn read_sites(job: &Job, settings: Settings) -> Result<(sites::SitesReading, Inp
         reading.findings.push(damaged(&file.name, why));
     }
     Ok((reading, file))
+}
+
+/// The orders, if there is a file of them, on the divided ground.
+fn read_orders(
+    job: &Job,
+    fleet: &Fleet,
+    sites: &[ground::Site],
+) -> Result<(Option<Orders>, Option<InputFile>, Vec<Finding>)> {
+    let Some(path) = &job.orders else {
+        return Ok((None, None, Vec::new()));
+    };
+    let (decoded, file) = read_text(job, path, "orders")?;
+    if let Some(why) = decoded.damage {
+        return Err(Error::new(why)
+            .at(path)
+            .advice("An orders file is UTF-8 text: save it as CSV UTF-8."));
+    }
+    let reading = order_rows::read(&decoded.text, path, &file.name, fleet)?;
+    let mut findings = reading.findings;
+    let (orders, notes) =
+        orders::place(reading.orders, sites, &file.name).map_err(|error| error.at(path))?;
+    findings.extend(notes);
+    Ok((Some(orders), Some(file), findings))
+}
+
+/// One site's orders for the outputs.
+fn order_reports(treatment: &Treatment) -> Vec<result::Order> {
+    let report = |fact: &treatment::OrderFact| result::Order {
+        order: fact.order.id.clone(),
+        line: fact.order.line,
+        site: fact.order.site.clone(),
+        zone: fact.order.zone.clone(),
+        service: fact.order.service.clone(),
+        product: fact.order.product.clone(),
+        target_ml_m2: fact.order.target_ml_m2,
+        from: fact.order.from,
+        by: fact.order.by,
+        status: fact.status,
+        application: fact.application.map(|index| index + 1),
+        treated_share: fact.treated_share,
+        finished: fact.finished,
+    };
+    treatment.orders.iter().map(report).collect()
 }
 
 /// The error of a sites file whose every zone was left out when the ground was divided.

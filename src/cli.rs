@@ -66,7 +66,7 @@ enum Command {
 
 #[derive(Debug, clap::Args)]
 struct AuditArguments {
-    /// Night folder with fleet.toml, sites.geojson and logs/ (*.gpx, *.gpx.gz).
+    /// Night folder with fleet.toml, sites.geojson, logs/ (*.gpx, *.gpx.gz) and, where there are any, orders.csv.
     night: Option<PathBuf>,
     /// Fleet file, instead of the night folder's fleet.toml.
     #[arg(long, value_name = "FILE")]
@@ -74,11 +74,14 @@ struct AuditArguments {
     /// Sites file, instead of the night folder's sites.geojson.
     #[arg(long, value_name = "FILE")]
     sites: Option<PathBuf>,
+    /// Orders file, instead of the night folder's orders.csv: the work asked for, by when and with what.
+    #[arg(long, value_name = "FILE")]
+    orders: Option<PathBuf>,
     /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
     #[arg(long, value_name = "PATH")]
     logs: Vec<PathBuf>,
     /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson and
-    /// touchup.gpx (and strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
+    /// touchup.gpx (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Units of the tables and texts; audit.json is always SI.
@@ -211,6 +214,7 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
         arguments.night.as_deref(),
         arguments.fleet.as_deref(),
         arguments.sites.as_deref(),
+        arguments.orders.as_deref(),
         &arguments.logs,
     )?;
     if let Some(dir) = &arguments.out {

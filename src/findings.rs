@@ -68,6 +68,61 @@ pub enum Matter {
         /// Logs of some rig are missing, so "no treatment in the logs received".
         logs_missing: bool,
     },
+    /// Ordered work that the logs do not show, or hardly.
+    NotDone {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Zones, by id.
+        zones: Vec<String>,
+        /// Their ground, m2.
+        area_m2: f64,
+        /// To be finished by, the earliest of the orders'.
+        by: Option<Instant>,
+        /// Logs of some rig are missing, so "no treatment in the logs received".
+        logs_missing: bool,
+        /// The ground was treated later in the night.
+        treated_later: bool,
+    },
+    /// Treated without an order.
+    NotOrdered {
+        /// Number of the application.
+        application: usize,
+        /// Zones, by id.
+        zones: Vec<String>,
+        /// Treated ground, m2; `None` where the logs cannot tell.
+        treated_m2: Option<f64>,
+        /// Liquid on it.
+        volume_l: Option<f64>,
+    },
+    /// Ordered work was finished after its time.
+    Late {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Greatest delay, s.
+        late_s: f64,
+        /// When that work was finished.
+        finished: Instant,
+        /// When it was to be finished.
+        by: Instant,
+        /// Longest delay that does not count, s.
+        limit_s: f64,
+    },
+    /// Another product was laid than ordered.
+    OtherProduct {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Product ordered.
+        ordered: String,
+        /// Product laid, as the logs and the fleet file say.
+        applied: String,
+        /// Ground with it, m2.
+        area_m2: f64,
+    },
+    /// Orders whose time no log covers: counted in one line.
+    OutsideLogs {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+    },
     /// Too little of the zone inside its edge was treated.
     ThinCover {
         /// Treated share of the zone inside its edge.
@@ -317,6 +372,11 @@ impl Matter {
     pub fn code(&self) -> &'static str {
         match self {
             Self::NotVisited { .. } => "not_visited",
+            Self::NotDone { .. } => "not_done",
+            Self::NotOrdered { .. } => "not_ordered",
+            Self::Late { .. } => "late",
+            Self::OtherProduct { .. } => "other_product",
+            Self::OutsideLogs { .. } => "outside_logs",
             Self::ThinCover { .. } => "thin_cover",
             Self::BarePatch { .. } => "bare_patch",
             Self::DryRun { .. } => "dry_run",

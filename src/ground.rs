@@ -12,7 +12,7 @@ mod divider;
 mod drawn;
 mod remarks;
 
-pub use blocked::NightSpan;
+use crate::night::NightSpan;
 
 use crate::bounds::{Bounds, Boxed};
 use crate::error::Result;

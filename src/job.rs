@@ -11,6 +11,8 @@ use std::path::{Path, PathBuf};
 const FLEET: &str = "fleet.toml";
 /// Name of the sites file in a night folder.
 const SITES: &str = "sites.geojson";
+/// Name of the orders file in a night folder.
+const ORDERS: &str = "orders.csv";
 /// Name of the logs' folder in a night folder.
 const LOGS: &str = "logs";
 /// Endings of a log's name, in lower case.
@@ -27,6 +29,8 @@ pub struct Job {
     pub fleet: PathBuf,
     /// The sites file.
     pub sites: PathBuf,
+    /// The orders file, if there is one.
+    pub orders: Option<PathBuf>,
     /// The logs, sorted by name, so that the order in which they were named changes nothing.
     pub logs: Vec<PathBuf>,
 }
@@ -40,6 +44,7 @@ pub fn find(
     night: Option<&Path>,
     fleet: Option<&Path>,
     sites: Option<&Path>,
+    orders: Option<&Path>,
     logs: &[PathBuf],
 ) -> Result<Job> {
     if let Some(night) = night
@@ -54,6 +59,10 @@ pub fn find(
     }
     let fleet = part(night, fleet, FLEET, "fleet file", "--fleet")?;
     let sites = part(night, sites, SITES, "sites file", "--sites")?;
+    let orders = match orders {
+        None if night.is_none_or(|night| !night.join(ORDERS).exists()) => None,
+        named => Some(part(night, named, ORDERS, "orders file", "--orders")?),
+    };
     let named = match (logs, night) {
         ([], Some(night)) => vec![night.join(LOGS)],
         ([], None) => {
@@ -67,13 +76,14 @@ pub fn find(
         night: night.map(Path::to_path_buf),
         fleet,
         sites,
+        orders,
         logs: collect(&named)?,
     })
 }
 
 fn layout() -> String {
     format!(
-        "A night folder holds {FLEET}, {SITES} and a folder {LOGS} with *.gpx or *.gpx.gz files."
+        "A night folder holds {FLEET}, {SITES} and a folder {LOGS} with *.gpx or *.gpx.gz files, and {ORDERS} if there are orders."
     )
 }
 
@@ -199,7 +209,7 @@ pub fn is_gzip(path: &Path) -> bool {
         .is_some_and(|ending| ending.eq_ignore_ascii_case("gz"))
 }
 
-/// Reads a file whole and describes it: `role` is `fleet`, `sites` or `log`; the name shown is
+/// Reads a file whole and describes it: `role` is `fleet`, `sites`, `orders` or `log`; the name shown is
 /// relative to the night folder, and the bare file name outside it, so that no result gives away
 /// where somebody keeps files.
 ///

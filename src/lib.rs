@@ -6,8 +6,9 @@
 //!
 //! | step | module | from | to |
 //! |---|---|---|---|
-//! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet |
+//! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet, orders |
 //! | 1b divide | [`ground`] | drawn zones | sites: at most one zone on every spot |
+//! | 1c order | [`orders`] | rows, sites | orders on their ground; after step 7, which application serves which |
 //! | 2 clean | [`track`] | logs of a rig | tracks |
 //! | 2b position | [`position`] | track | how far off its positions may be |
 //! | 3 meter | [`meter`] | track | litres for each step |
@@ -62,6 +63,8 @@ pub mod job;
 pub mod ledger;
 pub mod meter;
 pub mod near;
+pub mod night;
+pub mod orders;
 pub mod overlay;
 pub mod parcels;
 pub mod passes;

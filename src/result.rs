@@ -21,6 +21,8 @@ pub struct Audit {
     pub runs: Vec<Run>,
     /// One entry per site, in the order of the sites file.
     pub sites: Vec<Site>,
+    /// What became of the orders, by site, then in the order of the file; `None` without an orders file.
+    pub orders: Option<Vec<Order>>,
     /// Ranked.
     pub findings: Vec<Finding>,
     /// The strips of each site, when they were to be kept.
@@ -30,7 +32,7 @@ pub struct Audit {
 /// One file that was read.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub struct InputFile {
-    /// `fleet`, `sites` or `log`.
+    /// `fleet`, `sites`, `orders` or `log`.
     pub role: &'static str,
     /// Name relative to the night folder.
     pub name: String,
@@ -269,6 +271,8 @@ pub struct Zone {
     pub volume_l: Option<f64>,
     /// Rate asked for, mL/m2.
     pub target_ml_m2: Option<f64>,
+    /// Number of the order it was treated under, or its line in the orders file.
+    pub order: Option<String>,
     /// Litres over the zone's area.
     pub rate_over_zone_ml_m2: Option<f64>,
     /// Litres over the treated area.
@@ -290,6 +294,55 @@ pub struct Zone {
     /// Polygons for the map, lon/lat degrees.
     #[serde(skip)]
     pub shapes: Shapes,
+}
+
+/// One order and what became of it.
+#[derive(Debug, Clone, Serialize)]
+pub struct Order {
+    /// Its number or name.
+    pub order: Option<String>,
+    /// Its line in the orders file.
+    pub line: u64,
+    /// Site id.
+    pub site: String,
+    /// Zone id; `None` is every zone.
+    pub zone: Option<String>,
+    /// What the service is called.
+    pub service: Option<String>,
+    /// Product asked for.
+    pub product: Option<String>,
+    /// Rate asked for, mL/m2.
+    pub target_ml_m2: Option<f64>,
+    /// Not before.
+    pub from: Option<Instant>,
+    /// To be finished by.
+    pub by: Option<Instant>,
+    /// What became of it.
+    pub status: OrderStatus,
+    /// Number of the application that served it.
+    pub application: Option<usize>,
+    /// Treated share of its ground.
+    pub treated_share: Option<f64>,
+    /// When the work was finished.
+    pub finished: Option<Instant>,
+}
+
+/// What became of an order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OrderStatus {
+    /// Every zone was treated.
+    Done,
+    /// Some ground was.
+    InPart,
+    /// None was, or nearly so.
+    NotDone,
+    /// Hand work, of which the logs know nothing.
+    ByHand,
+    /// The logs cannot tell.
+    NotKnown,
+    /// Its time lies before or after all logs.
+    OutsideLogs,
 }
 
 /// What a zone's numbers can carry.

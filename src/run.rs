@@ -85,10 +85,9 @@ pub fn follow(
     fleet: &Fleet,
     targets_ml_m2: &[f64],
     rig_index: usize,
-    mut logs: Vec<Log>,
+    logs: Vec<Log>,
 ) -> (Vec<Run>, Vec<Finding>) {
     let rig = &fleet.rigs[rig_index];
-    set_clock(&mut logs, rig.clock_offset_s);
     let (tracks, mut findings) = track::clean(rig, logs, &fleet.defaults);
     let runs: Vec<Run> = tracks
         .into_iter()
@@ -98,11 +97,14 @@ pub fn follow(
     (runs, findings)
 }
 
-/// Adds the rig's clock offset to its logged times. This is the only place where times are changed, and
+/// Adds each rig's clock offset to its logged times. This is the only place where times are changed, and
 /// it comes before anything looks at them.
-fn set_clock(logs: &mut [Log], offset_s: f64) {
-    for fix in logs.iter_mut().flat_map(|log| &mut log.fixes) {
-        fix.time = fix.time.plus_seconds(offset_s);
+pub fn set_clocks(fleet: &Fleet, logs: &mut [Log]) {
+    for log in logs {
+        let offset_s = fleet.rigs[log.rig].clock_offset_s;
+        for fix in &mut log.fixes {
+            fix.time = fix.time.plus_seconds(offset_s);
+        }
     }
 }
 

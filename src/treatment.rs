@@ -4,12 +4,14 @@
 
 mod earth;
 mod facts;
+mod orders;
 mod pieces;
 mod record;
 mod report;
 mod unsure;
 
 pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
+pub use orders::{NOT_DONE_SHARE, NotOrderedFact, OrderFact, ZoneState};
 pub use unsure::ReverseTowedFact;
 
 use crate::application::{self, Group, LONGEST_BREAK_S, Treated};
@@ -18,6 +20,7 @@ use crate::extent::Extent;
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
 use crate::near::Near;
+use crate::orders::Placed;
 use crate::overlay::Region;
 use crate::plane::Plane;
 use crate::result;
@@ -44,6 +47,8 @@ pub struct Work<'a> {
     pub nears: &'a [Near],
     /// Visits to this site.
     pub visits: Vec<&'a Visit>,
+    /// Orders for this site; `None` where there is no orders file.
+    pub orders: Option<&'a [Placed]>,
     /// Keep the strips for checking elsewhere.
     pub record: bool,
 }
@@ -64,6 +69,10 @@ pub struct Treatment {
     pub set_rates: Vec<SetRateFact>,
     /// Swaths that towed booms laid in reverse in turns.
     pub reverse_towed: Vec<ReverseTowedFact>,
+    /// What became of the orders, in the order of the file.
+    pub orders: Vec<OrderFact>,
+    /// What was treated without an order.
+    pub not_ordered: Vec<NotOrderedFact>,
     /// The strips, when they were to be kept.
     pub strips: Option<result::SiteStrips>,
 }
@@ -112,20 +121,25 @@ pub(crate) struct Bench<'a> {
     groups: Vec<Group>,
     /// Of each application: the runs that took part, in order.
     runs: Vec<Vec<usize>>,
+    /// The application that serves each order, once that is known.
+    served: Vec<Option<usize>>,
 }
 
 /// Works on one site.
 #[must_use]
 pub fn treat(work: &Work) -> Treatment {
-    let bench = Bench::new(work);
+    let mut bench = Bench::new(work);
     let covers = bench.covers();
     let sums = pieces::add_up(&bench);
+    bench.served = orders::serve(&bench, &covers, &sums);
     Treatment {
         keep_off: facts::keep_off(&bench, &sums.laid),
         dry: facts::dry(&bench),
         dropouts: facts::dropouts(&bench, &covers),
         set_rates: facts::set_rates(&bench),
         reverse_towed: unsure::facts(&bench, &covers),
+        orders: orders::facts(&bench, &covers, &sums),
+        not_ordered: orders::not_ordered(&bench, &covers, &sums),
         strips: work.record.then(|| record::strips(&bench)),
         report: report::site(&bench, covers, &sums),
         laid: sums.laid,
@@ -173,11 +187,17 @@ impl<'a> Bench<'a> {
             treating: vec![],
             groups: vec![],
             runs: vec![],
+            served: vec![],
         };
         bench.group();
         bench.assign();
         bench.frame();
         bench
+    }
+
+    /// The site's orders.
+    fn orders(&self) -> &'a [Placed] {
+        self.work.orders.unwrap_or_default()
     }
 
     /// Finds the applications.

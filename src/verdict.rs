@@ -5,6 +5,7 @@
 //! rig. One finding per cause, rig and zone, with its count.
 
 mod clocks;
+mod orders;
 mod rank;
 mod rigs;
 mod zones;
@@ -27,6 +28,8 @@ pub struct Night<'a> {
     pub whereabouts: &'a [crate::visit::Whereabouts],
     /// What became of each site.
     pub treatments: &'a [Treatment],
+    /// There is an orders file.
+    pub has_orders: bool,
     /// A log file could not be used at all.
     pub files_lost: bool,
 }
@@ -35,8 +38,11 @@ pub struct Night<'a> {
 #[must_use]
 pub fn judge(night: &Night) -> Vec<Finding> {
     let mut findings = zones::not_visited(night);
+    findings.extend(orders::outside_logs(night));
     for treatment in night.treatments {
-        findings.extend(zones::judge(night, treatment));
+        let asked = orders::judge(night, treatment);
+        findings.extend(zones::judge(night, treatment, &asked));
+        findings.extend(asked);
     }
     for index in 0..night.runs.len() {
         findings.extend(rigs::judge(night, index));
@@ -49,6 +55,13 @@ pub fn judge(night: &Night) -> Vec<Finding> {
 /// Puts findings in the order in which they are read: severity, what is at stake, weight, place in the input.
 pub fn rank(findings: &mut [Finding]) {
     rank::rank(findings);
+}
+
+impl Night<'_> {
+    /// A log is known to be missing: what was not treated may have been, in a log not received.
+    fn logs_missing(&self) -> bool {
+        self.files_lost || rigs::logs_missing(self)
+    }
 }
 
 /// A rig's id by its run.

@@ -7,6 +7,7 @@ mod advice;
 mod figure;
 mod ground;
 mod names;
+mod orders;
 mod source;
 
 pub use advice::check;
@@ -33,6 +34,11 @@ pub fn heading(severity: Severity) -> &'static str {
 pub fn title(matter: &Matter) -> &'static str {
     match matter {
         Matter::NotVisited { .. } => "Sites without treatment",
+        Matter::NotDone { .. } => "Ordered, not done",
+        Matter::NotOrdered { .. } => "Treated without an order",
+        Matter::Late { .. } => "Finished late",
+        Matter::OtherProduct { .. } => "Another product than ordered",
+        Matter::OutsideLogs { .. } => "Orders outside the time of the logs",
         Matter::ThinCover { .. } => "Thin cover",
         Matter::BarePatch { .. } => "Patches without liquid",
         Matter::DryRun { .. } => "Open without liquid",
@@ -96,6 +102,11 @@ fn sentence(matter: &Matter, style: &Style) -> String {
             sites,
             logs_missing,
         } => ground::not_visited(sites, *logs_missing),
+        Matter::NotDone { .. }
+        | Matter::NotOrdered { .. }
+        | Matter::Late { .. }
+        | Matter::OtherProduct { .. }
+        | Matter::OutsideLogs { .. } => orders::sentence(matter, style),
         Matter::ThinCover { .. } | Matter::BarePatch { .. } | Matter::Doubled { .. } => {
             ground::coverage(matter, style)
         }

@@ -3,41 +3,14 @@
 use super::remarks;
 use crate::findings::{Finding, Severity};
 use crate::input::sites::{DrawnZone, LandUse};
+use crate::night::NightSpan;
 use crate::place::Instant;
 
-/// The time that the logs of a night tell of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct NightSpan {
-    /// First usable fix of any log.
-    pub first: Instant,
-    /// Last usable fix of any log.
-    pub last: Instant,
-}
-
-impl NightSpan {
-    /// The span of these times; `None` where there are none.
-    #[must_use]
-    pub fn of(times: impl Iterator<Item = Instant>) -> Option<Self> {
-        times.fold(None, |span: Option<Self>, time| {
-            Some(span.map_or(
-                Self {
-                    first: time,
-                    last: time,
-                },
-                |span| Self {
-                    first: span.first.min(time),
-                    last: span.last.max(time),
-                },
-            ))
-        })
-    }
-
-    /// Whether a zone is blocked at any time of the night: from `from` on and before `until`, either
-    /// side open where it is missing.
-    fn meets(self, zone: &DrawnZone) -> bool {
-        zone.blocked_from.is_none_or(|from| from <= self.last)
-            && zone.blocked_until.is_none_or(|until| until > self.first)
-    }
+/// Whether a zone is blocked at any time of the night: from `from` on and before `until`, either side
+/// open where it is missing.
+fn meets(night: NightSpan, zone: &DrawnZone) -> bool {
+    zone.blocked_from.is_none_or(|from| from <= night.last)
+        && zone.blocked_until.is_none_or(|until| until > night.first)
 }
 
 /// The drawn zones without blocked ground of another time, and a remark on each of those.
@@ -50,7 +23,7 @@ pub(super) fn there(
     };
     let (there, elsewhen): (Vec<&DrawnZone>, Vec<&DrawnZone>) = drawn
         .iter()
-        .partition(|zone| zone.land_use != LandUse::Blocked || night.meets(zone));
+        .partition(|zone| zone.land_use != LandUse::Blocked || meets(night, zone));
     let findings = elsewhen.iter().map(|zone| not_there(zone, night)).collect();
     (there, findings)
 }
@@ -94,13 +67,6 @@ mod tests {
     }
 
     #[test]
-    fn a_night_spans_its_times_in_any_order() {
-        let times = [5, 2, 9, 4].map(Instant);
-        assert_eq!(NightSpan::of(times.into_iter()), Some(span(2, 9)));
-        assert_eq!(NightSpan::of(std::iter::empty()), None);
-    }
-
-    #[test]
     fn a_window_meets_the_night_in_any_instant_before_its_end() {
         let night = span(100, 200);
         for (from, until, meets) in [
@@ -117,7 +83,7 @@ mod tests {
             (None, None, true),
         ] {
             assert_eq!(
-                night.meets(&blocked(from, until)),
+                super::meets(night, &blocked(from, until)),
                 meets,
                 "{from:?} to {until:?}"
             );

@@ -4,6 +4,7 @@
 //! |---|---|---|
 //! | [`fleet`] | `fleet.toml` | [`fleet::Fleet`] |
 //! | [`sites`] | `sites.geojson` | [`sites::DrawnZone`] list |
+//! | [`orders`] | `orders.csv` | [`orders::Order`] list |
 //! | [`channels`] | - | names and default units of the channels that a log can carry |
 //! | [`log`] | one GPX run log | [`log::Log`] list, one for each rig in the file |
 
@@ -11,5 +12,6 @@ pub mod channels;
 pub mod fleet;
 mod gpx;
 pub mod log;
+pub mod orders;
 pub mod sites;
 mod text;

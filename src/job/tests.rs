@@ -28,7 +28,7 @@ fn a_night_folder_needs_no_flags() {
         "logs/notes.txt",
         "logs/._b.gpx",
     ]);
-    let job = find(Some(folder.path()), None, None, &[]).unwrap();
+    let job = find(Some(folder.path()), None, None, None, &[]).unwrap();
     assert_eq!(job.fleet, folder.path().join("fleet.toml"));
     assert_eq!(names(&job, folder.path()), ["logs/A.GPX.gz", "logs/b.gpx"]);
     assert!(is_gzip(&job.logs[0]) && !is_gzip(&job.logs[1]));
@@ -48,11 +48,13 @@ fn the_order_of_the_flags_changes_nothing() {
         Some(folder.path()),
         None,
         None,
+        None,
         &[path("one/b.gpx"), path("two")],
     )
     .unwrap();
     let back = find(
         Some(folder.path()),
+        None,
         None,
         None,
         &[path("two"), path("one/b.gpx"), path("one")],
@@ -68,7 +70,11 @@ fn the_order_of_the_flags_changes_nothing() {
 #[test]
 fn what_is_missing_is_named() {
     let folder = night(&["fleet.toml", "sites.geojson", "logs/notes.txt"]);
-    let complaint = |night: &Path| find(Some(night), None, None, &[]).unwrap_err().to_string();
+    let complaint = |night: &Path| {
+        find(Some(night), None, None, None, &[])
+            .unwrap_err()
+            .to_string()
+    };
     assert!(complaint(folder.path()).contains(".gpx.gz"));
     assert!(complaint(&folder.path().join("gone")).contains("no such night folder"));
     assert!(complaint(&folder.path().join("fleet.toml")).contains("found a file"));
@@ -78,7 +84,7 @@ fn what_is_missing_is_named() {
         text.contains("sites.geojson") && text.contains("--sites"),
         "{text}"
     );
-    let text = find(None, None, None, &[]).unwrap_err().to_string();
+    let text = find(None, None, None, None, &[]).unwrap_err().to_string();
     assert!(text.contains("no fleet file is named"), "{text}");
 }
 

@@ -5,6 +5,7 @@
 //! and UTC for sorting.
 
 pub mod findings;
+pub mod orders;
 pub mod runs;
 pub mod visits;
 pub mod zones;

@@ -64,15 +64,23 @@ pub fn render(audit: &Audit, style: &Style, from: Option<LonLat>) -> Vec<u8> {
     bytes
 }
 
-/// The patches of zones that a `bare_patch` finding sends somebody back to, as the last application
+/// The patches of zones that a `bare_patch` or `not_done` finding sends somebody back to, as the last application
 /// of the site left them.
 fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
     let wanted: HashSet<(&str, &str)> = audit
         .findings
         .iter()
         .filter(|finding| finding.severity == Severity::GoBack)
-        .filter(|finding| matches!(finding.matter, Matter::BarePatch { .. }))
-        .filter_map(|finding| Some((finding.site.as_deref()?, finding.zone.as_deref()?)))
+        .flat_map(|finding| {
+            let site = finding.site.as_deref();
+            let zones: Vec<&str> = match &finding.matter {
+                Matter::BarePatch { .. } => finding.zone.as_deref().into_iter().collect(),
+                Matter::NotDone { zones, .. } => zones.iter().map(String::as_str).collect(),
+                _ => Vec::new(),
+            };
+            let of_site = move |zone| Some((site?, zone));
+            zones.into_iter().filter_map(of_site)
+        })
         .collect();
     let mut stops = Vec::new();
     for site in &audit.sites {

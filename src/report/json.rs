@@ -8,7 +8,7 @@
 use crate::findings::{Finding, Severity};
 use crate::place::Instant;
 use crate::report::style::Style;
-use crate::result::{Audit, InputFile, Run, Site, SiteStrips};
+use crate::result::{Audit, InputFile, Order, Run, Site, SiteStrips};
 use crate::wording;
 use serde::Serialize;
 use serde_json::{Number, Value};
@@ -28,6 +28,7 @@ struct Document<'a> {
     inputs: &'a [InputFile],
     runs: &'a [Run],
     sites: &'a [Site],
+    orders: Option<&'a [Order]>,
     findings: Vec<Entry<'a>>,
 }
 
@@ -89,6 +90,7 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
         inputs: &audit.inputs,
         runs: &audit.runs,
         sites: &audit.sites,
+        orders: audit.orders.as_deref(),
         findings: audit
             .findings
             .iter()

@@ -5,7 +5,7 @@
 //! |---|---|
 //! | [`terminal`] | the table and the findings, for people |
 //! | [`json`] | `audit.json` |
-//! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv` |
+//! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv`, `orders_done.csv` |
 //! | [`geojson`] | `coverage.geojson` |
 //! | [`gpx`] | `touchup.gpx` |
 //! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
@@ -64,6 +64,9 @@ pub fn files(
         ("coverage.geojson", geojson::render(audit)),
         ("touchup.gpx", gpx::render(audit, &style, from)),
     ];
+    if let Some(orders) = &audit.orders {
+        files.push(("orders_done.csv", csv::orders::render(orders, &style)));
+    }
     if !audit.strips.is_empty() {
         files.push(("strips.json", json::strips(&audit.strips)));
     }

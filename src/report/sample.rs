@@ -4,8 +4,8 @@ use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::{LandUse, Method};
 use crate::place::{Instant, LonLat};
 use crate::result::{
-    Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Patch, ProductVolume,
-    Run, Shapes, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
+    Patch, ProductVolume, Run, Shapes, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
 
@@ -36,6 +36,7 @@ pub(crate) fn audit() -> Audit {
         band: 0.1,
         runs: vec![run("north", 470.0, 441.0), run("cart", 95.0, 80.0)],
         sites: vec![quay(), mill(), depot()],
+        orders: Some(orders()),
         findings: findings(),
         strips: vec![],
     }
@@ -280,6 +281,7 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         core_unsure_m2: 0.0,
         volume_l: Some(2.5),
         target_ml_m2: Some(TARGET_ML_M2),
+        order: Some("A-17".into()),
         rate_over_zone_ml_m2: None,
         rate_where_treated_ml_m2: None,
         rate_swept_ml_m2: None,
@@ -327,6 +329,40 @@ fn shapes() -> Shapes {
             .iter()
             .map(|&(lon, lat)| square(lon - 5e-5, lat - 5e-5, 1e-4))
             .collect(),
+    }
+}
+
+fn orders() -> Vec<Order> {
+    let order = |line: u64, site: &str, status: OrderStatus| Order {
+        order: (line == 2).then(|| "A-17".into()),
+        line,
+        site: site.into(),
+        zone: None,
+        service: Some("post-treat".into()),
+        product: Some("NaCl 23.3 %".into()),
+        target_ml_m2: Some(TARGET_ML_M2),
+        from: None,
+        by: Some(at(60)),
+        status,
+        application: (status == OrderStatus::Done).then_some(1),
+        treated_share: (status == OrderStatus::Done).then_some(0.957),
+        finished: (status == OrderStatus::Done).then(|| at(58)),
+    };
+    vec![
+        order(2, "quay", OrderStatus::Done),
+        order(3, "=mill", OrderStatus::NotDone),
+        order(4, "quay", OrderStatus::OutsideLogs),
+    ]
+}
+
+fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
+    Matter::NotDone {
+        orders: vec!["A-17".into(), "line 3".into()],
+        zones: vec!["court".into()],
+        area_m2: 2_000.0,
+        by: Some(at(60)),
+        logs_missing,
+        treated_later,
     }
 }
 
@@ -388,6 +424,31 @@ pub(crate) fn matters() -> Vec<Matter> {
         Matter::NotVisited {
             sites: vec!["=mill".into()],
             logs_missing: false,
+        },
+        not_done(true, false),
+        not_done(false, true),
+        not_done(false, false),
+        Matter::NotOrdered {
+            application: 2,
+            zones: vec!["main".into()],
+            treated_m2: Some(9_000.0),
+            volume_l: Some(250.0),
+        },
+        Matter::Late {
+            orders: vec!["A-17".into()],
+            late_s: 2_400.0,
+            finished: at(100),
+            by: at(60),
+            limit_s: 60.0,
+        },
+        Matter::OtherProduct {
+            orders: vec!["A-17".into()],
+            ordered: "NaCl 23.3 %".into(),
+            applied: "blend".into(),
+            area_m2: 9_000.0,
+        },
+        Matter::OutsideLogs {
+            orders: vec!["line 4".into()],
         },
         Matter::ThinCover {
             treated_share: 0.87,

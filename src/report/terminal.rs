@@ -9,7 +9,7 @@ use crate::report::logs_missing;
 use crate::report::numbers::{NOT_KNOWN, RateUnit, Units, count, percent, share};
 use crate::report::style::Style;
 use crate::report::table::{Row, Table, wrap};
-use crate::result::{Application, Audit, Ledger, Run, Site, Zone, ZoneVerdict};
+use crate::result::{Application, Audit, Ledger, Order, OrderStatus, Run, Site, Zone, ZoneVerdict};
 use crate::wording;
 use std::collections::HashSet;
 
@@ -37,6 +37,9 @@ const CAUTIONS: [&str; 3] = [
 pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) -> String {
     let style = Style::of(audit, units, rate_unit);
     let mut lines = wrap("", &night(audit, &style), width);
+    if let Some(orders) = &audit.orders {
+        lines.extend(wrap("", &orders_line(orders), width));
+    }
     lines.extend(clocks(&audit.runs).flat_map(|line| wrap("", &line, width)));
     lines.push(String::new());
     lines.extend(table(audit, &style, width));
@@ -97,7 +100,12 @@ fn table(audit: &Audit, style: &Style, width: usize) -> Vec<String> {
     let sites: Vec<(&Site, Vec<Row>)> = audit
         .sites
         .iter()
-        .map(|site| (site, site_rows(site, missing, style)))
+        .map(|site| {
+            (
+                site,
+                site_rows(site, untreated(audit, site, missing), style),
+            )
+        })
         .collect();
     let all: usize = sites.iter().map(|(_, rows)| rows.len()).sum();
     let to_read = sites_to_read(audit);
@@ -144,21 +152,50 @@ impl Finding {
     }
 }
 
+/// How many orders were done and what became of the others, in one line.
+fn orders_line(orders: &[Order]) -> String {
+    let number = |status: OrderStatus| orders.iter().filter(|order| order.status == status).count();
+    let others = [
+        (OrderStatus::InPart, "in part"),
+        (OrderStatus::NotDone, "not done"),
+        (OrderStatus::ByHand, "by hand"),
+        (OrderStatus::NotKnown, "not known"),
+        (OrderStatus::OutsideLogs, "outside the time of the logs"),
+    ];
+    let mut text = format!(
+        "Orders: {} of {} done",
+        number(OrderStatus::Done),
+        orders.len()
+    );
+    for (status, words) in others {
+        match number(status) {
+            0 => {}
+            count => text += &format!(", {count} {words}"),
+        }
+    }
+    text + "."
+}
+
+/// What stands in the table for a site without treatment.
+fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
+    let is_ordered = |orders: &Vec<Order>| orders.iter().any(|order| order.site == site.site);
+    match &audit.orders {
+        Some(orders) if !is_ordered(orders) => "not ordered, not treated",
+        _ if missing => "no treatment in the logs received",
+        _ => "not treated",
+    }
+}
+
 /// The site's name stands in its first row only.
-fn site_rows(site: &Site, missing: bool, style: &Style) -> Vec<Row> {
+fn site_rows(site: &Site, untreated: &str, style: &Style) -> Vec<Row> {
     if site.area_m2 <= 0.0 {
         // A yard, or keep-off ground only: nothing to treat.
         return Vec::new();
     }
     if site.applications.is_empty() {
-        let remark = if missing {
-            "no treatment in the logs received"
-        } else {
-            "not treated"
-        };
         return vec![Row::Remark(
             [site_label(site), "(all)".to_owned()],
-            remark.to_owned(),
+            untreated.to_owned(),
         )];
     }
     let zones = site.applications.iter().flat_map(|application| {

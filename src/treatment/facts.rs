@@ -299,8 +299,8 @@ fn set_rate(
     mut rates: Vec<(f64, f64, usize)>,
 ) -> Option<SetRateFact> {
     let run_index = bench.work.visits[visit].run;
-    let zone = &bench.work.site.zones[zone];
     let target_ml_m2 = super::report::target_ml_m2(bench, app, zone)?;
+    let zone = &bench.work.site.zones[zone];
     let total_s: f64 = rates.iter().map(|(_, seconds, _)| seconds).sum();
     if total_s < LEAST_SET_S {
         return None;

@@ -6,7 +6,9 @@ use super::pieces::{Sums, ZoneSum};
 use crate::coverage::{PatchGround, ZoneCover};
 use crate::dose::Ground;
 use crate::ground::Zone;
+use crate::input::orders::Order;
 use crate::input::sites::Method;
+use crate::orders;
 use crate::overlay::Region;
 use crate::place::LonLat;
 use crate::plane::{Plane, Xy};
@@ -44,7 +46,9 @@ pub(super) fn site(bench: &Bench, covers: Vec<Vec<ZoneCover>>, sums: &Sums) -> r
             .filter(|zone| zone.is_to_treat())
             .map(|zone| zone.region.area_m2())
             .sum(),
-        ground: site.zones.iter().map(|zone| ground(bench, zone)).collect(),
+        ground: (0..site.zones.len())
+            .map(|index| ground(bench, index))
+            .collect(),
         applications,
         other_visits: others
             .into_iter()
@@ -53,7 +57,12 @@ pub(super) fn site(bench: &Bench, covers: Vec<Vec<ZoneCover>>, sums: &Sums) -> r
     }
 }
 
-fn ground(bench: &Bench, zone: &Zone) -> result::Ground {
+fn ground(bench: &Bench, index: usize) -> result::Ground {
+    let zone = &bench.work.site.zones[index];
+    let own = |order: &&orders::Placed| order.zone == Some(index);
+    let whole = |order: &&orders::Placed| order.zone.is_none() && zone.is_to_treat();
+    let all = bench.orders().iter();
+    let order = all.clone().find(own).or_else(|| all.clone().find(whole));
     result::Ground {
         zone: zone.id.clone(),
         land_use: zone.land_use,
@@ -61,7 +70,12 @@ fn ground(bench: &Bench, zone: &Zone) -> result::Ground {
         area_m2: zone.region.area_m2(),
         area_drawn_m2: zone.area_drawn_m2,
         excluded_m2: zone.excluded_m2,
-        target_ml_m2: zone.target_ml_m2.or(bench.work.fleet.defaults.target_ml_m2),
+        target_ml_m2: orders::target_ml_m2(
+            bench.work.fleet,
+            order.map(|placed| &placed.order),
+            zone.target_ml_m2,
+            None,
+        ),
         priority: zone.priority,
         from: zone.blocked_from,
         until: zone.blocked_until,
@@ -103,19 +117,25 @@ fn application(bench: &Bench, app: usize, covers: &[ZoneCover], sums: &[ZoneSum]
     }
 }
 
-/// Rate asked for on a zone: its own, else that of the product that the application began with, else the
-/// fleet's.
-pub(super) fn target_ml_m2(bench: &Bench, app: usize, zone: &Zone) -> Option<f64> {
-    let fleet = bench.work.fleet;
-    zone.target_ml_m2.or_else(|| {
-        let first = bench.groups[app]
-            .visits
-            .first()
-            .map(|&k| bench.work.visits[bench.treating[k]])?;
-        let run = &bench.work.runs[first.run];
-        let product = run.product(&fleet.rigs[run.track.rig], first.fixes.start);
-        crate::run::product_target_ml_m2(fleet, product)
-    })
+/// The product that an application's first visit carried on arrival.
+pub(super) fn carried<'a>(bench: &'a Bench, app: usize) -> Option<&'a str> {
+    let first = *bench.groups[app].visits.first()?;
+    let first = bench.work.visits[bench.treating[first]];
+    let run = &bench.work.runs[first.run];
+    run.product(&bench.work.fleet.rigs[run.track.rig], first.fixes.start)
+}
+
+/// The order that a zone is treated under in an application.
+fn order_of<'a>(bench: &'a Bench, app: usize, zone: usize) -> Option<&'a Order> {
+    let placed = bench.orders();
+    orders::order_of(placed, &bench.served, app, zone).map(|index| &placed[index].order)
+}
+
+/// Rate asked for on a zone in an application.
+pub(super) fn target_ml_m2(bench: &Bench, app: usize, zone: usize) -> Option<f64> {
+    let own_ml_m2 = bench.work.site.zones[zone].target_ml_m2;
+    let order = order_of(bench, app, zone);
+    orders::target_ml_m2(bench.work.fleet, order, own_ml_m2, carried(bench, app))
 }
 
 fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSum) -> result::Zone {
@@ -132,7 +152,7 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
     let (gap_m2, unlogged_m2) = (cover.gap.area_m2(), cover.unlogged.area_m2());
     let treated_m2 = area_m2 - gap_m2 - unlogged_m2;
     let metered = bench.is_metered(app);
-    let target_ml_m2 = target_ml_m2(bench, app, zone);
+    let target_ml_m2 = target_ml_m2(bench, app, index);
     let rate =
         |ground_m2: f64| (metered && ground_m2 > 0.0).then(|| 1000.0 * sum.litres / ground_m2);
     let grounds = Ground {
@@ -161,6 +181,7 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
         core_unsure_m2: cover.core_unsure_m2,
         volume_l: metered.then_some(sum.litres),
         target_ml_m2,
+        order: order_of(bench, app, index).map(Order::label),
         rate_over_zone_ml_m2: rate(area_m2),
         rate_where_treated_ml_m2: if covered { rate(treated_m2) } else { None },
         rate_swept_ml_m2: if covered { rate(sum.swept_m2) } else { None },

@@ -4,12 +4,9 @@
 
 use super::Night;
 use crate::findings::{Finding, Matter, Severity};
+use crate::night::by_date;
 use crate::place::Instant;
 use crate::track::FileSpan;
-
-/// Logs whose middles are farther apart than this are not of one night, s. Two days: the longest night's
-/// work with the day before and after it stays within, and the dates of a wrong clock seldom do.
-const ANOTHER_NIGHT_S: f64 = 2.0 * 86_400.0;
 
 /// Receivers count weeks in ten bits: after 1,024 weeks the count begins again, and an old receiver goes
 /// on with a date so many weeks back (GPS interface specification IS-GPS-200).
@@ -43,23 +40,15 @@ pub(super) fn odd(night: &Night) -> Vec<Finding> {
         })
         .collect();
     logs.sort_by_key(|log| (log.middle, log.run));
-    let dates: Vec<&[Dated]> = logs
-        .chunk_by(|a, b| b.middle.seconds_since(a.middle) <= ANOTHER_NIGHT_S)
-        .collect();
+    let (dates, index) = by_date(&logs, |log| log.middle, |log| log.run);
+    let Some(of_night) = dates.get(index) else {
+        return Vec::new();
+    };
     let runs = |date: &[Dated]| {
         let mut runs: Vec<usize> = date.iter().map(|log| log.run).collect();
         runs.sort_unstable();
         runs.dedup();
         runs
-    };
-    // The night is the date that most runs share, then most logs; of equals the later one: a clock that
-    // lost its date falls back.
-    let Some((index, of_night)) = dates
-        .iter()
-        .enumerate()
-        .max_by_key(|(index, date)| (runs(date).len(), date.len(), *index))
-    else {
-        return Vec::new();
     };
     let usual = of_night[of_night.len() / 2].middle;
     let others = dates.iter().enumerate().filter(|(date, _)| *date != index);

@@ -39,7 +39,9 @@ pub(super) fn rank(findings: &mut [Finding]) {
 
 fn stake(matter: &Matter) -> Stake {
     match matter {
-        Matter::NotVisited { .. } | Matter::DryRun { .. } => Stake::NotDone,
+        Matter::NotVisited { .. } | Matter::NotDone { .. } | Matter::DryRun { .. } => {
+            Stake::NotDone
+        }
         Matter::ThinCover { .. } | Matter::BarePatch { .. } | Matter::NeverOpened { .. } => {
             Stake::Bare
         }
@@ -61,10 +63,14 @@ fn stake(matter: &Matter) -> Stake {
         Matter::DropoutNearby { .. } => Stake::Unlogged,
         Matter::KeepOffWet { .. } => Stake::KeepOff,
         Matter::Doubled { .. }
+        | Matter::NotOrdered { .. }
+        | Matter::Late { .. }
+        | Matter::OtherProduct { .. }
         | Matter::Strayed { .. }
         | Matter::ParkedFlow { .. }
         | Matter::ClosedFlow { .. } => Stake::Money,
         Matter::RingRepaired { .. }
+        | Matter::OutsideLogs { .. }
         | Matter::SiteRemark { .. }
         | Matter::InputSkipped { .. }
         | Matter::ClockOdd { .. }

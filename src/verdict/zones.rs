@@ -3,7 +3,7 @@
 use super::{Night, id, rig_id};
 use crate::coverage::LEAST_PATCH_M2;
 use crate::findings::{Finding, GapCause, Matter, Severity};
-use crate::input::sites::Method;
+use crate::input::sites::{LandUse, Method};
 use crate::result::{Application, Patch, Site, Zone, ZoneVerdict};
 use crate::treatment::{KeepOffFact, ReverseTowedFact, SetRateFact, Treatment};
 
@@ -37,14 +37,18 @@ const LEAST_SILENT_L: f64 = 2.0;
 /// Greatest difference of set rate and target: the band that the swept rate has by default.
 const GREATEST_SET_DIFFERENCE: f64 = 0.10;
 
-/// Sites without any treatment, in one line.
+/// Sites without any treatment, in one line. With orders, what was ordered and not done is told of each for
+/// itself, and the rest is nobody's business.
 pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
+    if night.has_orders {
+        return Vec::new();
+    }
     let untouched = |site: &&Site| {
         let by_gun = site
             .other_visits
             .iter()
             .any(|visit| visit.gun_l.is_some_and(|litres| litres > 0.0));
-        site.area_m2 > 0.0 && site.applications.is_empty() && !by_gun
+        has_boom_ground(site) && site.applications.is_empty() && !by_gun
     };
     let sites: Vec<&Site> = night
         .treatments
@@ -57,7 +61,7 @@ pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
     }
     let matter = Matter::NotVisited {
         sites: sites.iter().map(|site| site.site.clone()).collect(),
-        logs_missing: night.files_lost || super::rigs::logs_missing(night),
+        logs_missing: night.logs_missing(),
     };
     // Without orders nobody knows whether they were to be treated.
     let mut finding = Finding::new(Severity::LookInto, matter);
@@ -65,8 +69,16 @@ pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
     vec![finding]
 }
 
-/// Findings of one site.
-pub(super) fn judge(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+/// A log shows hand work by the gun's litres at best, so a site without boom ground is not missed.
+fn has_boom_ground(site: &Site) -> bool {
+    let to_treat = |use_: LandUse| matches!(use_, LandUse::Walk | LandUse::Drive | LandUse::Lot);
+    site.ground.iter().any(|ground| {
+        ground.method == Method::Boom && ground.area_m2 > 0.0 && to_treat(ground.land_use)
+    })
+}
+
+/// Findings of one site; `asked` are those about its orders.
+pub(super) fn judge(night: &Night, treatment: &Treatment, asked: &[Finding]) -> Vec<Finding> {
     let site = &treatment.report;
     let mut findings = Vec::new();
     for application in &site.applications {
@@ -82,6 +94,8 @@ pub(super) fn judge(night: &Night, treatment: &Treatment) -> Vec<Finding> {
                 zone,
                 priority: ground,
                 is_last,
+                wanted: (!night.has_orders || zone.order.is_some())
+                    && !super::orders::is_not_done(asked, &zone.zone),
                 band: night.fleet.defaults.band,
             };
             findings.extend(context.judge());
@@ -110,6 +124,8 @@ struct Context<'a> {
     priority: f64,
     /// Only the last application decides where to go back to.
     is_last: bool,
+    /// Ground to go back to: ordered, or no orders are known; and not told of as not done already.
+    wanted: bool,
     band: f64,
 }
 
@@ -119,8 +135,8 @@ impl Context<'_> {
             return Vec::new();
         }
         [
-            self.bare_patch(),
-            self.thin_cover(),
+            self.bare_patch().filter(|_| self.wanted),
+            self.thin_cover().filter(|_| self.wanted),
             self.doubled(),
             self.off_rate(),
             self.uneven(),

@@ -13,6 +13,11 @@ pub fn check(finding: &Finding) -> &'static str {
         Matter::NotVisited { .. } => {
             "Ask the crew, since a log knows nothing of hand work; send a rig where the work was not done."
         }
+        Matter::NotDone { .. }
+        | Matter::NotOrdered { .. }
+        | Matter::Late { .. }
+        | Matter::OtherProduct { .. }
+        | Matter::OutsideLogs { .. } => order(&finding.matter),
         Matter::ThinCover { .. } => {
             "coverage.geojson shows where; send a rig unless parked cars, snow piles or hand work explain it."
         }
@@ -53,6 +58,36 @@ pub fn check(finding: &Finding) -> &'static str {
              logged looks the same."
         }
         other => rig_or_file(other),
+    }
+}
+
+fn order(matter: &Matter) -> &'static str {
+    match matter {
+        Matter::NotDone {
+            treated_later: true,
+            ..
+        } => {
+            "It was treated later: ask the crew what happened, and settle with the client what counts."
+        }
+        Matter::NotDone {
+            logs_missing: true, ..
+        } => {
+            "Get the missing logs or ask the crew first; send a rig where the ordered work was not done."
+        }
+        Matter::NotDone { .. } => {
+            "Ask the crew whether it was left out or done by hand; send a rig where it was not done."
+        }
+        Matter::NotOrdered { .. } => {
+            "Find the order, or ask the driver whether this was the wrong ground; without one nobody pays for it."
+        }
+        Matter::Late { .. } => {
+            "Tell the client if the contract asks for it; put this site earlier in the route."
+        }
+        Matter::OtherProduct { .. } => {
+            "Ask what was in the tank; correct the log's or rig's product if only that is wrong, else follow \
+             the label and what was agreed with the client."
+        }
+        _ => "Check the dates in the orders file; audit again with the logs of that time.",
     }
 }
 

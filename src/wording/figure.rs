@@ -55,6 +55,14 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
     use Quantity::{Area, Count, Length, Rate, Share, Time, Volume};
     let (figure, limit, quantity) = match matter {
         Matter::NotVisited { sites, .. } => (sites.len() as f64, None, Count("sites")),
+        Matter::NotDone { area_m2, .. } | Matter::OtherProduct { area_m2, .. } => {
+            (*area_m2, None, Area)
+        }
+        Matter::NotOrdered { treated_m2, .. } => ((*treated_m2)?, None, Area),
+        Matter::Late {
+            late_s, limit_s, ..
+        } => (*late_s, Some(*limit_s), Time),
+        Matter::OutsideLogs { orders } => (orders.len() as f64, None, Count("orders")),
         Matter::ThinCover {
             treated_share,
             limit,

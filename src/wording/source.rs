@@ -254,6 +254,11 @@ fn skipped(file: &str, line: Option<u64>, number: u64, why: &str) -> String {
     }
     let lower = file.to_ascii_lowercase();
     let is_log = lower.ends_with(".gpx") || lower.ends_with(".gpx.gz");
+    if lower.ends_with(".csv") {
+        // A row may have lost a cell only: the reason says which.
+        let rows = count(number, "row", "rows");
+        return format!("{file}: {rows}{}: {why}.", first_at(line));
+    }
     let things = if is_log {
         count(number, "point", "points")
     } else {

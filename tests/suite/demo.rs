@@ -52,7 +52,7 @@ fn night() -> &'static Audit {
     static NIGHT: OnceLock<Audit> = OnceLock::new();
     NIGHT.get_or_init(|| {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/night");
-        let job = job::find(Some(&folder), None, None, &[]).unwrap();
+        let job = job::find(Some(&folder), None, None, None, &[]).unwrap();
         audit(&job, Settings::default(), &|_, _, _| {}).unwrap()
     })
 }

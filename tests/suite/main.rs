@@ -28,6 +28,8 @@ mod invariants;
 mod meters;
 /// Makes small nights and runs the program on them.
 mod night;
+/// Orders against what the logs show.
+mod orders;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.

@@ -136,6 +136,7 @@ fn the_page_never_calls_ground_safe() {
 #[test]
 fn a_night_without_anything_is_still_a_page() {
     let empty = Audit {
+        orders: None,
         inputs: vec![],
         timezone: None,
         band: 0.1,

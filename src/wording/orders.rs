@@ -1,0 +1,106 @@
+//! Sentences about orders.
+
+use super::names::names;
+use super::title;
+use crate::findings::Matter;
+use crate::report::numbers::{count, duration};
+use crate::report::style::Style;
+
+pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::NotDone { .. } => not_done(matter, style),
+        Matter::NotOrdered {
+            application,
+            zones,
+            treated_m2,
+            volume_l,
+        } => {
+            let area = treated_m2.map_or_else(String::new, |area_m2| style.area(area_m2) + " of ");
+            let volume = volume_l.map_or_else(String::new, |litres| {
+                format!(" with {}", style.volume(litres))
+            });
+            format!(
+                "Application {application} treated {area}{}{volume}; no order asks for that.",
+                zones_named(zones)
+            )
+        }
+        Matter::Late {
+            orders,
+            late_s,
+            finished,
+            by,
+            ..
+        } => format!(
+            "{} finished at {}, {} after {}.",
+            orders_named(orders, "was", "were"),
+            style.time(*finished),
+            duration(*late_s),
+            style.time(*by),
+        ),
+        Matter::OtherProduct {
+            orders,
+            ordered,
+            applied,
+            area_m2,
+        } => format!(
+            "{} for {ordered}; {applied} was laid on {}.",
+            orders_named(orders, "asks", "ask"),
+            style.area(*area_m2),
+        ),
+        Matter::OutsideLogs { orders } => format!(
+            "{} outside the time of all logs.",
+            orders_named(orders, "lies", "lie")
+        ),
+        // `super::sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+fn not_done(matter: &Matter, style: &Style) -> String {
+    let Matter::NotDone {
+        orders,
+        zones,
+        area_m2,
+        by,
+        logs_missing,
+        treated_later,
+    } = matter
+    else {
+        return title(matter).to_owned();
+    };
+    let shown = match (logs_missing, treated_later) {
+        (_, true) => "The logs show no treatment in time",
+        (true, false) => "No treatment in the logs received",
+        (false, false) => "The logs show no treatment",
+    };
+    let due = by.map_or_else(String::new, |by| format!(", due by {}", style.time(by)));
+    let asked = match orders.as_slice() {
+        [order] => format!("order {order}"),
+        _ => format!("{} orders ({})", orders.len(), names(orders)),
+    };
+    format!(
+        "{shown} for {asked}: {} of {}{due}.",
+        style.area(*area_m2),
+        zones_named(zones)
+    )
+}
+
+/// `zone main`, `3 zones (a, b, c)`.
+fn zones_named(zones: &[String]) -> String {
+    match zones {
+        [zone] => format!("zone {zone}"),
+        _ => format!(
+            "{} ({})",
+            count(zones.len() as u64, "zone", "zones"),
+            names(zones)
+        ),
+    }
+}
+
+/// `Order A-17 was`, `2 orders were`.
+fn orders_named(orders: &[String], one: &str, many: &str) -> String {
+    match orders {
+        [order] => format!("Order {order} {one}"),
+        _ => format!("{} orders ({}) {many}", orders.len(), names(orders)),
+    }
+}
