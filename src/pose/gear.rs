@@ -130,7 +130,7 @@ impl Mover {
 /// where there is none the first leg is forward, unless that leaves far too little forward.
 fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
     let is_long = |&length_m: &f64| length_m > LONGEST_REVERSE_M;
-    let first = match lengths_m.iter().position(|length_m| is_long(length_m)) {
+    let first = match lengths_m.iter().position(is_long) {
         Some(long) => long % 2 == 1,
         None => {
             let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();

@@ -75,16 +75,15 @@ fn reverse_towed(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -
     let held_back = match patches {
         0 => String::new(),
         _ => format!(
-            " {} in its reach ({}) therefore {} no finding.",
+            ", and no finding is made of {} in its reach ({})",
             count(patches as u64, "patch", "patches"),
             style.area(patches_m2),
-            if patches == 1 { "makes" } else { "make" },
         ),
     };
     format!(
-        "Its boom on a trailer sprayed {} backing up in turns. The log does not tell well where a \
-         pushed trailer was: the ground is given as treated, and nothing is said of keep-off ground \
-         under it.{held_back}",
+        "Its boom on a trailer sprayed {} backing up in turns, where the log does not tell well where \
+         a pushed trailer was. The ground is given as treated, nothing is said of keep-off ground \
+         under it{held_back}.",
         style.area(area_m2),
     )
 }
