@@ -1,5 +1,5 @@
 use super::fleet_with;
-use crate::night::{self, FLEET, Night, Outcome, gpx, gpx_of, healthy, number};
+use crate::night::{self, FLEET, Night, Outcome, gpx, gpx_of, healthy};
 
 /// Two rigs, the other one a mile off.
 fn two_rigs() -> String {
@@ -26,7 +26,7 @@ fn a_clock_offset_is_added_once_and_shown_wherever_it_counts() {
     let outcome = night.audit(&[]);
     outcome.still_audited();
     let run = &outcome.runs()[0];
-    assert_eq!(number(&run["clock_offset_s"]), -3600.0);
+    assert_eq!(run["clock_offset_s"], -3600.0);
     assert_eq!(run["start"], "2026-01-12T01:00:00Z");
     let visit = &outcome.audit()["sites"][0]["applications"][0]["visits"][0];
     assert_eq!(visit["arrive"], "2026-01-12T01:00:00Z");
@@ -51,7 +51,7 @@ fn a_clock_offset_is_added_once_and_shown_wherever_it_counts() {
 #[test]
 fn without_the_key_nothing_is_moved_and_nothing_said() {
     let outcome = Night::new().audit(&[]);
-    assert_eq!(number(&outcome.runs()[0]["clock_offset_s"]), 0.0);
+    assert_eq!(outcome.runs()[0]["clock_offset_s"], 0.0);
     assert!(outcome.findings("clock_shifted").is_empty());
     assert!(!outcome.stdout.contains("clock_offset"));
 }

@@ -1,5 +1,5 @@
 use super::{alone, stamped};
-use crate::night::{Fix, Night, ON_TARGET_L_MIN, Outcome, gpx, gpx_of, healthy, number, point};
+use crate::night::{Fix, Night, ON_TARGET_L_MIN, Outcome, gpx, gpx_of, healthy, number};
 
 /// The healthy night at so many fixes a second.
 fn healthy_at(per_second: usize) -> Vec<Fix> {
@@ -255,5 +255,4 @@ fn litres_since_the_last_fix_of_points_left_out_are_not_lost() {
         outcome.runs()[0]
     );
     assert_eq!(outcome.findings("jumps_dropped").len(), 1);
-    let _ = point;
 }
