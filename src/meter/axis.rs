@@ -84,11 +84,11 @@ impl Axis {
         let is_trace =
             |i: usize, litres: f64| !self.busy[i] && litres < TRACE_L_S * track.steps[i].seconds;
         let mut traces_l = 0.0;
-        for i in 0..litres.len() {
-            if is_trace(i, litres[i]) {
-                traces_l += std::mem::take(&mut litres[i]);
+        for (i, of_step) in litres.iter_mut().enumerate() {
+            if is_trace(i, *of_step) {
+                traces_l += std::mem::take(of_step);
             } else if self.busy[i] {
-                litres[i] += std::mem::take(&mut traces_l);
+                *of_step += std::mem::take(&mut traces_l);
             }
         }
         litres[last] += traces_l;

@@ -70,13 +70,13 @@ pub(super) fn shortest(start: Point, gates: &[Gate]) -> Vec<Point> {
             line.push(ceilings[0]);
         }
     }
-    if let (Some(last), Some(end)) = (gates.last(), line.last()) {
-        if last.h > end.h {
-            line.push(Point {
-                h: last.h,
-                sum_l: last.least_l,
-            });
-        }
+    if let (Some(last), Some(end)) = (gates.last(), line.last())
+        && last.h > end.h
+    {
+        line.push(Point {
+            h: last.h,
+            sum_l: last.least_l,
+        });
     }
     line
 }
