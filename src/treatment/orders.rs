@@ -1,13 +1,14 @@
 //! What became of a site's orders: which application served each, how far, when it was finished and with what;
 //! and what was treated without an order.
 
+mod share;
+mod work;
+
 use super::Bench;
 use super::pieces::Sums;
 use crate::coverage::ZoneCover;
 use crate::input::orders::Order;
-use crate::input::sites::Method;
 use crate::orders::{self, Spell};
-use crate::overlay::Region;
 use crate::place::Instant;
 use crate::result::OrderStatus;
 use std::collections::BTreeMap;
@@ -15,17 +16,8 @@ use std::collections::BTreeMap;
 /// With less of it treated, a zone was not done: a rig that turns on a neighbour's ground or clips a corner leaves
 /// some per cent. What lies between this and done is told by `thin_cover` and `bare_patch`.
 pub const NOT_DONE_SHARE: f64 = 0.10;
-/// From this treated share of its core on a zone is done: the limit of `thin_cover`, so that the two agree.
-const DONE_SHARE: f64 = 0.90;
-/// The same where only volume can tell (narrow zones, coarse logs), as a share of target x area: position errors
-/// of a narrow zone's width lay a third of it beside the zone.
-const DONE_VOLUME_SHARE: f64 = 0.50;
 /// Without an order, a zone is told of from this treated share on: overspray from the ground beside it is less.
 const NOT_ORDERED_SHARE: f64 = 0.50;
-/// An order is finished with this share of what was treated for it: the rest is touch-up and trimming.
-const FINISHED_SHARE: f64 = 0.95;
-/// Another product than ordered is told of from this share of the order's treated ground on.
-const OTHER_PRODUCT_SHARE: f64 = 0.05;
 
 /// What became of one order.
 #[derive(Debug, Clone)]
@@ -136,79 +128,7 @@ struct Judge<'a> {
     sums: &'a Sums,
 }
 
-/// Share of a zone that was treated, and that may have been.
-struct Share {
-    treated: f64,
-    possible: f64,
-    done_from: f64,
-}
-
 impl Judge<'_> {
-    /// Boom zones to be treated: the one, or all.
-    fn scope(&self, zone: Option<usize>) -> impl Iterator<Item = usize> {
-        let zones = self.bench.work.site.zones.iter().enumerate();
-        zones
-            .filter(move |(index, of)| {
-                of.is_to_treat()
-                    && of.method == Method::Boom
-                    && zone.is_none_or(|zone| zone == *index)
-            })
-            .map(|(index, _)| index)
-    }
-
-    /// `None` where the logs cannot tell.
-    fn share(&self, app: usize, zone: usize, order: Option<&Order>) -> Option<Share> {
-        let (cover, frame) = (&self.covers[app][zone], &self.bench.frames[zone]);
-        let ground = &self.bench.work.site.zones[zone];
-        let area_m2 = ground.region.area_m2();
-        if area_m2 <= 0.0 {
-            return None;
-        }
-        let is_coarse = self.bench.is_coarse(app);
-        if is_coarse || frame.narrow {
-            let carried = super::report::carried(self.bench, app);
-            let fleet = self.bench.work.fleet;
-            let target = orders::target_ml_m2(fleet, order, ground.target_ml_m2, carried);
-            if let Some(target_ml_m2) = target.filter(|_| self.bench.is_metered(app)) {
-                let share = 1000.0 * self.sums.zones[app][zone].litres / (target_ml_m2 * area_m2);
-                return Some(Share {
-                    treated: share,
-                    possible: share,
-                    done_from: DONE_VOLUME_SHARE,
-                });
-            }
-        }
-        if is_coarse {
-            return None;
-        }
-        let core_m2 = frame.core.area_m2();
-        let of_zone = |m2: f64| m2 / area_m2;
-        let whole = of_zone(area_m2 - cover.gap.area_m2() - cover.unlogged.area_m2());
-        let treated = if frame.narrow || core_m2 <= 0.0 {
-            whole
-        } else {
-            cover.core_treated_m2 / core_m2
-        };
-        Some(Share {
-            treated,
-            possible: treated.max(whole) + of_zone(cover.unlogged.area_m2()),
-            done_from: if frame.narrow {
-                DONE_VOLUME_SHARE
-            } else {
-                DONE_SHARE
-            },
-        })
-    }
-
-    fn state(&self, app: usize, zone: usize, order: Option<&Order>) -> ZoneState {
-        match self.share(app, zone, order) {
-            None => ZoneState::NotKnown,
-            Some(share) if share.treated >= share.done_from => ZoneState::Done,
-            Some(share) if share.possible < NOT_DONE_SHARE => ZoneState::NotDone,
-            Some(_) => ZoneState::InPart,
-        }
-    }
-
     fn fact(&self, index: usize) -> OrderFact {
         let placed = &self.bench.orders()[index];
         let application = self.bench.served[index];
@@ -268,161 +188,6 @@ impl Judge<'_> {
         let before = matches!((order.by, first), (Some(by), Some(first)) if by < first);
         let after = matches!((order.from, last), (Some(from), Some(last)) if from > last);
         before || after
-    }
-
-    /// Whether a gun laid enough on the site's hand ground in the order's window, and when the last rig that did left.
-    fn gun_work(&self, index: usize) -> (bool, Option<Instant>) {
-        let placed = &self.bench.orders()[index];
-        let work = self.bench.work;
-        let (mut litres, mut end) = (0.0, None);
-        for visit in &work.visits {
-            let run = &work.runs[visit.run];
-            let fixes = &run.track.fixes;
-            let (arrive, depart) = (
-                fixes[visit.fixes.start].time,
-                fixes[visit.fixes.end - 1].time,
-            );
-            if !placed.window().has(Spell {
-                start: arrive,
-                end: depart,
-            }) {
-                continue;
-            }
-            let gun = run.timeline.gun.iter();
-            let here_l: f64 = gun
-                .filter(|(step, _)| visit.fixes.contains(&(*step as usize)))
-                .map(|(_, litres)| litres)
-                .sum();
-            if here_l > 0.0 {
-                litres += here_l;
-                end = end.max(Some(depart));
-            }
-        }
-        let asked_l: f64 = work
-            .site
-            .zones
-            .iter()
-            .enumerate()
-            .filter(|(zone, ground)| {
-                ground.is_to_treat()
-                    && ground.method == Method::Hand
-                    && placed.zone.is_none_or(|of| of == *zone)
-            })
-            .map(|(_, ground)| {
-                let order = Some(&placed.order);
-                let target = orders::target_ml_m2(work.fleet, order, ground.target_ml_m2, None);
-                target.unwrap_or(0.0) * ground.region.area_m2() / 1000.0
-            })
-            .sum();
-        (litres > 0.0 && litres >= NOT_DONE_SHARE * asked_l, end)
-    }
-
-    fn treated_share(&self, app: usize, zones: &[(usize, ZoneState)]) -> Option<f64> {
-        if self.bench.is_coarse(app) {
-            return None;
-        }
-        let (mut treated_m2, mut area_m2) = (0.0, 0.0);
-        for &(zone, _) in zones
-            .iter()
-            .filter(|(zone, _)| !self.bench.frames[*zone].narrow)
-        {
-            let (cover, region) = (
-                &self.covers[app][zone],
-                &self.bench.work.site.zones[zone].region,
-            );
-            area_m2 += region.area_m2();
-            treated_m2 += region.area_m2() - cover.gap.area_m2() - cover.unlogged.area_m2();
-        }
-        (area_m2 > 0.0).then(|| treated_m2 / area_m2)
-    }
-
-    /// Ground of these zones.
-    fn ground(&self, zones: &[(usize, ZoneState)]) -> Region {
-        let all = &self.bench.work.site.zones;
-        Region::union_of(zones.iter().map(|(zone, _)| &all[*zone].region))
-    }
-
-    /// End of the pass with which [`FINISHED_SHARE`] of what the application treated of these zones was treated.
-    fn finished(&self, app: usize, zones: &[(usize, ZoneState)]) -> Instant {
-        let bench = self.bench;
-        let end = bench.groups[app].end;
-        let ground = self.ground(zones);
-        let mut passes: Vec<(Instant, &Region)> = bench
-            .passes
-            .iter()
-            .filter(|pass| bench.application_of(pass.run, &pass.steps) == Some(app))
-            .map(|pass| {
-                let fixes = &bench.work.runs[pass.run].track.fixes;
-                (
-                    fixes[pass.steps.end.min(fixes.len() - 1)].time,
-                    &pass.region,
-                )
-            })
-            .collect();
-        passes.sort_by_key(|(time, _)| *time);
-        let treated_m2 = |count: usize| {
-            let so_far = Region::union_of(passes[..count].iter().map(|(_, region)| *region));
-            so_far.intersection(&ground).area_m2()
-        };
-        let enough_m2 = FINISHED_SHARE * treated_m2(passes.len());
-        if enough_m2 <= 0.0 {
-            return end;
-        }
-        // More passes never treat less: halving finds the first that is enough.
-        let (mut less, mut enough) = (0, passes.len());
-        while enough - less > 1 {
-            let middle = less.midpoint(enough);
-            if treated_m2(middle) >= enough_m2 {
-                enough = middle;
-            } else {
-                less = middle;
-            }
-        }
-        // A pass ends at a fix, the last liquid may be before it.
-        passes[enough - 1].0.min(end)
-    }
-
-    fn other_products(
-        &self,
-        app: usize,
-        order: &Order,
-        zones: &[(usize, ZoneState)],
-    ) -> BTreeMap<String, f64> {
-        let Some(ordered) = &order.product else {
-            return BTreeMap::new();
-        };
-        let bench = self.bench;
-        let mut by_product: BTreeMap<String, Vec<&Region>> = BTreeMap::new();
-        let of_app = bench
-            .passes
-            .iter()
-            .filter(|pass| bench.application_of(pass.run, &pass.steps) == Some(app));
-        for pass in of_app {
-            let run = &bench.work.runs[pass.run];
-            let rig = &bench.work.fleet.rigs[run.track.rig];
-            if let Some(product) = run
-                .product(rig, pass.steps.start)
-                .filter(|of| of != ordered)
-            {
-                by_product
-                    .entry(product.to_owned())
-                    .or_default()
-                    .push(&pass.region);
-            }
-        }
-        if by_product.is_empty() {
-            return BTreeMap::new();
-        }
-        let ground = self.ground(zones);
-        let least_m2 = OTHER_PRODUCT_SHARE * ground.area_m2();
-        by_product
-            .into_iter()
-            .map(|(product, regions)| {
-                let area_m2 = Region::union_of(regions).intersection(&ground).area_m2();
-                (product, area_m2)
-            })
-            .filter(|(_, area_m2)| *area_m2 > least_m2)
-            .collect()
     }
 
     fn not_ordered(&self, app: usize) -> Option<NotOrderedFact> {

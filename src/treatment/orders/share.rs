@@ -1,0 +1,105 @@
+//! How much of a zone an application treated, as far as the logs can tell.
+
+use super::{Judge, NOT_DONE_SHARE, ZoneState};
+use crate::input::orders::Order;
+use crate::input::sites::Method;
+use crate::orders;
+
+/// From this treated share of its core on a zone is done: the limit of `thin_cover`, so that the two agree.
+const DONE_SHARE: f64 = 0.90;
+/// The same where only volume can tell (narrow zones, coarse logs), as a share of target x area: position errors
+/// of a narrow zone's width lay a third of it beside the zone.
+const DONE_VOLUME_SHARE: f64 = 0.50;
+
+/// Share of a zone that was treated, and that may have been.
+pub(super) struct Share {
+    pub(super) treated: f64,
+    possible: f64,
+    done_from: f64,
+}
+
+impl Judge<'_> {
+    /// Boom zones to be treated: the one, or all.
+    pub(super) fn scope(&self, zone: Option<usize>) -> impl Iterator<Item = usize> {
+        let zones = self.bench.work.site.zones.iter().enumerate();
+        zones
+            .filter(move |(index, of)| {
+                of.is_to_treat()
+                    && of.method == Method::Boom
+                    && zone.is_none_or(|zone| zone == *index)
+            })
+            .map(|(index, _)| index)
+    }
+
+    /// `None` where the logs cannot tell.
+    pub(super) fn share(&self, app: usize, zone: usize, order: Option<&Order>) -> Option<Share> {
+        let (cover, frame) = (&self.covers[app][zone], &self.bench.frames[zone]);
+        let ground = &self.bench.work.site.zones[zone];
+        let area_m2 = ground.region.area_m2();
+        if area_m2 <= 0.0 {
+            return None;
+        }
+        let is_coarse = self.bench.is_coarse(app);
+        if is_coarse || frame.narrow {
+            let carried = crate::treatment::report::carried(self.bench, app);
+            let fleet = self.bench.work.fleet;
+            let target = orders::target_ml_m2(fleet, order, ground.target_ml_m2, carried);
+            if let Some(target_ml_m2) = target.filter(|_| self.bench.is_metered(app)) {
+                let share = 1000.0 * self.sums.zones[app][zone].litres / (target_ml_m2 * area_m2);
+                return Some(Share {
+                    treated: share,
+                    possible: share,
+                    done_from: DONE_VOLUME_SHARE,
+                });
+            }
+        }
+        if is_coarse {
+            return None;
+        }
+        let core_m2 = frame.core.area_m2();
+        let of_zone = |m2: f64| m2 / area_m2;
+        let whole = of_zone(area_m2 - cover.gap.area_m2() - cover.unlogged.area_m2());
+        let treated = if frame.narrow || core_m2 <= 0.0 {
+            whole
+        } else {
+            cover.core_treated_m2 / core_m2
+        };
+        Some(Share {
+            treated,
+            possible: treated.max(whole) + of_zone(cover.unlogged.area_m2()),
+            done_from: if frame.narrow {
+                DONE_VOLUME_SHARE
+            } else {
+                DONE_SHARE
+            },
+        })
+    }
+
+    pub(super) fn state(&self, app: usize, zone: usize, order: Option<&Order>) -> ZoneState {
+        match self.share(app, zone, order) {
+            None => ZoneState::NotKnown,
+            Some(share) if share.treated >= share.done_from => ZoneState::Done,
+            Some(share) if share.possible < NOT_DONE_SHARE => ZoneState::NotDone,
+            Some(_) => ZoneState::InPart,
+        }
+    }
+
+    pub(super) fn treated_share(&self, app: usize, zones: &[(usize, ZoneState)]) -> Option<f64> {
+        if self.bench.is_coarse(app) {
+            return None;
+        }
+        let (mut treated_m2, mut area_m2) = (0.0, 0.0);
+        for &(zone, _) in zones
+            .iter()
+            .filter(|(zone, _)| !self.bench.frames[*zone].narrow)
+        {
+            let (cover, region) = (
+                &self.covers[app][zone],
+                &self.bench.work.site.zones[zone].region,
+            );
+            area_m2 += region.area_m2();
+            treated_m2 += region.area_m2() - cover.gap.area_m2() - cover.unlogged.area_m2();
+        }
+        (area_m2 > 0.0).then(|| treated_m2 / area_m2)
+    }
+}

@@ -1,0 +1,152 @@
+//! When the work on an order was finished, with which products, and what guns laid.
+
+use super::{Judge, NOT_DONE_SHARE, ZoneState};
+use crate::input::orders::Order;
+use crate::input::sites::Method;
+use crate::orders::{self, Spell};
+use crate::overlay::Region;
+use crate::place::Instant;
+use std::collections::BTreeMap;
+
+/// An order is finished with this share of what was treated for it: the rest is touch-up and trimming.
+const FINISHED_SHARE: f64 = 0.95;
+/// Another product than ordered is told of from this share of the order's treated ground on.
+const OTHER_PRODUCT_SHARE: f64 = 0.05;
+
+impl Judge<'_> {
+    /// Whether a gun laid enough on the site's hand ground in the order's window, and when the last rig that did left.
+    pub(super) fn gun_work(&self, index: usize) -> (bool, Option<Instant>) {
+        let placed = &self.bench.orders()[index];
+        let work = self.bench.work;
+        let (mut litres, mut end) = (0.0, None);
+        for visit in &work.visits {
+            let run = &work.runs[visit.run];
+            let fixes = &run.track.fixes;
+            let (arrive, depart) = (
+                fixes[visit.fixes.start].time,
+                fixes[visit.fixes.end - 1].time,
+            );
+            if !placed.window().has(Spell {
+                start: arrive,
+                end: depart,
+            }) {
+                continue;
+            }
+            let gun = run.timeline.gun.iter();
+            let here_l: f64 = gun
+                .filter(|(step, _)| visit.fixes.contains(&(*step as usize)))
+                .map(|(_, litres)| litres)
+                .sum();
+            if here_l > 0.0 {
+                litres += here_l;
+                end = end.max(Some(depart));
+            }
+        }
+        let asked_l: f64 = work
+            .site
+            .zones
+            .iter()
+            .enumerate()
+            .filter(|(zone, ground)| {
+                ground.is_to_treat()
+                    && ground.method == Method::Hand
+                    && placed.zone.is_none_or(|of| of == *zone)
+            })
+            .map(|(_, ground)| {
+                let order = Some(&placed.order);
+                let target = orders::target_ml_m2(work.fleet, order, ground.target_ml_m2, None);
+                target.unwrap_or(0.0) * ground.region.area_m2() / 1000.0
+            })
+            .sum();
+        (litres > 0.0 && litres >= NOT_DONE_SHARE * asked_l, end)
+    }
+
+    /// End of the pass with which [`FINISHED_SHARE`] of what the application treated of these zones was treated.
+    pub(super) fn finished(&self, app: usize, zones: &[(usize, ZoneState)]) -> Instant {
+        let bench = self.bench;
+        let end = bench.groups[app].end;
+        let ground = self.ground(zones);
+        let mut passes: Vec<(Instant, &Region)> = bench
+            .passes
+            .iter()
+            .filter(|pass| bench.application_of(pass.run, &pass.steps) == Some(app))
+            .map(|pass| {
+                let fixes = &bench.work.runs[pass.run].track.fixes;
+                (
+                    fixes[pass.steps.end.min(fixes.len() - 1)].time,
+                    &pass.region,
+                )
+            })
+            .collect();
+        passes.sort_by_key(|(time, _)| *time);
+        let treated_m2 = |count: usize| {
+            let so_far = Region::union_of(passes[..count].iter().map(|(_, region)| *region));
+            so_far.intersection(&ground).area_m2()
+        };
+        let enough_m2 = FINISHED_SHARE * treated_m2(passes.len());
+        if enough_m2 <= 0.0 {
+            return end;
+        }
+        // More passes never treat less: halving finds the first that is enough.
+        let (mut less, mut enough) = (0, passes.len());
+        while enough - less > 1 {
+            let middle = less.midpoint(enough);
+            if treated_m2(middle) >= enough_m2 {
+                enough = middle;
+            } else {
+                less = middle;
+            }
+        }
+        // A pass ends at a fix, the last liquid may be before it.
+        passes[enough - 1].0.min(end)
+    }
+
+    pub(super) fn other_products(
+        &self,
+        app: usize,
+        order: &Order,
+        zones: &[(usize, ZoneState)],
+    ) -> BTreeMap<String, f64> {
+        let Some(ordered) = &order.product else {
+            return BTreeMap::new();
+        };
+        let bench = self.bench;
+        let mut by_product: BTreeMap<String, Vec<&Region>> = BTreeMap::new();
+        let of_app = bench
+            .passes
+            .iter()
+            .filter(|pass| bench.application_of(pass.run, &pass.steps) == Some(app));
+        for pass in of_app {
+            let run = &bench.work.runs[pass.run];
+            let rig = &bench.work.fleet.rigs[run.track.rig];
+            if let Some(product) = run
+                .product(rig, pass.steps.start)
+                .filter(|of| of != ordered)
+            {
+                by_product
+                    .entry(product.to_owned())
+                    .or_default()
+                    .push(&pass.region);
+            }
+        }
+        if by_product.is_empty() {
+            return BTreeMap::new();
+        }
+        let ground = self.ground(zones);
+        let least_m2 = OTHER_PRODUCT_SHARE * ground.area_m2();
+        by_product
+            .into_iter()
+            .map(|(product, regions)| {
+                let area_m2 = Region::union_of(regions).intersection(&ground).area_m2();
+                (product, area_m2)
+            })
+            .filter(|(_, area_m2)| *area_m2 > least_m2)
+            .collect()
+    }
+
+    /// Ground of these zones.
+    pub(super) fn ground(&self, zones: &[(usize, ZoneState)]) -> Region {
+        let all = &self.bench.work.site.zones;
+        Region::union_of(zones.iter().map(|(zone, _)| &all[*zone].region))
+    }
+}
