@@ -227,11 +227,11 @@ pub(super) fn set_rates(bench: &Bench) -> Vec<SetRateFact> {
         .map(|zone| Edges::of(&zone.region))
         .collect();
     let mut facts = Vec::new();
-    for (app, group) in bench.groups.iter().enumerate() {
+    for group in &bench.groups {
         for &k in &group.visits {
             let by_zone = set_rates_of_visit(bench, bench.treating[k], &zones);
             for (zone, rates) in by_zone.into_iter().enumerate() {
-                facts.extend(set_rate(bench, app, bench.treating[k], zone, rates));
+                facts.extend(set_rate(bench, bench.treating[k], zone, rates));
             }
         }
     }
@@ -263,14 +263,13 @@ fn set_rates_of_visit(bench: &Bench, visit: usize, zones: &[Edges]) -> Vec<Vec<(
 
 fn set_rate(
     bench: &Bench,
-    app: usize,
     visit: usize,
     zone: usize,
     mut rates: Vec<(f64, f64, usize)>,
 ) -> Option<SetRateFact> {
     let run_index = bench.work.visits[visit].run;
     let zone = &bench.work.site.zones[zone];
-    let target_ml_m2 = super::report::target_ml_m2(bench, app, zone)?;
+    let target_ml_m2 = super::report::target_ml_m2(bench, Some(visit), zone)?;
     let total_s: f64 = rates.iter().map(|(_, seconds, _)| seconds).sum();
     if total_s < LEAST_SET_S {
         return None;

@@ -100,19 +100,31 @@ fn application(bench: &Bench, app: usize, covers: &[ZoneCover], sums: &[ZoneSum]
     }
 }
 
-/// Rate asked for on a zone: its own, else that of the product that the application began with, else the
+/// Rate asked for on a zone: its own, else that of the product that a visit carried on arrival, else the
 /// fleet's.
-pub(super) fn target_ml_m2(bench: &Bench, app: usize, zone: &Zone) -> Option<f64> {
+pub(super) fn target_ml_m2(bench: &Bench, visit: Option<usize>, zone: &Zone) -> Option<f64> {
     let fleet = bench.work.fleet;
     zone.target_ml_m2.or_else(|| {
-        let first = bench.groups[app]
-            .visits
-            .first()
-            .map(|&k| bench.work.visits[bench.treating[k]])?;
-        let run = &bench.work.runs[first.run];
-        let product = run.product(&fleet.rigs[run.track.rig], first.fixes.start);
+        let visit = bench.work.visits[visit?];
+        let run = &bench.work.runs[visit.run];
+        let product = run.product(&fleet.rigs[run.track.rig], visit.fixes.start);
         crate::run::product_target_ml_m2(fleet, product)
     })
+}
+
+/// The visit whose product counts for a zone: the first of the run that swept most of it. The first
+/// visit to the site would be the simpler choice, but then a rig that comes early for the walks decides
+/// what the lot was to get.
+fn main_visit(bench: &Bench, app: usize, sum: &ZoneSum) -> Option<usize> {
+    let mut main: Option<(usize, f64)> = None;
+    for (&run, &swept_m2) in &sum.swept_by_run_m2 {
+        if main.is_none_or(|(_, most_m2)| swept_m2 > most_m2) {
+            main = Some((run, swept_m2));
+        }
+    }
+    let visits = || bench.groups[app].visits.iter().map(|&k| bench.treating[k]);
+    let of_main = |visit: &usize| main.is_some_and(|(run, _)| bench.work.visits[*visit].run == run);
+    visits().find(of_main).or_else(|| visits().next())
 }
 
 fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSum) -> result::Zone {
@@ -129,7 +141,7 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
     let (gap_m2, unlogged_m2) = (cover.gap.area_m2(), cover.unlogged.area_m2());
     let treated_m2 = area_m2 - gap_m2 - unlogged_m2;
     let metered = bench.is_metered(app);
-    let target_ml_m2 = target_ml_m2(bench, app, zone);
+    let target_ml_m2 = target_ml_m2(bench, main_visit(bench, app, sum), zone);
     let rate =
         |ground_m2: f64| (metered && ground_m2 > 0.0).then(|| 1000.0 * sum.litres / ground_m2);
     let grounds = Ground {

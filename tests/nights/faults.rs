@@ -94,12 +94,12 @@ pub(crate) const KINDS: &[Kind] = &[
     },
     Kind {
         name: "sprayed on the road",
-        size: "boom open all the way home",
+        size: "boom open all the way home, 50 L at least",
         plant: strayed,
     },
     Kind {
         name: "flow while parked",
-        size: "48 L in 60 s; +- 6 L",
+        size: "48 L in 60 s; +- 20 %",
         plant: parked_flow,
     },
     Kind {
@@ -367,7 +367,7 @@ fn short_dropout(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
         figure: Some(("seconds", seconds, 1.0)),
         ..spot.on_lane(&["dropout_nearby"], 8.0)
     };
-    Some(spot.planted(vec![expect], &["bare_patch"]))
+    Some(spot.planted(vec![expect], &["bare_patch", "thin_cover"]))
 }
 
 fn long_dropout(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
@@ -410,6 +410,11 @@ fn of_rig(
 
 fn strayed(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let (truck, rig, sites) = truck(plan, chance, 1)?;
+    let last = &plan.scene.sites[*plan.sites_of(truck).last()?].lot;
+    let road_l = (last.x_m.0 - 150.0) * last.rig.width_m() * 0.0327;
+    if road_l < (0.15 * night_l(plan, truck)).max(50.0) {
+        return None;
+    }
     plan.rig_tweaks[truck].strays = true;
     Some(Planted {
         expect: vec![of_rig(&["strayed"], rig, None)],
@@ -425,7 +430,7 @@ fn parked_flow(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let expect = Expect {
         site: None,
         rig: Some(spot.rig),
-        figure: Some(("volume_l", 48.0, 6.0)),
+        figure: Some(("volume_l", 48.0, 9.6)),
         ..spot.on_lane(&["parked_flow"], 8.0)
     };
     Some(Planted {
@@ -446,6 +451,10 @@ fn night_l(plan: &Plan, truck: usize) -> f64 {
 
 fn leak(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let (truck, rig, sites) = truck(plan, chance, 1)?;
+    // A logger that goes quiet when parked shows nothing of it.
+    if plan.fleet[truck].quiet {
+        return None;
+    }
     let litres = (0.2 * night_l(plan, truck)).max(120.0);
     plan.rig_tweaks[truck].leak = Some((300.0, litres / 300.0));
     Some(Planted {
@@ -513,7 +522,7 @@ fn lost_log(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
         expect: vec![
             of_rig(&["no_log"], rig, None),
             Expect {
-                codes: &["not_visited"],
+                codes: &["not_visited", "thin_cover"],
                 ..Expect::default()
             },
         ],
@@ -529,7 +538,7 @@ fn shared_id(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     plan.rig_tweaks[truck].twin = true;
     Some(Planted {
         expect: vec![of_rig(&["shared_rig_id"], rig, None)],
-        follows: &[],
+        follows: &["jumps_dropped"],
         sites,
         rig: Some(rig),
     })

@@ -307,8 +307,11 @@ fn site(
     let steps_m = (!walks_m.is_empty() && chance.uniform() < 0.5).then(|| (x1 + 8.0, behind(15.0)));
     let mut beds_m = Vec::new();
     if chance.uniform() < 0.5 {
-        // A bed along the far line: what reaches over the line lies on it.
-        beds_m.push(((x0, far), (lot.ends_m(lot.lanes - 1).1, behind(6.0))));
+        // A bed along the far line, behind a kerb that takes what reaches over the line.
+        beds_m.push((
+            (x0, behind(OVER_M)),
+            (lot.ends_m(lot.lanes - 1).1, behind(6.0)),
+        ));
     }
     Site {
         name,
