@@ -327,6 +327,8 @@ fn run_report(fleet: &Fleet, run: &Run, ledger: &Ledger) -> result::Run {
             .filter(|span| span.wet)
             .map(|span| span.share_of_step() * track.steps[span.step as usize].seconds)
             .sum(),
+        reverse_wet_s: run.reverse_wet_s(),
+        gear_from: run.posed.gear_from(),
         position_m: run.position_m,
         metered_by: run.metered.by.name(),
         dropouts: dropouts

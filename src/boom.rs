@@ -2,7 +2,7 @@
 //!
 //! Base module, made once from a rig of the fleet file.
 
-use crate::input::fleet::Rig;
+use crate::input::fleet::{Hitch, Rig};
 use crate::input::log::Fix;
 
 /// A set of sections, bit 0 the leftmost.
@@ -19,6 +19,8 @@ pub struct Boom {
     pub antenna_right_m: f64,
     /// Antenna ahead of the rear axle.
     pub axle_m: f64,
+    /// The boom rides on a trailer.
+    pub hitch: Option<Hitch>,
 }
 
 impl Boom {
@@ -34,7 +36,18 @@ impl Boom {
             antenna_ahead_m: rig.antenna_ahead_m,
             antenna_right_m: rig.antenna_right_m,
             axle_m: rig.axle_m,
+            hitch: rig.hitch,
         }
+    }
+
+    /// Farthest that any part of the boom can be from the antenna, m.
+    #[must_use]
+    pub fn reach_m(&self) -> f64 {
+        let half_m = self.edges_m.last().copied().unwrap_or(0.0);
+        let behind_m = self
+            .hitch
+            .map_or(self.antenna_ahead_m.abs(), |hitch| hitch.length_m());
+        half_m + behind_m + self.antenna_right_m.abs()
     }
 
     /// Number of sections.
@@ -102,6 +115,7 @@ mod tests {
             antenna_ahead_m: 0.0,
             antenna_right_m: 0.0,
             axle_m: 0.0,
+            hitch: None,
         }
     }
 

@@ -54,6 +54,8 @@ pub struct Over<'a> {
     pub unlogged: Vec<&'a [Xy]>,
     /// Corridors of all dropouts.
     pub dropouts: Vec<&'a [Xy]>,
+    /// Ground within reach of swaths of which it is not sure where they lie.
+    pub unsure: Vec<&'a Region>,
 }
 
 /// One zone's ground in one application.
@@ -71,6 +73,8 @@ pub struct ZoneCover {
     pub causes: GapCauses,
     /// Treated ground of the zone's core, m2.
     pub core_treated_m2: f64,
+    /// Gap ground of the core within reach of unsure swaths, m2.
+    pub core_unsure_m2: f64,
     /// A dropout passes over the gap.
     pub near_dropout: bool,
     /// Greatest first.
@@ -88,6 +92,8 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
+    /// Too little of its core is beyond the reach of unsure swaths to be worth a trip.
+    pub unsure: bool,
 }
 
 /// Covers one zone.
@@ -110,16 +116,24 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         dry: dry.area_m2(),
     };
     let dropouts = Region::inside_any(over.dropouts.iter().copied());
+    let unsure = Region::union_of(over.unsure.iter().copied());
     let mut patches: Vec<PatchGround> = gap
         .opened(frame.radius_m)
         .pieces()
         .into_iter()
         .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
-        .map(|piece| patch(piece, frame, &dry, &closed))
+        .map(|piece| patch(piece, frame, &dry, &closed, &unsure))
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     ZoneCover {
         core_treated_m2: frame.core.intersection(&treated).area_m2(),
+        core_unsure_m2: if unsure.is_empty() {
+            0.0
+        } else {
+            gap.intersection(&frame.core)
+                .intersection(&unsure)
+                .area_m2()
+        },
         near_dropout: gap.intersection(&dropouts).area_m2() > NEAR_DROPOUT_M2,
         treated,
         overlap,
@@ -155,7 +169,13 @@ fn rectangle(ring: &[Xy]) -> Rectangle<[f64; 2]> {
     Rectangle::from_aabb(AABB::from_points(&corners))
 }
 
-fn patch(region: Region, frame: &ZoneFrame, dry: &Region, closed: &Region) -> PatchGround {
+fn patch(
+    region: Region,
+    frame: &ZoneFrame,
+    dry: &Region,
+    closed: &Region,
+    unsure: &Region,
+) -> PatchGround {
     let area_m2 = region.area_m2();
     let dry_m2 = region.intersection(dry).area_m2();
     let closed_m2 = region.intersection(closed).area_m2();
@@ -167,8 +187,11 @@ fn patch(region: Region, frame: &ZoneFrame, dry: &Region, closed: &Region) -> Pa
     } else {
         GapCause::Closed
     };
-    let core_m2 = region.intersection(&frame.core).area_m2();
+    let core = region.intersection(&frame.core);
+    let core_m2 = core.area_m2();
+    let sure_m2 = || core.difference(unsure).area_m2();
     PatchGround {
+        unsure: !unsure.is_empty() && core_m2 >= LEAST_PATCH_M2 && sure_m2() < LEAST_PATCH_M2,
         region,
         area_m2,
         core_m2,

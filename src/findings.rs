@@ -176,6 +176,15 @@ pub enum Matter {
         /// Liquid that the total gained meanwhile; `None` where there is no total.
         volume_l: Option<f64>,
     },
+    /// A towed boom sprayed in reverse in turns: where it was is not known well.
+    ReverseTowed {
+        /// Ground of the site's zones in such swaths.
+        area_m2: f64,
+        /// Patches within their reach that make no finding.
+        patches: usize,
+        /// Their area together.
+        patches_m2: f64,
+    },
     /// The controller was set to another rate than the target.
     SetRateDiffers {
         /// Set on the controller, most of the spraying time.
@@ -288,6 +297,7 @@ impl Matter {
             Self::ParkedFlow { .. } => "parked_flow",
             Self::NeverOpened { .. } => "never_opened",
             Self::DropoutNearby { .. } => "dropout_nearby",
+            Self::ReverseTowed { .. } => "reverse_towed",
             Self::SetRateDiffers { .. } => "set_rate_differs",
             Self::ClosedFlow { .. } => "closed_flow",
             Self::RingRepaired { .. } => "ring_repaired",

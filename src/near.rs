@@ -168,13 +168,7 @@ const REACH_MARGIN_M: f64 = 10.0;
 /// How far from its antenna a run may lay liquid, with a margin, m.
 #[must_use]
 pub fn reach_m(run: &Run) -> f64 {
-    let boom = &run.boom;
-    let half_m = boom.edges_m.last().copied().unwrap_or(0.0);
-    half_m
-        + boom.antenna_ahead_m.abs()
-        + boom.antenna_right_m.abs()
-        + run.position_m
-        + REACH_MARGIN_M
+    run.boom.reach_m() + run.position_m + REACH_MARGIN_M
 }
 
 impl Near {

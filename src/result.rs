@@ -61,6 +61,10 @@ pub struct Run {
     pub distance_m: f64,
     /// Time with liquid on the ground, s.
     pub wet_s: f64,
+    /// The part of it in reverse, s.
+    pub reverse_wet_s: f64,
+    /// What told forward from reverse: `heading` (logged) or `motion` (inferred).
+    pub gear_from: &'static str,
     /// Greatest position error (95 %) assumed, m.
     pub position_m: f64,
     /// How the liquid was metered: `flow`, `volume`, `flow_and_volume`, `rate`, `none`.
@@ -244,6 +248,9 @@ pub struct Zone {
     pub core_m2: f64,
     /// Treated ground of the core, m2.
     pub core_treated_m2: Option<f64>,
+    /// Gap ground of the core within reach of a swath that a towed boom laid in reverse in a turn, m2.
+    #[serde(skip)]
+    pub core_unsure_m2: f64,
     /// Liquid on the zone's ground, L.
     pub volume_l: Option<f64>,
     /// Rate asked for, mL/m2.
@@ -337,6 +344,8 @@ pub struct Patch {
     pub place: LonLat,
     /// Most of its ground by cause.
     pub cause: crate::findings::GapCause,
+    /// Within reach of a swath that a towed boom laid in reverse in a turn: no finding is made of it.
+    pub unsure: bool,
 }
 
 /// Polygons of a zone in lon/lat degrees, for maps.

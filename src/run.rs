@@ -7,8 +7,8 @@ use crate::input::log::Log;
 use crate::meter::{self, Metered};
 use crate::passes::{self, Passes};
 use crate::place::Instant;
-use crate::pose::{self, Posed};
-use crate::timeline::{self, Rules, Timeline};
+use crate::pose::{self, Motion, Posed};
+use crate::timeline::{self, Rules, Span, Timeline};
 use crate::track::{self, Track};
 
 /// One run, followed from its first fix to its last.
@@ -37,6 +37,18 @@ impl Run {
         self.track.fixes[step]
             .time
             .plus_seconds(f64::from(u) * self.track.steps[step].seconds)
+    }
+
+    /// Time with liquid on the ground in reverse, s.
+    #[must_use]
+    pub fn reverse_wet_s(&self) -> f64 {
+        let step = |span: &Span| span.step as usize;
+        let backward =
+            |span: &&Span| span.wet && self.posed.curves[step(span)].motion == Motion::Reverse;
+        let spans = self.timeline.spans.iter().filter(backward);
+        spans
+            .map(|span| span.share_of_step() * self.track.steps[step(span)].seconds)
+            .sum()
     }
 
     /// Product at a step: what the log says, else what the rig carries.

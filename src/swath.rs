@@ -7,6 +7,7 @@
 //! Boom positions that were closed or dry are kept too: they tell why a gap is a gap.
 
 mod outline;
+mod places;
 mod quad;
 
 pub use quad::Convex;
@@ -15,11 +16,12 @@ use crate::boom::{Boom, Sections};
 use crate::near::{Near, reach_m};
 use crate::passes::NO_PASS;
 use crate::plane::{Plane, Xy};
-use crate::pose::{Curve, Motion, towed_rad};
+use crate::pose::Motion;
 use crate::run::Run;
 use crate::timeline::Span;
 use crate::track::Link;
 use outline::Outlines;
+use places::BoomLine;
 use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
@@ -91,8 +93,19 @@ pub struct Strips {
     pub pieces: Vec<Piece>,
     /// Silences in which the rig moved.
     pub corridors: Vec<Corridor>,
+    /// Wet strips of a towed boom that went backward in a turn; they are in `passes` too.
+    pub unsure: Vec<Unsure>,
     /// Every wet strip by itself, for checking elsewhere; filled only when asked for.
     pub recorded: Vec<Recorded>,
+}
+
+/// A wet strip of which it is not sure where it lies.
+#[derive(Debug, Clone, Copy)]
+pub struct Unsure {
+    /// Step.
+    pub step: usize,
+    /// Ground, counter-clockwise and convex.
+    pub ground: Convex,
 }
 
 /// One wet strip as it was before strips were joined into rings.
@@ -102,50 +115,6 @@ pub struct Recorded {
     pub pass: u32,
     /// Ground, counter-clockwise and convex.
     pub ground: Convex,
-}
-
-/// One boom position.
-#[derive(Debug, Clone, Copy)]
-struct Pose {
-    antenna: Xy,
-    /// Where the rig points, on the plane.
-    heading_rad: f64,
-}
-
-impl Pose {
-    fn ahead(self) -> Xy {
-        Xy::at_angle(self.heading_rad)
-    }
-
-    fn boom_centre(self, boom: &Boom) -> Xy {
-        let ahead = self.ahead();
-        let right = Xy::new(ahead.y_m, -ahead.x_m);
-        self.antenna
-            .plus(ahead, -boom.antenna_ahead_m)
-            .plus(right, -boom.antenna_right_m)
-    }
-
-    /// The point of the boom this far to the right of its centre.
-    fn edge(self, centre: Xy, right_m: f64) -> Xy {
-        let ahead = self.ahead();
-        centre.plus(Xy::new(ahead.y_m, -ahead.x_m), right_m)
-    }
-}
-
-/// A boom position with all section edges worked out.
-struct BoomLine {
-    heading: Xy,
-    edges: SmallVec<[Xy; 9]>,
-}
-
-impl BoomLine {
-    fn new(pose: Pose, boom: &Boom) -> Self {
-        let centre = pose.boom_centre(boom);
-        Self {
-            heading: pose.ahead(),
-            edges: boom.edges_m.iter().map(|&m| pose.edge(centre, m)).collect(),
-        }
-    }
 }
 
 /// Strips of one stretch. Steps that are not near enough to the site's zones give none. `record`
@@ -171,98 +140,6 @@ pub fn strips(run: &Run, near: &Near, plane: &Plane, record: bool) -> Strips {
     strips
 }
 
-/// Boom positions of one driven step, at sub-steps and at every change of the timeline.
-fn poses(run: &Run, near: &Near, plane: &Plane, k: usize) -> SmallVec<[(f64, Pose); 8]> {
-    let i = near.first_fix + k;
-    let curve = &run.posed.curves[i];
-    let turn_rad = plane.angle_offset_rad(run.track.fixes[i].place);
-    let mut us: SmallVec<[f64; 8]> = (0..=curve.sub_steps)
-        .map(|n| f64::from(n) / f64::from(curve.sub_steps))
-        .collect();
-    us.extend(
-        run.timeline
-            .of_step(i)
-            .iter()
-            .skip(1)
-            .map(|span| f64::from(span.from_u)),
-    );
-    us.sort_by(f64::total_cmp);
-    us.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-    let from = (near.xy[k].x_m, near.xy[k].y_m);
-    let to = (near.xy[k + 1].x_m, near.xy[k + 1].y_m);
-    let antenna = |u: f64| {
-        let (x_m, y_m) = curve.at(u, from, to, turn_rad);
-        Xy::new(x_m, y_m)
-    };
-    let mut poses: SmallVec<[(f64, Pose); 8]> = us
-        .iter()
-        .map(|&u| {
-            (
-                u,
-                Pose {
-                    antenna: antenna(u),
-                    heading_rad: 0.0,
-                },
-            )
-        })
-        .collect();
-    // Each end with the offset of its own fix, so that a step ends just where the next one begins.
-    let heading_rad = |fix: usize| {
-        run.posed.heading_rad[fix] + plane.angle_offset_rad(run.track.fixes[fix].place)
-    };
-    let ends = (heading_rad(i), heading_rad(i + 1));
-    fill_headings(run, curve, ends, &mut poses);
-    poses
-}
-
-/// Headings between two fixes whose headings are known: by the tractrix from the start, or from the
-/// end on a reverse step; a logged heading turns evenly.
-fn fill_headings(run: &Run, curve: &Curve, ends: (f64, f64), poses: &mut [(f64, Pose)]) {
-    let last = poses.len() - 1;
-    if run.posed.heading_logged {
-        let turn_rad = crate::pose::wrapped_rad(ends.1 - ends.0);
-        poses
-            .iter_mut()
-            .for_each(|(u, pose)| pose.heading_rad = ends.0 + *u * turn_rad);
-        return;
-    }
-    let pulled = |heading_rad: f64, from: Xy, to: Xy| {
-        let step = to.minus(from);
-        towed_rad(
-            heading_rad,
-            step.y_m.atan2(step.x_m),
-            step.length_m(),
-            run.boom.axle_m,
-        )
-    };
-    match curve.motion {
-        Motion::Parked => poses
-            .iter_mut()
-            .for_each(|(_, pose)| pose.heading_rad = ends.0),
-        Motion::Forward => {
-            poses[0].1.heading_rad = ends.0;
-            for n in 1..last {
-                poses[n].1.heading_rad = pulled(
-                    poses[n - 1].1.heading_rad,
-                    poses[n - 1].1.antenna,
-                    poses[n].1.antenna,
-                );
-            }
-            poses[last].1.heading_rad = ends.1;
-        }
-        Motion::Reverse => {
-            poses[last].1.heading_rad = ends.1;
-            for n in (0..last).rev() {
-                poses[n].1.heading_rad = pulled(
-                    poses[n + 1].1.heading_rad,
-                    poses[n + 1].1.antenna,
-                    poses[n].1.antenna,
-                );
-            }
-        }
-    }
-}
-
 /// Adds the strips of one driven step.
 fn add_step(
     run: &Run,
@@ -273,18 +150,15 @@ fn add_step(
     strips: &mut Strips,
 ) {
     let i = near.first_fix + k;
-    let poses = poses(run, near, plane, k);
-    let lines: SmallVec<[BoomLine; 8]> = poses
-        .iter()
-        .map(|(_, pose)| BoomLine::new(*pose, &run.boom))
-        .collect();
+    let (us, lines) = places::of_step(run, near, plane, k);
+    let unsure = run.posed.is_unsure(i);
     let spans = run.timeline.of_step(i);
     let first_span = run.timeline.first_span[i] as usize;
     let step_m = run.track.steps[i].length_m();
     let parked = run.posed.curves[i].motion == Motion::Parked && step_m < PARKED_DEPTH_M;
     let mut at = 0;
-    for n in 0..poses.len() - 1 {
-        let (from_u, to_u) = (poses[n].0, poses[n + 1].0);
+    for n in 0..lines.len() - 1 {
+        let (from_u, to_u) = (us[n], us[n + 1]);
         let middle_u = f64::midpoint(from_u, to_u);
         while at + 1 < spans.len() && f64::from(spans[at].to_u) <= middle_u {
             at += 1;
@@ -299,6 +173,9 @@ fn add_step(
         if !parked {
             let pass = run.passes.of_span[first_span + at];
             outlines.advance(&between, span, pass, strips);
+            if unsure && span.wet && pass != NO_PASS {
+                between.add_unsure(span, strips);
+            }
         }
         if span.open != 0 && (span.wet || span.litres > 0.0) {
             between.add_pieces(
@@ -366,6 +243,18 @@ impl Between<'_> {
         }
     }
 
+    /// The wet strips, told apart where the boom's place is not sure.
+    fn add_unsure(&self, span: &Span, strips: &mut Strips) {
+        for (first, end) in self.boom.runs(span.open) {
+            for (ground, _) in self.quad(first, end).split().unwrap_or_default() {
+                strips.unsure.push(Unsure {
+                    step: self.step,
+                    ground,
+                });
+            }
+        }
+    }
+
     /// The ground under a section that stands: the section's width, [`PARKED_DEPTH_M`] deep.
     fn under_boom(&self, section: usize) -> Option<Split> {
         let line = self.lines.0;
@@ -415,15 +304,7 @@ fn corridor(run: &Run, near: &Near, i: usize, k: usize) -> Option<Corridor> {
         return None;
     }
     let heading_rad = chord.y_m.atan2(chord.x_m);
-    let [old, new] = [k, k + 1].map(|k| {
-        BoomLine::new(
-            Pose {
-                antenna: near.xy[k],
-                heading_rad,
-            },
-            &run.boom,
-        )
-    });
+    let [old, new] = [k, k + 1].map(|k| places::in_line(near.xy[k], heading_rad, &run.boom));
     let sections = run.boom.sections();
     let ring = vec![
         old.edges[0],

@@ -7,8 +7,10 @@ mod facts;
 mod pieces;
 mod record;
 mod report;
+mod unsure;
 
 pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
+pub use unsure::ReverseTowedFact;
 
 use crate::application::{self, Group, LONGEST_BREAK_S, Treated};
 use crate::coverage::{self, Over, ZoneCover, ZoneFrame};
@@ -25,6 +27,7 @@ use crate::swath::{self, Strips};
 use crate::visit::{Visit, Whereabouts};
 use std::collections::BTreeMap;
 use std::ops::Range;
+use unsure::UnsureGround;
 
 /// Everything a site's work needs.
 pub struct Work<'a> {
@@ -60,6 +63,8 @@ pub struct Treatment {
     pub dropouts: Vec<DropoutFact>,
     /// What controllers were set to.
     pub set_rates: Vec<SetRateFact>,
+    /// Swaths that towed booms laid in reverse in turns.
+    pub reverse_towed: Vec<ReverseTowedFact>,
     /// The strips, when they were to be kept.
     pub strips: Option<result::SiteStrips>,
 }
@@ -98,6 +103,8 @@ pub(crate) struct Bench<'a> {
     frames: Vec<ZoneFrame>,
     strips: Vec<(usize, Strips)>,
     passes: Vec<PassGround>,
+    /// Swaths of which it is not sure where they lie.
+    unsure: Vec<UnsureGround>,
     /// Treating visits in order of their first liquid, as indices into `work.visits`.
     treating: Vec<usize>,
     groups: Vec<Group>,
@@ -117,6 +124,7 @@ pub fn treat(work: &Work) -> Treatment {
         dry: facts::dry(&bench),
         dropouts: facts::dropouts(&bench, &covers),
         set_rates: facts::set_rates(&bench),
+        reverse_towed: unsure::facts(&bench, &covers),
         strips: work.record.then(|| record::strips(&bench)),
         report: report::site(&bench, covers, &sums),
         laid: sums.laid,
@@ -159,6 +167,7 @@ impl<'a> Bench<'a> {
                 region: Region::union_of_positive(pass.rings.iter().map(Vec::as_slice)),
             })
             .collect();
+        let unsure = unsure::swaths(work, &strips, position_m);
         let mut bench = Self {
             work,
             plane,
@@ -166,6 +175,7 @@ impl<'a> Bench<'a> {
             frames,
             strips,
             passes,
+            unsure,
             treating: vec![],
             groups: vec![],
         };
@@ -246,7 +256,14 @@ impl<'a> Bench<'a> {
             closed: vec![],
             unlogged: vec![],
             dropouts: vec![],
+            unsure: vec![],
         };
+        over.unsure.extend(
+            self.unsure
+                .iter()
+                .filter(|swath| of_app(swath.run, &swath.steps))
+                .map(|swath| &swath.reach),
+        );
         over.passes.extend(
             self.passes
                 .iter()

@@ -43,6 +43,7 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::ParkedFlow { .. } => "Flow while parked",
         Matter::NeverOpened { .. } => "Section never opened",
         Matter::DropoutNearby { .. } => "Silence in the log",
+        Matter::ReverseTowed { .. } => "Trailer backed up in a turn",
         Matter::SetRateDiffers { .. } => "Controller set to another rate",
         Matter::ClosedFlow { .. } => "Flow with all sections closed",
         Matter::RingRepaired { .. } => "Outline repaired",
@@ -100,9 +101,10 @@ fn sentence(matter: &Matter, style: &Style) -> String {
         | Matter::Strayed { .. }
         | Matter::ParkedFlow { .. }
         | Matter::ClosedFlow { .. } => ground::liquid(matter, style),
-        Matter::DryRun { .. } | Matter::NeverOpened { .. } | Matter::DropoutNearby { .. } => {
-            source::machine(matter, style)
-        }
+        Matter::DryRun { .. }
+        | Matter::NeverOpened { .. }
+        | Matter::DropoutNearby { .. }
+        | Matter::ReverseTowed { .. } => source::machine(matter, style),
         Matter::RingRepaired { .. } | Matter::SiteRemark { .. } => {
             source::sites_file(matter, style)
         }

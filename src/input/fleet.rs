@@ -3,6 +3,7 @@
 //! Here stands what the file says, in SI; [`read`] makes it from the TOML text. Every later stage
 //! takes the machine's description from here.
 
+mod geometry;
 mod mapping;
 mod reading;
 mod section;
@@ -73,8 +74,11 @@ pub struct Rig {
     pub antenna_ahead_m: f64,
     /// Antenna to the right of the boom's centre, m.
     pub antenna_right_m: f64,
-    /// Antenna ahead of the rear axle, m; the file's default is `antenna_ahead_m`.
+    /// Antenna ahead of the rear axle, m; the file's default is `antenna_ahead_m`, with a hitch the
+    /// hitch's distance behind the antenna.
     pub axle_m: f64,
+    /// The boom rides on a trailer behind this hitch; `antenna_ahead_m` is 0 then.
+    pub hitch: Option<Hitch>,
     /// 95 % of positions are within this, m; `None` takes the default.
     pub position_m: Option<f64>,
     /// From the switch to liquid on the ground, s.
@@ -100,6 +104,25 @@ impl Rig {
     #[must_use]
     pub fn boom_width_m(&self) -> f64 {
         self.section_widths_m.iter().sum()
+    }
+}
+
+/// `hitch` of a rig whose boom rides on a trailer, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hitch {
+    /// Hitch point behind the antenna, along the vehicle's heading; 0 or more.
+    pub behind_antenna_m: f64,
+    /// Trailer's axle behind the hitch point; more than 0.
+    pub to_axle_m: f64,
+    /// Boom's centre behind the trailer's axle; negative: ahead of it.
+    pub axle_to_boom_m: f64,
+}
+
+impl Hitch {
+    /// Farthest that the boom's centre can be from the antenna's place on the vehicle's centreline, m.
+    #[must_use]
+    pub fn length_m(&self) -> f64 {
+        self.behind_antenna_m + (self.to_axle_m + self.axle_to_boom_m).abs()
     }
 }
 

@@ -1,12 +1,13 @@
 //! Tests of the curve and the heading against closed forms.
 
+use super::heading::towed_rad;
 use super::*;
 use crate::input::log::Fix;
 use crate::place::{Instant, LonLat};
-use crate::track::Step;
+use crate::track::{Link, Step};
 
 /// A track through these points (east, north in metres), one a second.
-fn track(points: &[(f64, f64)]) -> Track {
+pub(super) fn track(points: &[(f64, f64)]) -> Track {
     let fix = |i: usize| {
         Fix::bare(
             Instant(i as i64 * 1_000_000),
@@ -38,12 +39,13 @@ fn track(points: &[(f64, f64)]) -> Track {
     }
 }
 
-fn boom(axle_m: f64) -> Boom {
+pub(super) fn boom(axle_m: f64) -> Boom {
     Boom {
         edges_m: vec![-2.0, 2.0],
         antenna_ahead_m: 0.0,
         antenna_right_m: 0.0,
         axle_m,
+        hitch: None,
     }
 }
 

@@ -61,6 +61,7 @@ fn of_zone(site: &Site, application: &Application, zone: &Zone) -> Vec<Feature> 
             ("core_m2", rounded(Some(patch.core_m2), AREA_STEPS_PER_M2)),
             ("patch", json!(index + 1)),
             ("cause", json!(word(patch.cause))),
+            ("unsure", json!(patch.unsure)),
         ];
         ("patch", shape, figures)
     });

@@ -85,7 +85,8 @@ fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
             .filter(|zone| wanted.contains(&(&*site.site, &*zone.zone)))
         {
             let patches = zone.patches.iter().flatten().enumerate();
-            let worth_it = patches.filter(|(_, patch)| patch.core_m2 >= LEAST_CORE_M2);
+            let worth_it =
+                patches.filter(|(_, patch)| patch.core_m2 >= LEAST_CORE_M2 && !patch.unsure);
             stops.extend(worth_it.map(|(index, patch)| stop(site, zone, index + 1, patch, style)));
         }
     }

@@ -74,6 +74,8 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         fixes_repeated: 1,
         distance_m: 31_400.0,
         wet_s: 5_400.0,
+        reverse_wet_s: 486.0,
+        gear_from: "motion",
         position_m: 1.0,
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
@@ -214,6 +216,7 @@ fn main_zone() -> Zone {
                 core_m2,
                 place,
                 cause: GapCause::Closed,
+                unsure: false,
             }
         });
     Zone {
@@ -265,6 +268,7 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         overlap_m2: None,
         core_m2: 0.0,
         core_treated_m2: None,
+        core_unsure_m2: 0.0,
         volume_l: Some(2.5),
         target_ml_m2: Some(TARGET_ML_M2),
         rate_over_zone_ml_m2: None,
@@ -435,6 +439,11 @@ pub(crate) fn matters() -> Vec<Matter> {
             seconds: 8.0,
             unlogged_m2: 98.0,
             volume_l: Some(3.2),
+        },
+        Matter::ReverseTowed {
+            area_m2: 61.0,
+            patches: 1,
+            patches_m2: 14.0,
         },
         Matter::SetRateDiffers {
             set_ml_m2: 24.0,

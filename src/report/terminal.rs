@@ -14,6 +14,10 @@ use std::collections::HashSet;
 /// Findings printed; the rest stands in `findings.csv`.
 const FINDINGS_SHOWN: usize = 15;
 
+/// Greatest share of spraying time in reverse that is not worth a line: backing out of the corners of a
+/// lot takes a few per cent.
+const REVERSE_SHOWN: f64 = 0.05;
+
 /// Beyond this many rows the table keeps to sites with something to go back for or look into.
 const MOST_ROWS: usize = 60;
 
@@ -35,6 +39,7 @@ pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) ->
     lines.extend(table(audit, &style, width));
     lines.push(String::new());
     lines.extend(liquid(&audit.runs, &style, width));
+    lines.extend(reverse(&audit.runs, width));
     lines.extend(findings(audit, &style, width));
     lines.push(String::new());
     lines.extend(CAUTIONS.iter().flat_map(|caution| wrap("", caution, width)));
@@ -241,6 +246,27 @@ fn liquid(runs: &[Run], style: &Style, width: usize) -> Vec<String> {
     } else {
         format!("Liquid: {metered} metered: {}.", went.join(", "))
     };
+    wrap("", &text, width)
+}
+
+/// Runs that sprayed a good part of their time in reverse, in one line; how the gear is known decides how
+/// far to trust where they were.
+fn reverse(runs: &[Run], width: usize) -> Vec<String> {
+    let worth = |run: &&Run| run.reverse_wet_s > REVERSE_SHOWN * run.wet_s;
+    let said = |run: &Run| {
+        let inferred = if run.gear_from == "motion" {
+            " (gear inferred from the motion)"
+        } else {
+            ""
+        };
+        let part = percent(run.reverse_wet_s / run.wet_s);
+        format!("rig {} {part}{inferred}", clean(&run.rig))
+    };
+    let said: Vec<String> = runs.iter().filter(worth).map(said).collect();
+    if said.is_empty() {
+        return Vec::new();
+    }
+    let text = format!("Spraying time in reverse: {}.", said.join(", "));
     wrap("", &text, width)
 }
 

@@ -14,6 +14,7 @@ fn rig(open_delay_s: f64, close_delay_s: f64) -> Rig {
         antenna_ahead_m: 0.0,
         antenna_right_m: 0.0,
         axle_m: 0.0,
+        hitch: None,
         position_m: None,
         open_delay_s,
         close_delay_s,

@@ -95,11 +95,15 @@ pub(super) fn keep_off(bench: &Bench, laid: &[Laid]) -> Vec<KeepOffFact> {
         runs.dedup();
         for run in runs {
             let over = bench.passes.iter().filter(|pass| pass.run == run);
+            let sure: Vec<_> = over
+                .map(|pass| (super::unsure::sure_part(bench, pass), pass))
+                .collect();
             let sprayed =
-                Region::union_of(over.clone().map(|pass| &pass.region)).intersection(&inner);
-            let first = over
-                .filter(|pass| !pass.region.intersection(&sprayed).is_empty())
-                .map(|pass| pass.steps.start)
+                Region::union_of(sure.iter().map(|(region, _)| &**region)).intersection(&inner);
+            let first = sure
+                .iter()
+                .filter(|(region, _)| !region.intersection(&sprayed).is_empty())
+                .map(|(_, pass)| pass.steps.start)
                 .min();
             let (Some(first), Some(place)) =
                 (first, super::report::point_in(&sprayed, &bench.plane))

@@ -166,6 +166,7 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
         overlap_m2: covered.then(|| cover.overlap.area_m2()),
         core_m2: frame.core.area_m2(),
         core_treated_m2: covered.then_some(cover.core_treated_m2),
+        core_unsure_m2: cover.core_unsure_m2,
         volume_l: metered.then_some(sum.litres),
         target_ml_m2,
         rate_over_zone_ml_m2: rate(area_m2),
@@ -198,6 +199,7 @@ fn patch(bench: &Bench, ground: &PatchGround) -> Option<Patch> {
         core_m2: ground.core_m2,
         place,
         cause: ground.cause,
+        unsure: ground.unsure,
     })
 }
 

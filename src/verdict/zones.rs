@@ -5,7 +5,7 @@ use crate::coverage::LEAST_PATCH_M2;
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::Method;
 use crate::result::{Application, Patch, Site, Zone, ZoneVerdict};
-use crate::treatment::{KeepOffFact, SetRateFact, Treatment};
+use crate::treatment::{KeepOffFact, ReverseTowedFact, SetRateFact, Treatment};
 
 /// Least treated share of a zone inside its edge.
 const LEAST_COVER: f64 = 0.90;
@@ -28,6 +28,8 @@ const KEEP_OFF_WEIGHT: f64 = 10.0;
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch.
 const LEAST_UNLOGGED_M2: f64 = 5.0;
+/// Ground sprayed by a trailer backing up in turns from which it is worth reading about, m2: half a patch.
+const LEAST_UNSURE_M2: f64 = 5.0;
 /// Liquid in silences from which they are worth reading about, L: half a gallon.
 const LEAST_SILENT_L: f64 = 2.0;
 /// Greatest difference of set rate and target: the band that the swept rate has by default.
@@ -87,6 +89,7 @@ pub(super) fn judge(night: &Night, treatment: &Treatment) -> Vec<Finding> {
     findings.extend(dry(night, treatment));
     findings.extend(dropouts(night, treatment));
     findings.extend(set_rates(night, treatment));
+    findings.extend(reverse_towed(night, treatment));
     findings
 }
 
@@ -151,7 +154,7 @@ impl Context<'_> {
     }
 
     fn bare_patch(&self) -> Option<Finding> {
-        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2;
+        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2 && !patch.unsure;
         let patches: Vec<&Patch> = self.zone.patches.as_ref()?.iter().filter(worth).collect();
         let area_m2: f64 = patches.iter().map(|patch| patch.area_m2).sum();
         let greatest = patches.first()?;
@@ -171,8 +174,10 @@ impl Context<'_> {
     fn thin_cover(&self) -> Option<Finding> {
         let core_m2 = self.zone.core_m2;
         let treated_share = self.zone.core_treated_m2? / core_m2;
+        // Bare ground that a trailer backing up may have reached is no reason to go back.
+        let perhaps_share = treated_share + self.zone.core_unsure_m2 / core_m2;
         // An empty core gives NaN, which is no finding.
-        (treated_share < LEAST_COVER).then(|| {
+        (perhaps_share < LEAST_COVER).then(|| {
             let gap_m2 = core_m2 * (1.0 - treated_share);
             let matter = Matter::ThinCover {
                 treated_share,
@@ -328,6 +333,28 @@ fn dropouts(night: &Night, treatment: &Treatment) -> Vec<Finding> {
             finding.place = Some(facts[0].place);
             finding.weight = unlogged_m2;
             Some(finding)
+        })
+        .collect()
+}
+
+/// One finding per rig that backed its trailer up in turns here while spraying.
+fn reverse_towed(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+    let counts = |fact: &&ReverseTowedFact| fact.area_m2 >= LEAST_UNSURE_M2 || fact.patches > 0;
+    let facts = treatment.reverse_towed.iter().filter(counts);
+    facts
+        .map(|fact| {
+            let matter = Matter::ReverseTowed {
+                area_m2: fact.area_m2,
+                patches: fact.patches,
+                patches_m2: fact.patches_m2,
+            };
+            let mut finding = Finding::new(Severity::ForTheRecord, matter);
+            finding.rig = Some(rig_id(night, fact.run));
+            finding.site = id(&treatment.report);
+            finding.start = Some(fact.start);
+            finding.place = Some(fact.place);
+            finding.weight = fact.area_m2 + fact.patches_m2;
+            finding
         })
         .collect()
 }

@@ -92,6 +92,9 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::DropoutNearby { .. } => {
             "Ask the driver what was done there; check the logger's power and the antenna cable."
         }
+        Matter::ReverseTowed { .. } => {
+            "Look at the ground there, and at kerbs and planting beside it; coverage.geojson shows where."
+        }
         Matter::SetRateDiffers { .. } => {
             "Ask who chose the setting and why; then correct the controller or the target."
         }

@@ -112,6 +112,7 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         } => (*volume_l, Some(*limit_l), Volume),
         Matter::NeverOpened { sections, .. } => (sections.len() as f64, None, Count("sections")),
         Matter::DropoutNearby { seconds, .. } => (*seconds, None, Time),
+        Matter::ReverseTowed { area_m2, .. } => (*area_m2, None, Area),
         Matter::RingRepaired {
             before_m2,
             after_m2,

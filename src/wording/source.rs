@@ -60,9 +60,32 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
                 style.area(*unlogged_m2),
             )
         }
+        Matter::ReverseTowed {
+            area_m2,
+            patches,
+            patches_m2,
+        } => reverse_towed(*area_m2, *patches, *patches_m2, style),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+fn reverse_towed(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
+    let held_back = match patches {
+        0 => String::new(),
+        _ => format!(
+            " {} in its reach ({}) therefore {} no finding.",
+            count(patches as u64, "patch", "patches"),
+            style.area(patches_m2),
+            if patches == 1 { "makes" } else { "make" },
+        ),
+    };
+    format!(
+        "Its boom on a trailer sprayed {} backing up in turns. The log does not tell well where a \
+         pushed trailer was: the ground is given as treated, and nothing is said of keep-off ground \
+         under it.{held_back}",
+        style.area(area_m2),
+    )
 }
 
 pub(super) fn sites_file(matter: &Matter, style: &Style) -> String {

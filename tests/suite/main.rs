@@ -22,3 +22,5 @@ mod documents;
 mod invariants;
 /// Makes small nights and runs the program on them.
 mod night;
+/// Booms on trailers, and reversing.
+mod trailers;

@@ -1,6 +1,7 @@
 //! From the fleet file's text to [`Fleet`]: what is missing gets its default, what is wrong gets an
-//! error with its line. The channel mapping is read in `mapping`.
+//! error with its line. The channel mapping is read in `mapping`, where things are mounted in `geometry`.
 
+use super::geometry;
 use super::mapping;
 use super::section::{Section, Source};
 use super::{Defaults, Fleet, Meter, Product, Rig};
@@ -25,9 +26,6 @@ const METER_TAIL_S: f64 = 2.0;
 /// Most sections of a boom: their states are held in the bits of one 64-bit number.
 const MOST_SECTIONS: usize = 64;
 
-/// Farthest that a boom's end may be from its antenna, m: a site looks for rigs within 50 m of its
-/// bounds ([`crate::near::NEAR_M`]), so a longer reach would lose liquid. No boom comes near it.
-const GREATEST_REACH_M: f64 = 30.0;
 /// Greatest position error, m: with more, no lot can be told from its neighbour.
 const GREATEST_POSITION_M: f64 = 20.0;
 /// Narrowest section, m: below it is a slip of the unit.
@@ -182,12 +180,13 @@ fn rigs(top: &Section<'_, '_>, products: &[Product]) -> Result<Vec<Rig>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 14] = [
+const RIG_KEYS: [&str; 15] = [
     "id",
     "product",
     "sections",
     "antenna",
     "axle",
+    "hitch",
     "position",
     "open_delay",
     "close_delay",
@@ -202,8 +201,7 @@ const RIG_KEYS: [&str; 14] = [
 fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Rig> {
     section.only(&RIG_KEYS)?;
     let section_widths_m = section_widths(section)?;
-    let (antenna_ahead_m, antenna_right_m) = antenna(section)?;
-    reach(section, &section_widths_m, antenna_ahead_m, antenna_right_m)?;
+    let geometry = geometry::read(section, section_widths_m.iter().sum())?;
     let channels = match section.table("channels", "[rig.channels]")? {
         Some(table) => mapping::read(&table, section_widths_m.len())?,
         None => super::ChannelMap::default(),
@@ -212,9 +210,10 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         id,
         product: product(section, products)?,
         section_widths_m,
-        antenna_ahead_m,
-        antenna_right_m,
-        axle_m: axle(section)?.unwrap_or(antenna_ahead_m),
+        antenna_ahead_m: geometry.antenna_ahead_m,
+        antenna_right_m: geometry.antenna_right_m,
+        axle_m: geometry.axle_m,
+        hitch: geometry.hitch,
         position_m: position(section)?,
         open_delay_s: delay(section, "open_delay")?,
         close_delay_s: delay(section, "close_delay")?,
@@ -263,42 +262,6 @@ fn section_widths(section: &Section<'_, '_>) -> Result<Vec<f64>> {
         return Err(section.error_at("sections", &what, advice));
     }
     Ok(widths)
-}
-
-fn antenna(section: &Section<'_, '_>) -> Result<(f64, f64)> {
-    let Some(table) = section.table("antenna", "antenna")? else {
-        return Ok((0.0, 0.0));
-    };
-    table.only(&["ahead", "right"])?;
-    Ok((
-        table.quantity("ahead", Dimension::Length)?.unwrap_or(0.0),
-        table.quantity("right", Dimension::Length)?.unwrap_or(0.0),
-    ))
-}
-
-/// Refuses a boom that reaches farther from its antenna than any does, and says which key is to blame.
-fn reach(section: &Section<'_, '_>, widths_m: &[f64], ahead_m: f64, right_m: f64) -> Result<()> {
-    let half_m = widths_m.iter().sum::<f64>() / 2.0;
-    let offset_m = ahead_m.abs() + right_m.abs();
-    if half_m + offset_m <= GREATEST_REACH_M {
-        return Ok(());
-    }
-    let key = if offset_m > half_m {
-        "antenna"
-    } else {
-        "sections"
-    };
-    let what = format!(
-        "`{key}`: the boom's end is {:.0} m from the antenna, the most is {GREATEST_REACH_M} m",
-        half_m + offset_m
-    );
-    Err(section.error_at(key, &what, "Check the numbers and their units."))
-}
-
-fn axle(section: &Section<'_, '_>) -> Result<Option<f64>> {
-    let axle_m = section.quantity("axle", Dimension::Length)?;
-    let fits = |x: f64| x.abs() <= GREATEST_REACH_M;
-    in_range(section, "axle", axle_m, fits, "30 m at most")
 }
 
 fn position(section: &Section<'_, '_>) -> Result<Option<f64>> {
@@ -407,7 +370,7 @@ fn share(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
     )
 }
 
-fn in_range(
+pub(super) fn in_range(
     section: &Section<'_, '_>,
     key: &str,
     value: Option<f64>,

@@ -41,6 +41,8 @@ fn columns<'a>(style: &Style) -> Columns<&'a Run> {
         Some(run.distance_m)
     });
     columns.minutes("wet", |run| Some(run.wet_s));
+    columns.minutes("wet_in_reverse", |run| Some(run.reverse_wet_s));
+    columns.plain("gear_from", |run| run.gear_from.to_owned());
     columns.quantity("position", style.units.length(), |run| Some(run.position_m));
     columns.plain("metered_by", |run| run.metered_by.to_owned());
     columns.plain("dropouts", |run| run.dropouts.len().to_string());

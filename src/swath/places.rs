@@ -1,0 +1,128 @@
+//! Where the boom was at the points of a step, on the vehicle or on a trailer. Nothing after this
+//! knows the difference.
+
+use crate::boom::Boom;
+use crate::near::Near;
+use crate::plane::{Plane, Xy};
+use crate::pose::heading::{self, Path};
+use crate::pose::towed;
+use crate::run::Run;
+use smallvec::SmallVec;
+
+/// A boom position with all section edges worked out.
+pub(super) struct BoomLine {
+    /// Unit vector in which the boom points.
+    pub(super) heading: Xy,
+    /// Edges of the sections, left to right.
+    pub(super) edges: SmallVec<[Xy; 9]>,
+}
+
+impl BoomLine {
+    fn new(centre: Xy, heading_rad: f64, boom: &Boom) -> Self {
+        let heading = Xy::at_angle(heading_rad);
+        let right = Xy::new(heading.y_m, -heading.x_m);
+        Self {
+            heading,
+            edges: boom
+                .edges_m
+                .iter()
+                .map(|&m| centre.plus(right, m))
+                .collect(),
+        }
+    }
+
+    /// The boom of a vehicle.
+    fn carried(antenna: Xy, heading_rad: f64, boom: &Boom) -> Self {
+        let ahead = Xy::at_angle(heading_rad);
+        let right = Xy::new(ahead.y_m, -ahead.x_m);
+        let centre = antenna
+            .plus(ahead, -boom.antenna_ahead_m)
+            .plus(right, -boom.antenna_right_m);
+        Self::new(centre, heading_rad, boom)
+    }
+
+    /// The boom of a trailer whose hitch point is `back_m` ahead of its centre.
+    fn towed(hitch: Xy, back_m: f64, trailer_rad: f64, boom: &Boom) -> Self {
+        let centre = hitch.plus(Xy::at_angle(trailer_rad), -back_m);
+        Self::new(centre, trailer_rad, boom)
+    }
+}
+
+/// The boom of a rig that stands in line.
+pub(super) fn in_line(antenna: Xy, heading_rad: f64, boom: &Boom) -> BoomLine {
+    let line = BoomLine::carried(antenna, heading_rad, boom);
+    let behind_m = boom.hitch.map_or(0.0, |hitch| {
+        hitch.behind_antenna_m + hitch.to_axle_m + hitch.axle_to_boom_m
+    });
+    let back = |edge: &Xy| edge.plus(line.heading, -behind_m);
+    BoomLine {
+        edges: line.edges.iter().map(back).collect(),
+        ..line
+    }
+}
+
+/// Boom positions of one driven step with their shares of its time, at sub-steps and at every change
+/// of the timeline.
+pub(super) fn of_step(
+    run: &Run,
+    near: &Near,
+    plane: &Plane,
+    k: usize,
+) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
+    let i = near.first_fix + k;
+    let (posed, boom) = (&run.posed, &run.boom);
+    let us = shares(run, i);
+    let antenna = antenna_path(run, near, plane, k, &us);
+    // Each end with the offset of its own fix, so that a step ends just where the next one begins.
+    let offset_rad = |fix: usize| plane.angle_offset_rad(run.track.fixes[fix].place);
+    let ends = |rad: &[f64]| (rad[i] + offset_rad(i), rad[i + 1] + offset_rad(i + 1));
+    let (logged, ends_rad) = (posed.heading_logged, ends(&posed.heading_rad));
+    let headings = heading::within(&antenna, us.iter().copied(), ends_rad, logged, boom.axle_m);
+    let xy = |&(x_m, y_m): &(f64, f64)| Xy::new(x_m, y_m);
+    let lines = match boom.hitch {
+        None => {
+            let places = antenna.points.iter().map(xy).zip(&headings);
+            places
+                .map(|(at, &rad)| BoomLine::carried(at, rad, boom))
+                .collect()
+        }
+        Some(hitch) => {
+            let path = towed::hitch_path(&antenna, &headings, boom, hitch);
+            let trailer = towed::within(&path, ends(&posed.trailer_rad), hitch);
+            let back_m = hitch.to_axle_m + hitch.axle_to_boom_m;
+            let places = path.points.iter().map(xy).zip(&trailer);
+            places
+                .map(|(at, &rad)| BoomLine::towed(at, back_m, rad, boom))
+                .collect()
+        }
+    };
+    (us, lines)
+}
+
+/// Shares of a step's time at which the boom is looked at.
+fn shares(run: &Run, i: usize) -> SmallVec<[f64; 8]> {
+    let count = run.posed.curves[i].sub_steps;
+    let even = (0..=count).map(|n| f64::from(n) / f64::from(count));
+    let changes = run.timeline.of_step(i).iter().skip(1);
+    let mut us: SmallVec<[f64; 8]> = even
+        .chain(changes.map(|span| f64::from(span.from_u)))
+        .collect();
+    us.sort_by(f64::total_cmp);
+    us.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    us
+}
+
+fn antenna_path(run: &Run, near: &Near, plane: &Plane, k: usize, us: &[f64]) -> Path {
+    let i = near.first_fix + k;
+    let curve = &run.posed.curves[i];
+    let turn_rad = plane.angle_offset_rad(run.track.fixes[i].place);
+    let from = (near.xy[k].x_m, near.xy[k].y_m);
+    let to = (near.xy[k + 1].x_m, near.xy[k + 1].y_m);
+    Path {
+        points: us
+            .iter()
+            .map(|&u| curve.at(u, from, to, turn_rad))
+            .collect(),
+        motion: curve.motion,
+    }
+}
