@@ -92,7 +92,8 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
-    /// Too little of its core is beyond the reach of unsure swaths to be worth a trip.
+    /// Too little of its core is beyond the reach of unsure swaths and switches, or, where no boom passed,
+    /// wide enough for the position errors on both sides, to be worth a trip.
     pub unsure: bool,
 }
 
@@ -189,9 +190,17 @@ fn patch(
     };
     let core = region.intersection(&frame.core);
     let core_m2 = core.area_m2();
+    let worth = core_m2 >= LEAST_PATCH_M2;
     let sure_m2 = || core.difference(unsure).area_m2();
+    // Between two passes lie the position errors of both.
+    let narrow = || {
+        core.intersection(&region.opened(2.0 * frame.radius_m))
+            .area_m2()
+            < LEAST_PATCH_M2
+    };
     PatchGround {
-        unsure: !unsure.is_empty() && core_m2 >= LEAST_PATCH_M2 && sure_m2() < LEAST_PATCH_M2,
+        unsure: worth
+            && (sure_m2() < LEAST_PATCH_M2 || (cause == GapCause::NeverReached && narrow())),
         region,
         area_m2,
         core_m2,

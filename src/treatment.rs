@@ -7,6 +7,7 @@ mod facts;
 mod pieces;
 mod record;
 mod report;
+mod switched;
 mod unsure;
 
 pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
@@ -27,6 +28,7 @@ use crate::swath::{self, Strips};
 use crate::visit::{Visit, Whereabouts};
 use std::collections::BTreeMap;
 use std::ops::Range;
+use switched::SwitchedGround;
 use unsure::UnsureGround;
 
 /// Everything a site's work needs.
@@ -105,6 +107,8 @@ pub(crate) struct Bench<'a> {
     passes: Vec<PassGround>,
     /// Swaths of which it is not sure where they lie.
     unsure: Vec<UnsureGround>,
+    /// Ground crossed while a section switched.
+    switched: Vec<SwitchedGround>,
     /// Treating visits in order of their first liquid, as indices into `work.visits`.
     treating: Vec<usize>,
     groups: Vec<Group>,
@@ -168,6 +172,7 @@ impl<'a> Bench<'a> {
             })
             .collect();
         let unsure = unsure::swaths(work, &strips, position_m);
+        let switched = switched::grounds(&strips);
         let mut bench = Self {
             work,
             plane,
@@ -176,6 +181,7 @@ impl<'a> Bench<'a> {
             strips,
             passes,
             unsure,
+            switched,
             treating: vec![],
             groups: vec![],
         };
@@ -263,6 +269,12 @@ impl<'a> Bench<'a> {
                 .iter()
                 .filter(|swath| of_app(swath.run, &swath.steps))
                 .map(|swath| &swath.reach),
+        );
+        over.unsure.extend(
+            self.switched
+                .iter()
+                .filter(|ground| !ground.wet && of_app(ground.run, &ground.steps))
+                .map(|ground| &ground.ground),
         );
         over.passes.extend(
             self.passes

@@ -96,15 +96,18 @@ pub(super) fn keep_off(bench: &Bench, laid: &[Laid]) -> Vec<KeepOffFact> {
         for run in runs {
             let over = bench.passes.iter().filter(|pass| pass.run == run);
             let sure: Vec<_> = over
-                .map(|pass| (super::unsure::sure_part(bench, pass), pass))
+                .map(|pass| {
+                    (
+                        super::unsure::sure_part(bench, pass).intersection(&inner),
+                        pass,
+                    )
+                })
+                .filter(|(region, _)| !region.is_empty())
+                .map(|(region, pass)| (super::switched::sure_part(bench, pass, &region), pass))
+                .filter(|(region, _)| !region.is_empty())
                 .collect();
-            let sprayed =
-                Region::union_of(sure.iter().map(|(region, _)| &**region)).intersection(&inner);
-            let first = sure
-                .iter()
-                .filter(|(region, _)| !region.intersection(&sprayed).is_empty())
-                .map(|(_, pass)| pass.steps.start)
-                .min();
+            let sprayed = Region::union_of(sure.iter().map(|(region, _)| region));
+            let first = sure.iter().map(|(_, pass)| pass.steps.start).min();
             let (Some(first), Some(place)) =
                 (first, super::report::point_in(&sprayed, &bench.plane))
             else {
