@@ -45,7 +45,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     }
     findings.extend(notes);
 
-    let (runs, notes) = follow(&fleet, read.logs, progress);
+    let (runs, notes) = follow(&fleet, &targets_ml_m2(&sites), read.logs, progress);
     findings.extend(notes);
     let candidates = near::candidates(&sites, &runs);
     let nears: Vec<Vec<near::Near>> = sites
@@ -274,8 +274,22 @@ fn unusable(job: &Job, path: &Path, error: &Error) -> Finding {
     finding
 }
 
+/// Rates asked for on the ground that is to be treated.
+fn targets_ml_m2(sites: &[ground::Site]) -> Vec<f64> {
+    let zones = sites.iter().flat_map(|site| &site.zones);
+    zones
+        .filter(|zone| zone.is_to_treat())
+        .filter_map(|zone| zone.target_ml_m2)
+        .collect()
+}
+
 /// Follows every rig's logs; runs come in the order of the fleet file.
-fn follow(fleet: &Fleet, logs: Vec<Log>, progress: Progress) -> (Vec<Run>, Vec<Finding>) {
+fn follow(
+    fleet: &Fleet,
+    targets_ml_m2: &[f64],
+    logs: Vec<Log>,
+    progress: Progress,
+) -> (Vec<Run>, Vec<Finding>) {
     let mut by_rig: Vec<Vec<Log>> = fleet.rigs.iter().map(|_| Vec::new()).collect();
     for log in logs {
         by_rig[log.rig].push(log);
@@ -286,7 +300,7 @@ fn follow(fleet: &Fleet, logs: Vec<Log>, progress: Progress) -> (Vec<Run>, Vec<F
         .into_par_iter()
         .enumerate()
         .map(|(rig, logs)| {
-            let followed = run::follow(fleet, rig, logs);
+            let followed = run::follow(fleet, targets_ml_m2, rig, logs);
             progress(
                 "rigs",
                 1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),

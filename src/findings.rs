@@ -248,6 +248,15 @@ pub enum Matter {
         /// Speed limit, m/s.
         limit_m_s: f64,
     },
+    /// Readings of the meter's total that cannot be.
+    MeterOdd {
+        /// Readings that the total came back from: left out.
+        slips: usize,
+        /// Rises that no pump makes: not counted.
+        jumps: usize,
+        /// Liquid that these, and what resets began with, would come to.
+        uncounted_l: f64,
+    },
     /// One rig id in two places at once.
     SharedRigId {
         /// Logs of the second run.
@@ -305,6 +314,7 @@ impl Matter {
             Self::InputSkipped { .. } => "input_skipped",
             Self::ClockOdd { .. } => "clock_odd",
             Self::JumpsDropped { .. } => "jumps_dropped",
+            Self::MeterOdd { .. } => "meter_odd",
             Self::SharedRigId { .. } => "shared_rig_id",
             Self::NoLog => "no_log",
             Self::CoarseLog { .. } => "coarse_log",

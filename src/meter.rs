@@ -1,20 +1,37 @@
 //! Step 3 of the flow: litres for each step between fixes.
 //!
-//! A logged flow holds forward from its fix; the difference of two totals belongs to the step before
-//! the later one. Where a log has both, the total gives the amount and the flow its shape between
-//! two ticks of the total. Where only a coarse total exists, each tick is spread over the spraying
-//! time since the last. What the total gained in a silence or between two logs stays there.
+//! A logged flow holds forward from its fix; the difference of two totals belongs to the time before
+//! the later one. Where a log has both, the total gives the amount and the flow its shape. A coarse
+//! total is known to one tick only: its litres are laid as evenly as its readings allow, over the
+//! ground that could be sprayed meanwhile. What the total gained in a silence or between two logs
+//! stays there.
+//!
+//! `shown` is the flow that the log shows, `readings` the total without its slips, `tick` its
+//! coarseness, `axis` what it is even over, `tube` the evenest line through its readings; `curve`
+//! puts them together.
 //!
 //! A magnetic or turbine meter reads volume whatever the liquid's density (EPA-600/2-84-187): no
 //! density enters.
 
+mod axis;
+mod curve;
+mod readings;
+mod shown;
+mod tick;
+mod tube;
+
+pub use readings::Oddities;
+
 use crate::boom::Boom;
 use crate::input::fleet::Rig;
 use crate::track::{Link, Track};
+use std::ops::Range;
 
-/// A total that does not tick in this share of the steps with open sections is coarse: a fine one
-/// ticks in nearly all of them. Common practice: meters pulse every 0.01 to 1 gal.
-const COARSE_SHARE: f64 = 0.3;
+/// Of flow and total, one that tells less than this share of what the other tells is a channel
+/// without a sensor: no meter is off by ten.
+const DEAD_SHARE: f64 = 0.1;
+/// Less liquid than this shows no dead channel, L.
+const DEAD_FROM_L: f64 = 20.0;
 
 /// What the litres come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,6 +60,10 @@ impl MeteredBy {
             Self::Nothing => "none",
         }
     }
+
+    fn has_total(self) -> bool {
+        matches!(self, Self::Volume | Self::FlowAndVolume)
+    }
 }
 
 /// Litres and flow over the steps of a track.
@@ -54,223 +75,120 @@ pub struct Metered {
     pub litres: Vec<f64>,
     /// Flow in each driven step, L/s; tells wet from dry. 0 in other steps.
     pub flow_l_s: Vec<f64>,
+    /// Median time between two fixes that say the meter themselves, s; 0 where nothing is metered.
+    pub interval_s: f64,
+    /// Least flow that opens a rig with one section and no states, L/s for each m/s of speed: a flow
+    /// made from ticks of the total is never quite 0. 0 where the flow is logged.
+    pub least_flow_l_m: f64,
+    /// Steps between the first and the last reading of the total.
+    pub read: Range<usize>,
+    /// Readings of the total that cannot be.
+    pub oddities: Oddities,
 }
 
 impl Metered {
-    /// What the total gained in a step that was not driven, L; `None` when there is no total.
+    /// What the total gained in a step that was not driven, L; `None` when no total tells.
     #[must_use]
     pub fn gained_l(&self, step: usize) -> Option<f64> {
-        matches!(self.by, MeteredBy::Volume | MeteredBy::FlowAndVolume).then(|| self.litres[step])
+        (self.by.has_total() && self.read.contains(&step)).then(|| self.litres[step])
+    }
+
+    /// Liquid flows in a step at `speed_m_s`; no step, no flow.
+    #[must_use]
+    pub fn flows(&self, step: usize, speed_m_s: f64) -> bool {
+        let flow_l_s = self.flow_l_s.get(step).copied().unwrap_or(0.0);
+        flow_l_s > 0.0 && flow_l_s >= self.least_flow_l_m * speed_m_s.max(axis::SLOW_M_S)
     }
 }
 
-/// Litres for each step of a track.
+/// Litres for each step of a track. `least_ml_m2`: a rate under which a boom is dry.
 #[must_use]
-pub fn measure(track: &Track, rig: &Rig, boom: &Boom) -> Metered {
+pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) -> Metered {
+    let logged = logged(track);
+    let mut held_l = shown::held_l(track, boom, logged);
+    if rig.meter.delay_s.abs() > 0.0 {
+        shown::shift(track, &mut held_l, rig.meter.delay_s);
+    }
+    let readings = if logged.has_total() {
+        readings::of(track, rig)
+    } else {
+        readings::Readings::default()
+    };
+    let by = alive(track, logged, &held_l, &readings);
+    let shown_l_s = |litres: &[f64]| driven_flow(track, litres);
+    let (litres, flow_l_s) = match by {
+        MeteredBy::Flow | MeteredBy::Rate => (held_l.clone(), shown_l_s(&held_l)),
+        MeteredBy::Nothing => (vec![0.0; held_l.len()], vec![0.0; held_l.len()]),
+        MeteredBy::FlowAndVolume => {
+            let litres = curve::litres(track, rig, boom, &readings, Some(&held_l));
+            (litres, shown_l_s(&held_l))
+        }
+        MeteredBy::Volume => {
+            let litres = curve::litres(track, rig, boom, &readings, None);
+            let flow_l_s = shown_l_s(&litres);
+            (litres, flow_l_s)
+        }
+    };
+    let factor = rig.meter.factor;
+    let times_factor = |values: Vec<f64>| values.into_iter().map(|value| factor * value).collect();
+    let fixes = |reading: Option<&readings::Reading>| reading.map_or(0, |reading| reading.fix);
+    Metered {
+        by,
+        litres: times_factor(litres),
+        flow_l_s: times_factor(flow_l_s),
+        interval_s: shown::interval_s(track, by),
+        least_flow_l_m: match (by, least_ml_m2) {
+            // mL/m2 x m = mL/m.
+            (MeteredBy::Volume, Some(least)) => least * boom.width_m(boom.all()) / 1000.0,
+            _ => 0.0,
+        },
+        read: fixes(readings.list.first())..fixes(readings.list.last()),
+        oddities: readings.oddities,
+    }
+}
+
+/// The channels that the log has.
+fn logged(track: &Track) -> MeteredBy {
     let has = |value: fn(&crate::input::log::Fix) -> f64| {
         track.fixes.iter().any(|fix| value(fix).is_finite())
     };
-    let (flow, volume) = (has(|fix| fix.flow_l_s), has(|fix| fix.volume_l));
-    let by = match (flow, volume) {
+    match (has(|fix| fix.flow_l_s), has(|fix| fix.volume_l)) {
         (true, true) => MeteredBy::FlowAndVolume,
         (true, false) => MeteredBy::Flow,
         (false, true) => MeteredBy::Volume,
         (false, false) if has(|fix| fix.rate_ml_m2) => MeteredBy::Rate,
         (false, false) => MeteredBy::Nothing,
-    };
-    let factor = rig.meter.factor;
-    let shown_l_s: Vec<f64> = (0..track.steps.len())
-        .map(|i| factor * shown_flow_l_s(track, boom, by, i))
-        .collect();
-    let held_l = || {
-        track
-            .steps
+    }
+}
+
+/// Of flow and total only the one that lives, where the other tells next to nothing.
+fn alive(
+    track: &Track,
+    logged: MeteredBy,
+    held_l: &[f64],
+    readings: &readings::Readings,
+) -> MeteredBy {
+    if logged != MeteredBy::FlowAndVolume {
+        return logged;
+    }
+    let (mut total_l, mut flow_l) = (0.0, 0.0);
+    for pair in readings.list.windows(2) {
+        let steps = pair[0].fix..pair[1].fix;
+        let driven = track.steps[steps.clone()]
             .iter()
-            .zip(&shown_l_s)
-            .map(|(step, flow)| flow * step.seconds)
-    };
-    let mut metered = match by {
-        MeteredBy::Flow | MeteredBy::Rate => Metered {
-            by,
-            litres: held_l().collect(),
-            flow_l_s: shown_l_s,
-        },
-        MeteredBy::Nothing => Metered {
-            by,
-            litres: vec![0.0; shown_l_s.len()],
-            flow_l_s: shown_l_s,
-        },
-        MeteredBy::Volume | MeteredBy::FlowAndVolume => {
-            let gains = gains(track, rig);
-            let weights = match by {
-                MeteredBy::FlowAndVolume => held_l().collect(),
-                _ => open_seconds(track, boom, &gains),
-            };
-            let litres = spread(track, &gains, &weights, factor);
-            let flow_l_s = match by {
-                MeteredBy::FlowAndVolume => shown_l_s,
-                _ => driven_flow(track, &litres),
-            };
-            Metered {
-                by,
-                litres,
-                flow_l_s,
-            }
+            .all(|step| step.link == Link::Driven);
+        if driven && pair[1].known {
+            total_l += pair[1].gain_l;
+            flow_l += held_l[steps].iter().sum::<f64>();
         }
-    };
-    if rig.meter.delay_s.abs() > 0.0 {
-        shift(track, &mut metered, rig.meter.delay_s);
     }
-    metered
-}
-
-/// Flow that the log shows during a step, before the meter factor; 0 where the step was not driven
-/// or nothing is logged.
-fn shown_flow_l_s(track: &Track, boom: &Boom, by: MeteredBy, i: usize) -> f64 {
-    let (fix, step) = (&track.fixes[i], &track.steps[i]);
-    if step.link != Link::Driven {
-        return 0.0;
-    }
-    let flow_l_s = match by {
-        MeteredBy::Rate => {
-            let own_m_s = f64::from(fix.speed_m_s);
-            let speed_m_s = if own_m_s.is_finite() {
-                own_m_s
-            } else {
-                step.speed_m_s()
-            };
-            let width_m = boom.width_m(boom.switched_open(fix, fix.rate_ml_m2 > 0.0));
-            // mL/m2 x m x m/s = mL/s.
-            fix.rate_ml_m2 * width_m * speed_m_s / 1000.0
-        }
-        _ => fix.flow_l_s,
-    };
-    if flow_l_s.is_finite() {
-        flow_l_s.max(0.0)
+    if total_l > DEAD_FROM_L && flow_l < DEAD_SHARE * total_l {
+        MeteredBy::Volume
+    } else if flow_l > DEAD_FROM_L && total_l < DEAD_SHARE * flow_l {
+        MeteredBy::Flow
     } else {
-        0.0
+        MeteredBy::FlowAndVolume
     }
-}
-
-/// A gain of the total: over which steps, and how much before the meter factor.
-#[derive(Debug, Clone, Copy)]
-struct Gain {
-    first_step: usize,
-    end_step: usize,
-    litres: f64,
-}
-
-/// Differences of neighbouring readings of the total, or the volumes since the last fix.
-fn gains(track: &Track, rig: &Rig) -> Vec<Gain> {
-    let mut gains = Vec::new();
-    let mut last: Option<usize> = None;
-    for (i, fix) in track
-        .fixes
-        .iter()
-        .enumerate()
-        .filter(|(_, fix)| fix.volume_l.is_finite())
-    {
-        if let Some(before) = last {
-            let seconds = fix.time.seconds_since(track.fixes[before].time);
-            let litres = if track.volume_since_last_fix {
-                fix.volume_l.max(0.0)
-            } else {
-                gain_l(track.fixes[before].volume_l, fix.volume_l, seconds, rig)
-            };
-            gains.push(Gain {
-                first_step: before,
-                end_step: i,
-                litres,
-            });
-        }
-        last = Some(i);
-    }
-    gains
-}
-
-/// The gain from one reading to the next. A falling total is a reset: the new reading counts when
-/// the pump could have given it since, and only then.
-fn gain_l(before_l: f64, after_l: f64, seconds: f64, rig: &Rig) -> f64 {
-    if after_l >= before_l {
-        return after_l - before_l;
-    }
-    let possible_l = rig.greatest_flow_l_s.unwrap_or(0.0) * seconds / rig.meter.factor;
-    if (0.0..=possible_l).contains(&after_l) {
-        after_l
-    } else {
-        0.0
-    }
-}
-
-/// Weights for a log with a total only: the open time of each step where the total is coarse,
-/// otherwise its whole time (each gain then stays in its own step).
-fn open_seconds(track: &Track, boom: &Boom, gains: &[Gain]) -> Vec<f64> {
-    let open: Vec<f64> = (0..track.steps.len())
-        .map(|i| {
-            let driven = track.steps[i].link == Link::Driven;
-            let is_open = driven && boom.switched_open(&track.fixes[i], true) != 0;
-            if is_open { track.steps[i].seconds } else { 0.0 }
-        })
-        .collect();
-    let ticked = |gain: &&Gain| gain.litres > 0.0;
-    let over_open = |gain: &&Gain| {
-        open[gain.first_step..gain.end_step]
-            .iter()
-            .any(|&seconds| seconds > 0.0)
-    };
-    let all = gains.iter().filter(over_open).count();
-    let still = all - gains.iter().filter(over_open).filter(ticked).count();
-    if still as f64 > COARSE_SHARE * all as f64 {
-        return open;
-    }
-    track
-        .steps
-        .iter()
-        .map(|step| {
-            if step.link == Link::Driven {
-                step.seconds
-            } else {
-                0.0
-            }
-        })
-        .collect()
-}
-
-/// Lays each gain over the driven steps since the last one, by weight. A gain over a silence stays
-/// in the silence.
-fn spread(track: &Track, gains: &[Gain], weights: &[f64], factor: f64) -> Vec<f64> {
-    let mut litres = vec![0.0; track.steps.len()];
-    let fine = weights
-        .iter()
-        .zip(&track.steps)
-        .all(|(&weight, step)| step.link != Link::Driven || weight > 0.0);
-    let mut since = 0;
-    for gain in gains {
-        let own = gain.first_step..gain.end_step;
-        if let Some(silence) = own.clone().find(|&i| track.steps[i].link != Link::Driven) {
-            litres[silence] += factor * gain.litres;
-            since = gain.end_step;
-            continue;
-        }
-        if gain.litres <= 0.0 {
-            continue;
-        }
-        let steps = if fine {
-            own.clone()
-        } else {
-            since..gain.end_step
-        };
-        let total: f64 = weights[steps.clone()].iter().sum();
-        if total > 0.0 {
-            for i in steps {
-                litres[i] += factor * gain.litres * weights[i] / total;
-            }
-        } else {
-            litres[gain.end_step - 1] += factor * gain.litres;
-        }
-        since = gain.end_step;
-    }
-    litres
 }
 
 fn driven_flow(track: &Track, litres: &[f64]) -> Vec<f64> {
@@ -284,38 +202,5 @@ fn driven_flow(track: &Track, litres: &[f64]) -> Vec<f64> {
     track.steps.iter().zip(litres).map(flow).collect()
 }
 
-/// Moves the readings of each stretch earlier by `delay_s`; what falls off its front stays in its
-/// first step, so that no litre is lost.
-fn shift(track: &Track, metered: &mut Metered, delay_s: f64) {
-    for stretch in track.stretches() {
-        let steps = stretch.start..stretch.end - 1;
-        let time_s = |fix: usize| {
-            track.fixes[fix]
-                .time
-                .seconds_since(track.fixes[stretch.start].time)
-        };
-        let ends_s: Vec<f64> = stretch.clone().map(time_s).collect();
-        let mut sums_l = vec![0.0];
-        for i in steps.clone() {
-            sums_l.push(sums_l[sums_l.len() - 1] + metered.litres[i]);
-        }
-        let sum_at = |t_s: f64| {
-            let after = ends_s
-                .partition_point(|&end_s| end_s <= t_s)
-                .clamp(1, ends_s.len() - 1);
-            let share = (t_s - ends_s[after - 1]) / (ends_s[after] - ends_s[after - 1]);
-            sums_l[after - 1] + share.clamp(0.0, 1.0) * (sums_l[after] - sums_l[after - 1])
-        };
-        let moved: Vec<f64> = (0..ends_s.len())
-            .map(|k| match k {
-                0 => 0.0,
-                k if k + 1 == ends_s.len() => sums_l[sums_l.len() - 1],
-                k => sum_at(ends_s[k] + delay_s),
-            })
-            .collect();
-        for (k, i) in steps.enumerate() {
-            metered.litres[i] = moved[k + 1] - moved[k];
-            metered.flow_l_s[i] = metered.litres[i] / track.steps[i].seconds;
-        }
-    }
-}
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,7 @@
 //! Steps 2 to 5 and 7a together: everything that is known of one rig's run before any site is looked at.
 
 use crate::boom::Boom;
-use crate::findings::Finding;
+use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::{Fleet, Rig};
 use crate::input::log::Log;
 use crate::meter::{self, Metered};
@@ -69,24 +69,32 @@ pub fn product_target_ml_m2(fleet: &Fleet, product: Option<&str>) -> Option<f64>
         .or(fleet.defaults.target_ml_m2)
 }
 
-/// The runs of one rig, from all its logs.
+/// The runs of one rig, from all its logs. `targets_ml_m2`: every rate that somebody asked for on some
+/// ground, whoever was to lay it there.
 #[must_use]
-pub fn follow(fleet: &Fleet, rig_index: usize, logs: Vec<Log>) -> (Vec<Run>, Vec<Finding>) {
+pub fn follow(
+    fleet: &Fleet,
+    targets_ml_m2: &[f64],
+    rig_index: usize,
+    logs: Vec<Log>,
+) -> (Vec<Run>, Vec<Finding>) {
     let rig = &fleet.rigs[rig_index];
-    let (tracks, findings) = track::clean(rig, logs, &fleet.defaults);
-    let runs = tracks
+    let (tracks, mut findings) = track::clean(rig, logs, &fleet.defaults);
+    let runs: Vec<Run> = tracks
         .into_iter()
-        .map(|track| one(fleet, rig, track))
+        .map(|track| one(fleet, targets_ml_m2, rig, track))
         .collect();
+    findings.extend(runs.iter().filter_map(|run| meter_odd(rig, run)));
     (runs, findings)
 }
 
-fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
+fn one(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: Track) -> Run {
     let boom = Boom::of(rig);
-    let metered = meter::measure(&track, rig, &boom);
+    let dry_below_ml_m2 = dry_below_ml_m2(fleet, targets_ml_m2, rig, &track);
+    let metered = meter::measure(&track, rig, &boom, dry_below_ml_m2);
     let posed = pose::pose(&track, &boom);
     let rules = Rules {
-        target_ml_m2: product_target_ml_m2(fleet, rig.product.as_deref()),
+        dry_below_ml_m2,
         meter_tail_s: fleet.defaults.meter_tail_s,
     };
     let timeline = timeline::lay_out(&track, &metered, rig, &boom, rules);
@@ -101,4 +109,37 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
         passes,
         position_m,
     }
+}
+
+/// Of all rates that the run may be held against: those of the ground, of the products it carried, and
+/// the fleet's.
+fn dry_below_ml_m2(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: &Track) -> Option<f64> {
+    let logged = track.products.iter().map(|id| Some(id.as_str()));
+    let products = logged.chain([rig.product.as_deref()]);
+    let own_ml_m2: Vec<f64> = products
+        .filter_map(|product| product_target_ml_m2(fleet, product))
+        .collect();
+    timeline::dry_below_ml_m2(&own_ml_m2, targets_ml_m2)
+}
+
+/// Readings of the total that cannot be.
+fn meter_odd(rig: &Rig, run: &Run) -> Option<Finding> {
+    let odd = run.metered.oddities;
+    if odd.slips + odd.jumps == 0 {
+        return None;
+    }
+    let severity = if odd.jumps > 0 {
+        Severity::LookInto
+    } else {
+        Severity::ForTheRecord
+    };
+    let matter = Matter::MeterOdd {
+        slips: odd.slips,
+        jumps: odd.jumps,
+        uncounted_l: odd.uncounted_l,
+    };
+    let mut finding = Finding::new(severity, matter);
+    finding.rig = Some(rig.id.clone());
+    finding.start = odd.first;
+    Some(finding)
 }

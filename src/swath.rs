@@ -18,7 +18,7 @@ use crate::passes::NO_PASS;
 use crate::plane::{Plane, Xy};
 use crate::pose::Motion;
 use crate::run::Run;
-use crate::timeline::Span;
+use crate::timeline::{self, Span};
 use crate::track::Link;
 use outline::Outlines;
 use places::BoomLine;
@@ -385,15 +385,11 @@ fn driven_straight(run: &Run, i: usize) -> bool {
 
 /// The total advanced or, without a total, a section was open on either side.
 fn may_have_sprayed(run: &Run, i: usize) -> bool {
-    let open_at = |fix: usize| {
-        let flows = run
-            .metered
-            .flow_l_s
-            .get(fix)
-            .is_some_and(|&flow| flow > 0.0);
-        run.boom.switched_open(&run.track.fixes[fix], flows) != 0
+    let open_beside = || {
+        let sides = timeline::open_beside(&run.track, &run.metered, &run.boom, i);
+        sides.before != 0 || sides.after != 0
     };
     run.metered
         .gained_l(i)
-        .map_or_else(|| open_at(i) || open_at(i + 1), |litres| litres > 0.0)
+        .map_or_else(open_beside, |litres| litres > 0.0)
 }

@@ -16,9 +16,13 @@ use crate::track::{Link, Track};
 /// Flow under this share of target x speed x width is dry: a quarter is far below any working
 /// controller and far above a leaking valve.
 pub const WET_SHARE: f64 = 0.25;
+/// Flow under this share of what the run's own products ask for is a leaking valve, however little is
+/// asked for on some ground: a leak is a few per cent (trade judgement).
+const LEAK_SHARE: f64 = 0.05;
 /// Without a target: dry under this share of the greatest flow.
 const WET_SHARE_OF_GREATEST: f64 = 0.02;
-/// Dry spells shorter than this next to wet ones are the controller's ramp, s.
+/// Dry spells shorter than this next to wet ones are the controller's ramp, s; longer by the time
+/// between two readings of the meter, since a reading says nothing of what follows it.
 const RAMP_S: f64 = 3.0;
 
 /// Sections and litres on the ground over a piece of one step.
@@ -73,10 +77,25 @@ impl Timeline {
 /// What the timeline needs to know beside track and meter.
 #[derive(Debug, Clone, Copy)]
 pub struct Rules {
-    /// Rate asked for with the rig's product, mL/m2.
-    pub target_ml_m2: Option<f64>,
+    /// Rate under which a boom is dry, mL/m2, of [`dry_below_ml_m2`]; `None` without any target.
+    pub dry_below_ml_m2: Option<f64>,
     /// Flow this close to spraying belongs to that spraying, s.
     pub meter_tail_s: f64,
+}
+
+/// Rate under which a boom is dry. `own_ml_m2`: targets of the products that the run carried;
+/// `others_ml_m2`: those that somebody asked for on some ground. Where the run sprayed what is not
+/// known yet, so the least of all decides; it must stay over a leak of the run's own rates.
+#[must_use]
+pub fn dry_below_ml_m2(own_ml_m2: &[f64], others_ml_m2: &[f64]) -> Option<f64> {
+    let least = own_ml_m2
+        .iter()
+        .chain(others_ml_m2)
+        .copied()
+        .filter(|&target| target > 0.0)
+        .min_by(f64::total_cmp)?;
+    let leak = LEAK_SHARE * own_ml_m2.iter().copied().fold(0.0, f64::max);
+    Some((WET_SHARE * least).max(leak))
 }
 
 /// The timeline of a track.
@@ -99,7 +118,8 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
             metered,
             rig,
             boom,
-            tail_s: rules.meter_tail_s,
+            tail_s: rules.meter_tail_s + metered.interval_s,
+            ramp_s: RAMP_S + metered.interval_s,
             open_before,
         };
         bouts.lay(stretch.clone(), &mut timeline);
@@ -120,19 +140,34 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
     timeline
 }
 
+/// Sections switched open on the two sides of a silence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Beside {
+    /// At the last fix before it.
+    pub before: Sections,
+    /// At the first fix after it.
+    pub after: Sections,
+}
+
+/// Sections switched open beside the silence that `step` is. A silence has no flow of its own: a rig
+/// with one section and no states was open when liquid flowed in the step before or after it.
+#[must_use]
+pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -> Beside {
+    let flows = |step: Option<usize>| {
+        step.and_then(|step| Some((step, track.steps.get(step)?)))
+            .is_some_and(|(step, of)| metered.flows(step, of.speed_m_s()))
+    };
+    Beside {
+        before: boom.switched_open(&track.fixes[step], flows(step.checked_sub(1))),
+        after: boom.switched_open(&track.fixes[step + 1], flows(Some(step + 1))),
+    }
+}
+
 /// Sections switched open at the last fix before a dropout that ends at `fix`.
 fn open_before(track: &Track, metered: &Metered, boom: &Boom, fix: usize) -> Sections {
-    let Some(silence) = fix
-        .checked_sub(1)
+    fix.checked_sub(1)
         .filter(|&step| track.steps[step].link == Link::Dropout)
-    else {
-        return 0;
-    };
-    // A rig with one section and no states was open when liquid flowed in the step before.
-    let flowed = silence
-        .checked_sub(1)
-        .is_some_and(|step| metered.flow_l_s[step] > 0.0);
-    boom.switched_open(&track.fixes[silence], flowed)
+        .map_or(0, |step| open_beside(track, metered, boom, step).before)
 }
 
 /// Marks the open spans of a stretch that have liquid.
@@ -147,10 +182,9 @@ fn wet_or_dry(
     for span in spans.iter_mut().filter(|span| span.open != 0) {
         let step = span.step as usize;
         let flow_l_s = metered.flow_l_s[step];
-        let least_l_s = match (rules.target_ml_m2, rig.greatest_flow_l_s) {
-            (Some(target), _) => {
-                WET_SHARE * target * track.steps[step].speed_m_s() * boom.width_m(span.open)
-                    / 1000.0
+        let least_l_s = match (rules.dry_below_ml_m2, rig.greatest_flow_l_s) {
+            (Some(dry_below), _) => {
+                dry_below * track.steps[step].speed_m_s() * boom.width_m(span.open) / 1000.0
             }
             (None, Some(greatest)) => WET_SHARE_OF_GREATEST * greatest,
             (None, None) => 0.0,
@@ -158,6 +192,7 @@ fn wet_or_dry(
         span.wet = metered.by == MeteredBy::Nothing || (flow_l_s > 0.0 && flow_l_s >= least_l_s);
     }
     let seconds = |span: &Span| span.share_of_step() * track.steps[span.step as usize].seconds;
+    let ramp_s = RAMP_S + metered.interval_s;
     let mut i = 0;
     while i < spans.len() {
         let dry = |span: &Span| span.open != 0 && !span.wet;
@@ -169,7 +204,7 @@ fn wet_or_dry(
             continue;
         }
         let wet_beside = (i > 0 && spans[i - 1].wet) || spans.get(end).is_some_and(|span| span.wet);
-        if wet_beside && spans[i..end].iter().map(seconds).sum::<f64>() < RAMP_S {
+        if wet_beside && spans[i..end].iter().map(seconds).sum::<f64>() < ramp_s {
             spans[i..end].iter_mut().for_each(|span| span.wet = true);
         }
         i = end;

@@ -327,7 +327,7 @@ fn coarse_interval_s(track: &Track) -> Option<f64> {
 }
 
 /// The middle value (the upper of two); 0 for none.
-fn median(values: &mut [f64]) -> f64 {
+pub(crate) fn median(values: &mut [f64]) -> f64 {
     if values.is_empty() {
         return 0.0;
     }

@@ -1,12 +1,13 @@
 //! Step 7b of the flow: when each run was at which site.
 //!
 //! A visit starts within 10 m of a site's zones and ends after 5 minutes away from them, or at
-//! another site. It is treating with 10 s or more of spraying; under a minute without, it is no visit.
+//! another site. A rig that falls silent at the site and wakes up in the same place never left. It is treating with 10 s or more of spraying; under a minute without, it is no visit.
 
 use crate::near::Near;
 use crate::place::Instant;
 use crate::result::VisitKind;
 use crate::run::Run;
+use crate::track::Link;
 use std::ops::Range;
 
 /// A rig this near to a site's zones is there, m.
@@ -83,7 +84,9 @@ pub fn visits(run_index: usize, run: &Run, where_: &Whereabouts) -> Vec<Visit> {
             let away_s = run.track.fixes[i]
                 .time
                 .seconds_since(run.track.fixes[fixes.end - 1].time);
-            if here && where_.nearest[i] == *site && away_s <= AWAY_S {
+            // A logger that goes quiet while its rig is parked says nothing for hours; the rig stayed.
+            let parked = fixes.end == i && run.track.steps[i - 1].link == Link::Parking;
+            if here && where_.nearest[i] == *site && (away_s <= AWAY_S || parked) {
                 fixes.end = i + 1;
                 continue;
             }

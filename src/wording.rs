@@ -51,6 +51,7 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::InputSkipped { .. } => "Input left out",
         Matter::ClockOdd { .. } => "Odd clock",
         Matter::JumpsDropped { .. } => "Impossible positions",
+        Matter::MeterOdd { .. } => "Odd meter total",
         Matter::SharedRigId { .. } => "One rig id twice",
         Matter::NoLog => "No log received",
         Matter::CoarseLog { .. } => "Log too coarse",
@@ -111,6 +112,7 @@ fn sentence(matter: &Matter, style: &Style) -> String {
         Matter::InputSkipped { .. }
         | Matter::ClockOdd { .. }
         | Matter::JumpsDropped { .. }
+        | Matter::MeterOdd { .. }
         | Matter::SharedRigId { .. }
         | Matter::NoLog
         | Matter::CoarseLog { .. }

@@ -480,6 +480,11 @@ pub(crate) fn matters() -> Vec<Matter> {
             count: 12,
             limit_m_s: 45.0,
         },
+        Matter::MeterOdd {
+            slips: 2,
+            jumps: 1,
+            uncounted_l: 4_000.0,
+        },
         Matter::SharedRigId {
             logs: vec!["a.gpx".into(), "b.gpx".into()],
             distance_m: 1_900.0,

@@ -18,6 +18,8 @@ pub(super) struct Bouts<'a> {
     pub(super) rig: &'a Rig,
     pub(super) boom: &'a Boom,
     pub(super) tail_s: f64,
+    /// Longest ramp at the start of a bout.
+    pub(super) ramp_s: f64,
     /// Sections that were switched open before the silence that the stretch follows: whatever is still
     /// open after it needs no time to open.
     pub(super) open_before: Sections,
@@ -30,6 +32,8 @@ struct Window {
     start_s: f64,
     end_s: f64,
     litres: f64,
+    /// Of these, metered after the last section closed.
+    late_l: f64,
 }
 
 /// A change of one section on the ground.
@@ -49,8 +53,10 @@ impl Bouts<'_> {
             .collect();
         let switched: Vec<Sections> = (fixes.start..fixes.end - 1)
             .map(|i| {
-                self.boom
-                    .switched_open(&self.track.fixes[i], self.metered.flow_l_s[i] > 0.0)
+                self.boom.switched_open(
+                    &self.track.fixes[i],
+                    self.metered.flows(i, self.track.steps[i].speed_m_s()),
+                )
             })
             .collect();
         let mut windows = self.windows(&switched, &times_s);
@@ -89,6 +95,7 @@ impl Bouts<'_> {
                         start_s,
                         end_s,
                         litres: 0.0,
+                        late_l: 0.0,
                     }),
                 }
             }
@@ -126,7 +133,10 @@ impl Bouts<'_> {
             }
             match self.window_of(k, times_s, windows, next) {
                 Some(window) if windows[window].end_s > windows[window].start_s => {
-                    windows[window].litres += litres
+                    windows[window].litres += litres;
+                    if k >= windows[window].steps.end {
+                        windows[window].late_l += litres;
+                    }
                 }
                 _ if litres > 0.0 => timeline.closed.push((step as u32, litres)),
                 _ => {}
@@ -263,6 +273,24 @@ impl Bouts<'_> {
         }
     }
 
+    /// What each open span of a bout's ramp lacks to the flow that follows it, L: as long as the flow is
+    /// under half of that, and no longer than a ramp. Empty where there is no ramp.
+    fn missing_at_start(&self, spans: &[Span], seconds: impl Fn(&Span) -> f64) -> Vec<f64> {
+        let flow_l_s = |span: &Span| self.metered.flow_l_s[span.step as usize];
+        let open = spans.iter().filter(|span| span.open != 0);
+        let (mut ramp_s, mut full_l_s) = (0.0, 0.0_f64);
+        for span in open.clone() {
+            ramp_s += seconds(span);
+            if ramp_s > self.ramp_s {
+                break;
+            }
+            full_l_s = full_l_s.max(flow_l_s(span));
+        }
+        open.take_while(|span| flow_l_s(span) < full_l_s / 2.0)
+            .map(|span| (full_l_s - flow_l_s(span)) * seconds(span))
+            .collect()
+    }
+
     /// Lays each window's litres over its open spans in the shape of the flow; the flow of the last
     /// open step is held to the window's end.
     fn pour(
@@ -300,6 +328,7 @@ impl Bouts<'_> {
                 self.metered.flow_l_s[first_step + k] * seconds(span)
             };
             let open = |span: &&Span| span.open != 0;
+            let missing_l = self.missing_at_start(spans, seconds);
             let total: f64 = spans.iter().filter(open).map(by_flow).sum();
             let total_s: f64 = spans.iter().filter(open).map(seconds).sum();
             if total_s <= 0.0 {
@@ -309,13 +338,20 @@ impl Bouts<'_> {
                     .push(((first_step + window.steps.start) as u32, window.litres));
                 continue;
             }
+            // What the meter counted too late it counted too late at the start as well.
+            let all_missing_l: f64 = missing_l.iter().sum();
+            let late_l = window.late_l.min(all_missing_l);
+            let mut missing_l = missing_l.into_iter();
             for span in spans.iter_mut().filter(|span| span.open != 0) {
                 let share = if total > 0.0 {
                     by_flow(span) / total
                 } else {
                     seconds(span) / total_s
                 };
-                span.litres = window.litres * share;
+                span.litres = (window.litres - late_l) * share;
+                if let Some(of_span) = missing_l.next().filter(|_| late_l > 0.0) {
+                    span.litres += late_l * of_span / all_missing_l;
+                }
             }
             at = end;
         }

@@ -69,14 +69,14 @@ fn night(seconds: &[(u64, f64)]) -> Track {
 
 fn lay(track: &Track, rig: &Rig) -> Timeline {
     let boom = Boom::of(rig);
-    let metered = crate::meter::measure(track, rig, &boom);
+    let metered = crate::meter::measure(track, rig, &boom, None);
     let timeline = lay_out(
         track,
         &metered,
         rig,
         &boom,
         Rules {
-            target_ml_m2: None,
+            dry_below_ml_m2: None,
             meter_tail_s: 2.0,
         },
     );
@@ -240,4 +240,46 @@ fn a_section_open_before_and_after_a_silence_needs_no_time_to_open() {
         (times[0].0 - 0.4).abs() < 1e-6 && (times[1].0 - 2.0).abs() < 1e-6,
         "{times:?}"
     );
+}
+
+#[test]
+fn a_rig_without_states_was_open_before_a_silence_when_liquid_flowed() {
+    let mut single = rig(0.0, 0.0);
+    single.section_widths_m = vec![4.0];
+    let boom = Boom::of(&single);
+    let beside = |flows: [f64; 5]| {
+        let mut track = night(&flows.map(|flow| (0, flow)));
+        track.fixes.iter_mut().for_each(|fix| fix.open = None);
+        track.steps[2].link = Link::Dropout;
+        let metered = crate::meter::measure(&track, &single, &boom, None);
+        let beside = open_beside(&track, &metered, &boom, 2);
+        (beside.before, beside.after)
+    };
+    assert_eq!(beside([1.0, 1.0, 1.0, 0.0, 0.0]), (1, 0));
+    assert_eq!(beside([0.0, 0.0, 0.0, 1.0, 1.0]), (0, 1));
+    assert_eq!(beside([0.0; 5]), (0, 0));
+}
+
+#[test]
+fn a_quarter_of_the_least_target_is_dry_but_never_a_leak() {
+    assert_eq!(dry_below_ml_m2(&[], &[]), None);
+    assert_eq!(dry_below_ml_m2(&[32.0], &[]), Some(8.0));
+    assert_eq!(dry_below_ml_m2(&[32.0], &[16.0, 40.0]), Some(4.0));
+    assert_eq!(dry_below_ml_m2(&[], &[16.0]), Some(4.0));
+    // A twentieth of the run's own rate.
+    assert_eq!(dry_below_ml_m2(&[40.0], &[0.1]), Some(2.0));
+    // What somebody else's ground asks for makes nothing dry.
+    assert_eq!(dry_below_ml_m2(&[32.0], &[1e9]), Some(8.0));
+}
+
+#[test]
+fn what_the_meter_counts_late_at_the_end_it_missed_at_the_start() {
+    // Open for six seconds, the flow shown two seconds late.
+    let flows = [0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0];
+    let mut seconds: Vec<(u64, f64)> = flows.iter().map(|&flow| (3, flow)).collect();
+    seconds.iter_mut().skip(6).for_each(|second| second.0 = 0);
+    let timeline = lay(&night(&seconds), &rig(0.0, 0.0));
+    for span in timeline.spans.iter().filter(|span| span.open != 0) {
+        assert!(span.wet && (span.litres - 1.0).abs() < 1e-9, "{span:?}");
+    }
 }

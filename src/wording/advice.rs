@@ -111,6 +111,10 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::JumpsDropped { .. } => {
             "Check the antenna's mount, cable and view of the sky; canopies and tall walls do this too."
         }
+        Matter::MeterOdd { .. } => {
+            "Check the meter's plug and cable, and whether another meter or a refill was counted; compare \
+             the volume with the tank."
+        }
         Matter::SharedRigId { .. } => {
             "Find out which logger rode in which rig and give each its own id."
         }

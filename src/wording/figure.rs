@@ -123,6 +123,7 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         Matter::ClockOdd { count, .. } | Matter::JumpsDropped { count, .. } => {
             (*count as f64, None, Count("fixes"))
         }
+        Matter::MeterOdd { slips, jumps, .. } => ((*slips + *jumps) as f64, None, Count("fixes")),
         Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
         Matter::CoarseLog {
             interval_s,

@@ -136,6 +136,11 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
             count(*number, "fix was", "fixes were"),
             style.units.speed().text(*limit_m_s),
         ),
+        Matter::MeterOdd {
+            slips,
+            jumps,
+            uncounted_l,
+        } => meter_odd(*slips as u64, *jumps as u64, *uncounted_l, style),
         Matter::SharedRigId { logs, distance_m } => format!(
             "One rig id is in two places at once, up to {} apart; the second run is from {}.",
             style.length(*distance_m),
@@ -160,6 +165,23 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
         }
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
+    }
+}
+
+fn meter_odd(slips: u64, jumps: u64, uncounted_l: f64, style: &Style) -> String {
+    let slipped = format!(
+        "{} left out that the meter total came back from.",
+        count(slips, "reading was", "readings were")
+    );
+    let jumped = format!(
+        "The meter total rose {} faster than the pump can give; {} not counted.",
+        count(jumps, "time", "times"),
+        style.volume(uncounted_l),
+    );
+    match (slips, jumps) {
+        (_, 0) => slipped,
+        (0, _) => jumped,
+        _ => format!("{jumped} {slipped}"),
     }
 }
 

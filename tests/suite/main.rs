@@ -20,6 +20,8 @@ mod demo;
 mod documents;
 /// What must not change the numbers.
 mod invariants;
+/// One drive, logged by every kind of meter.
+mod meters;
 /// Makes small nights and runs the program on them.
 mod night;
 /// Booms on trailers, and reversing.
