@@ -51,6 +51,8 @@ pub struct IdleRing {
     pub steps: Range<usize>,
     /// Open without liquid; otherwise closed.
     pub dry: bool,
+    /// Closed between two open sections of the same boom.
+    pub inner: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -316,21 +318,22 @@ impl Between<'_> {
 
     /// Runs of neighbouring sections with what they did: wet on a pass, dry, or closed.
     fn runs(&self, span: &Span, pass: u32) -> SmallVec<[(usize, usize, Laid); 4]> {
-        let mut runs = SmallVec::new();
         let laid = if span.wet && pass != NO_PASS {
             Laid::Wet(pass)
         } else {
             Laid::Dry
         };
-        let mut add = |sections: Sections, laid: Laid| {
-            runs.extend(
-                self.boom
-                    .runs(sections)
-                    .map(|(first, end)| (first, end, laid)),
-            );
-        };
-        add(span.open, laid);
-        add(self.boom.all() & !span.open, Laid::Closed);
+        let mut runs: SmallVec<[(usize, usize, Laid); 4]> = self
+            .boom
+            .runs(span.open)
+            .map(|(first, end)| (first, end, laid))
+            .collect();
+        let all = self.boom.sections();
+        let closed = self.boom.runs(self.boom.all() & !span.open);
+        runs.extend(closed.map(|(first, end)| {
+            let inner = first > 0 && end < all;
+            (first, end, Laid::Closed { inner })
+        }));
         runs
     }
 }
@@ -340,7 +343,10 @@ impl Between<'_> {
 enum Laid {
     Wet(u32),
     Dry,
-    Closed,
+    /// Between two open sections, or at the boom's end.
+    Closed {
+        inner: bool,
+    },
 }
 
 /// The corridor of a dropout in which the rig moved.

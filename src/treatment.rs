@@ -260,6 +260,7 @@ impl<'a> Bench<'a> {
             passes: vec![],
             dry: vec![],
             closed: vec![],
+            inner: vec![],
             unlogged: vec![],
             dropouts: vec![],
             unsure: vec![],
@@ -288,6 +289,9 @@ impl<'a> Bench<'a> {
                     over.dry.push(&idle.ring)
                 } else {
                     over.closed.push(&idle.ring)
+                }
+                if idle.inner {
+                    over.inner.push(&idle.ring);
                 }
             }
             for corridor in strips

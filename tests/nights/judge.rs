@@ -3,7 +3,7 @@
 use crate::faults::{Expect, Planted};
 use crate::scene::{At, Scene};
 use geographiclib_rs::{Geodesic, InverseGeodesic};
-use swathbook::findings::{Finding, Matter};
+use swathbook::findings::{Finding, Matter, Severity};
 
 /// What one faulty night showed.
 pub(crate) struct Outcome {
@@ -12,7 +12,7 @@ pub(crate) struct Outcome {
     /// What was missing: what was expected, and what came nearest.
     pub missing: Vec<String>,
     /// Findings that neither follow from the fault nor stand in the healthy twin of the night.
-    pub wrong: Vec<String>,
+    pub wrong: Vec<(Severity, String)>,
 }
 
 /// Holds a night's findings against what was planted; `healthy` are those of the night without it.
@@ -41,7 +41,7 @@ pub(crate) fn judge(
         .filter(|finding| {
             !explained(planted, finding) && !healthy.iter().any(|twin| same(twin, finding))
         })
-        .map(brief)
+        .map(|finding| (finding.severity, brief(finding)))
         .collect();
     Outcome {
         found: missing.is_empty(),

@@ -187,6 +187,7 @@ impl Plan {
         let foreign = (0..self.scene.sites.len()).find(|site| !self.sites_of(truck).contains(site));
         if let Some(site) = foreign
             && chance.uniform() < 0.7
+            && !rig_tweak.strays
         {
             outing.pass_through(&self.scene.sites[site].lot);
         }
