@@ -5,6 +5,7 @@
 //! `work`, `plan`) -> `route` -> `motion` -> `pump` -> `log`, and beside it the truth (`grid`,
 //! `truth`, `planted`). Same seed, same bytes.
 
+#[allow(dead_code)] // `tests/nights` draws more kinds of numbers.
 #[path = "make_night/chance.rs"]
 mod chance;
 #[path = "make_night/dubins.rs"]
@@ -23,8 +24,11 @@ mod plan;
 mod planted;
 #[path = "make_night/pump.rs"]
 mod pump;
+#[path = "make_night/rig.rs"]
+mod rig;
 #[path = "make_night/rigs.rs"]
 mod rigs;
+#[allow(dead_code)] // `tests/nights` drives backward, too.
 #[path = "make_night/route.rs"]
 mod route;
 #[path = "make_night/truth.rs"]

@@ -55,6 +55,8 @@ pub struct Over<'a> {
     pub dry: Vec<Boxed<'a>>,
     /// The same with the section closed.
     pub closed: Vec<Boxed<'a>>,
+    /// Those of them that lay between two open sections.
+    pub inner: Vec<Boxed<'a>>,
     /// Corridors of dropouts that may have been treated.
     pub unlogged: Vec<Boxed<'a>>,
     /// Corridors of all dropouts.
@@ -106,7 +108,8 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
-    /// Too little of its core is beyond the reach of unsure swaths to be worth a trip.
+    /// Too little of its core is beyond the reach of unsure swaths and switches, or, where no boom passed,
+    /// wide enough for the position errors on both sides, to be worth a trip.
     pub unsure: bool,
 }
 
@@ -126,6 +129,9 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
     let not_dry = gap.difference(&dry);
     let closed = not_dry.intersection(&Region::union_of_positive(touching(&over.closed, &boxes)));
+    // One pass lies on both sides of it: its width is that of the sections, whatever the position error.
+    let inner = closed.intersection(&Region::union_of_positive(touching(&over.inner, &boxes)));
+    let within = Region::union_of([&dry, &inner]);
     let causes = GapCauses {
         never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
         closed: closed.area_m2(),
@@ -138,7 +144,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .pieces()
         .into_iter()
         .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
-        .map(|piece| patch(piece, frame, &dry, &closed, &unsure))
+        .map(|piece| patch(piece, frame, (&dry, &closed, &within), &unsure))
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     ZoneCover {
@@ -185,8 +191,7 @@ fn rectangle(extent: &Extent) -> Rectangle<[f64; 2]> {
 fn patch(
     region: Region,
     frame: &ZoneFrame,
-    dry: &Region,
-    closed: &Region,
+    (dry, closed, within): (&Region, &Region, &Region),
     unsure: &Region,
 ) -> PatchGround {
     let area_m2 = region.area_m2();
@@ -202,9 +207,17 @@ fn patch(
     };
     let core = region.intersection(&frame.core);
     let core_m2 = core.area_m2();
+    let worth = core_m2 >= LEAST_PATCH_M2;
     let sure_m2 = || core.difference(unsure).area_m2();
+    // Between two passes lie the position errors of both.
+    let between = || region.intersection(within).area_m2() < area_m2 / 2.0;
+    let narrow = || {
+        core.intersection(&region.opened(2.0 * frame.radius_m))
+            .area_m2()
+            < LEAST_PATCH_M2
+    };
     PatchGround {
-        unsure: !unsure.is_empty() && core_m2 >= LEAST_PATCH_M2 && sure_m2() < LEAST_PATCH_M2,
+        unsure: worth && (sure_m2() < LEAST_PATCH_M2 || (between() && narrow())),
         region,
         area_m2,
         core_m2,

@@ -411,7 +411,8 @@ pub struct Patch {
     pub place: LonLat,
     /// Most of its ground by cause.
     pub cause: crate::findings::GapCause,
-    /// Within reach of a swath that a towed boom laid in reverse in a turn: no finding is made of it.
+    /// Not sure enough for a finding: within reach of a swath that a towed boom laid in reverse in a turn,
+    /// crossed while a section switched, or no wider than the position errors of the passes beside it.
     pub unsure: bool,
 }
 

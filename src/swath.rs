@@ -51,6 +51,8 @@ pub struct IdleRing {
     pub steps: Range<usize>,
     /// Open without liquid; otherwise closed.
     pub dry: bool,
+    /// Closed between two open sections of the same boom.
+    pub inner: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -95,8 +97,21 @@ pub struct Strips {
     pub corridors: Vec<Corridor>,
     /// Wet strips of a towed boom that went backward in a turn; they are in `passes` too.
     pub unsure: Vec<Unsure>,
+    /// Strips within a step of a switch: the log does not show when in the step it was.
+    pub switched: Vec<Switched>,
     /// Every wet strip by itself, for checking elsewhere; filled only when asked for.
     pub recorded: Vec<Recorded>,
+}
+
+/// A strip that a section laid, or did not, within a step of its switching.
+#[derive(Debug, Clone, Copy)]
+pub struct Switched {
+    /// Step.
+    pub step: usize,
+    /// Wet, and closed at the next fix; else closed, and open at the next fix.
+    pub wet: bool,
+    /// Ground, counter-clockwise and convex.
+    pub ground: Convex,
 }
 
 /// A wet strip of which it is not sure where it lies.
@@ -173,6 +188,7 @@ fn add_step(
         if !parked {
             let pass = run.passes.of_span[first_span + at];
             outlines.advance(&between, span, pass, strips);
+            between.add_switched(span, soon(run, i, at), strips);
             if unsure && span.wet && pass != NO_PASS {
                 between.add_unsure(span, strips);
             }
@@ -187,6 +203,22 @@ fn add_step(
             );
         }
     }
+}
+
+/// Sections that are open at some time, and closed at some time, from span `at` of a step to the end of
+/// the next step: a switch seen at a fix was up to a step earlier.
+fn soon(run: &Run, step: usize, at: usize) -> (Sections, Sections) {
+    let timeline = &run.timeline;
+    let next: &[Span] =
+        if step + 1 < run.track.steps.len() && run.track.steps[step + 1].link == Link::Driven {
+            timeline.of_step(step + 1)
+        } else {
+            &[]
+        };
+    let later = timeline.of_step(step)[at + 1..].iter().chain(next);
+    later.fold((0, 0), |(open, closed), span| {
+        (open | span.open, closed | (run.boom.all() & !span.open))
+    })
 }
 
 /// Two neighbouring boom positions.
@@ -243,6 +275,22 @@ impl Between<'_> {
         }
     }
 
+    /// The strips of sections that switch soon.
+    fn add_switched(&self, span: &Span, (open, closed): (Sections, Sections), strips: &mut Strips) {
+        let wet = if span.wet { span.open & closed } else { 0 };
+        for (sections, wet) in [(!span.open & open, false), (wet, true)] {
+            for (first, end) in self.boom.runs(sections) {
+                for (ground, _) in self.quad(first, end).split().unwrap_or_default() {
+                    strips.switched.push(Switched {
+                        step: self.step,
+                        wet,
+                        ground,
+                    });
+                }
+            }
+        }
+    }
+
     /// The wet strips, told apart where the boom's place is not sure.
     fn add_unsure(&self, span: &Span, strips: &mut Strips) {
         for (first, end) in self.boom.runs(span.open) {
@@ -270,21 +318,22 @@ impl Between<'_> {
 
     /// Runs of neighbouring sections with what they did: wet on a pass, dry, or closed.
     fn runs(&self, span: &Span, pass: u32) -> SmallVec<[(usize, usize, Laid); 4]> {
-        let mut runs = SmallVec::new();
         let laid = if span.wet && pass != NO_PASS {
             Laid::Wet(pass)
         } else {
             Laid::Dry
         };
-        let mut add = |sections: Sections, laid: Laid| {
-            runs.extend(
-                self.boom
-                    .runs(sections)
-                    .map(|(first, end)| (first, end, laid)),
-            );
-        };
-        add(span.open, laid);
-        add(self.boom.all() & !span.open, Laid::Closed);
+        let mut runs: SmallVec<[(usize, usize, Laid); 4]> = self
+            .boom
+            .runs(span.open)
+            .map(|(first, end)| (first, end, laid))
+            .collect();
+        let all = self.boom.sections();
+        let closed = self.boom.runs(self.boom.all() & !span.open);
+        runs.extend(closed.map(|(first, end)| {
+            let inner = first > 0 && end < all;
+            (first, end, Laid::Closed { inner })
+        }));
         runs
     }
 }
@@ -294,7 +343,10 @@ impl Between<'_> {
 enum Laid {
     Wet(u32),
     Dry,
-    Closed,
+    /// Between two open sections, or at the boom's end.
+    Closed {
+        inner: bool,
+    },
 }
 
 /// The corridor of a dropout in which the rig moved.

@@ -256,6 +256,12 @@ fn link(
     for (i, step) in steps.iter_mut().enumerate() {
         step.link = match merged.joint(i) {
             merge::Joint::SameSegment if step.speed_m_s() <= GREATEST_SPEED_M_S => Link::Driven,
+            // A logger that begins a new file at work misses nothing; a longer silence than this is marked next.
+            merge::Joint::OtherLog
+                if step.seconds <= dropout_s && step.speed_m_s() <= GREATEST_SPEED_M_S =>
+            {
+                Link::Driven
+            }
             merge::Joint::SameSegment | merge::Joint::SameLog => Link::Dropout,
             merge::Joint::OtherLog => Link::BetweenLogs,
         };

@@ -8,6 +8,7 @@ mod orders;
 mod pieces;
 mod record;
 mod report;
+mod switched;
 mod unsure;
 
 pub use facts::{DropoutFact, DryFact, KeepOffFact, SetRateFact};
@@ -29,6 +30,7 @@ use crate::swath::{self, Strips};
 use crate::visit::{Visit, Whereabouts};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
+use switched::SwitchedGround;
 use unsure::UnsureGround;
 
 /// Everything a site's work needs.
@@ -116,6 +118,8 @@ pub(crate) struct Bench<'a> {
     passes: Vec<PassGround>,
     /// Swaths of which it is not sure where they lie.
     unsure: Vec<UnsureGround>,
+    /// Ground crossed while a section switched.
+    switched: Vec<SwitchedGround>,
     /// Treating visits in order of their first liquid, as indices into `work.visits`.
     treating: Vec<usize>,
     groups: Vec<Group>,
@@ -176,6 +180,7 @@ impl<'a> Bench<'a> {
             .collect();
         let position_m = position_m(work, &passes);
         let unsure = unsure::swaths(work, &strips, position_m);
+        let switched = switched::grounds(&strips);
         let mut bench = Self {
             work,
             plane,
@@ -184,6 +189,7 @@ impl<'a> Bench<'a> {
             strips,
             passes,
             unsure,
+            switched,
             treating: vec![],
             groups: vec![],
             runs: vec![],
@@ -314,9 +320,13 @@ impl<'a> Bench<'a> {
                 overs[app].passes.push((pass.extent, &pass.region));
             }
         }
-        for swath in &self.unsure {
-            if let Some(app) = self.application_of(swath.run, &swath.steps) {
-                overs[app].unsure.push((swath.reach.extent(), &swath.reach));
+        let unsure = self.unsure.iter();
+        let unsure = unsure.map(|swath| (swath.run, &swath.steps, &swath.reach));
+        let closed = self.switched.iter().filter(|ground| !ground.wet);
+        let switched = closed.map(|ground| (ground.run, &ground.steps, &ground.ground));
+        for (run, steps, ground) in unsure.chain(switched) {
+            if let Some(app) = self.application_of(run, steps) {
+                overs[app].unsure.push((ground.extent(), ground));
             }
         }
         for (run, strips) in &self.strips {
@@ -328,7 +338,11 @@ impl<'a> Bench<'a> {
                     } else {
                         &mut over.closed
                     };
-                    side.push((Extent::of(&idle.ring), &idle.ring));
+                    let boxed: coverage::Boxed = (Extent::of(&idle.ring), &idle.ring);
+                    side.push(boxed);
+                    if idle.inner {
+                        over.inner.push(boxed);
+                    }
                 }
             }
             for corridor in &strips.corridors {

@@ -3,11 +3,17 @@
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-/// Standard deviation of the drift per axis, m, and its time constant, s.
-const DRIFT_M: f64 = 0.4;
-const DRIFT_S: f64 = 100.0;
-/// Standard deviation of the white noise per axis, m.
-const WHITE_M: f64 = 0.015;
+/// How wrong positions are.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Wrong {
+    /// Standard deviation of the drift per axis, m, and its time constant, s.
+    pub drift_m: f64,
+    pub drift_s: f64,
+    /// Standard deviation of the white noise per axis, m.
+    pub white_m: f64,
+    /// From fix to fix, s.
+    pub interval_s: f64,
+}
 
 /// A seeded source of normal numbers.
 pub(crate) struct Chance(ChaCha8Rng);
@@ -25,6 +31,16 @@ impl Chance {
         ((self.0.next_u64() >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
     }
 
+    /// Uniform between two numbers.
+    pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.uniform()
+    }
+
+    /// A whole number from 0 to `count` - 1.
+    pub(crate) fn below(&mut self, count: usize) -> usize {
+        ((self.uniform() * count as f64) as usize).min(count - 1)
+    }
+
     /// Standard normal (Box and Muller, Ann. Math. Stat. 29, 1958).
     pub(crate) fn normal(&mut self) -> f64 {
         let radius = (-2.0 * self.uniform().ln()).sqrt();
@@ -35,23 +51,31 @@ impl Chance {
 /// The error of logged positions: a first-order Gauss-Markov process per axis plus white noise.
 pub(crate) struct Drift {
     chance: Chance,
+    wrong: Wrong,
     slow_m: [f64; 2],
 }
 
 impl Drift {
-    pub(crate) fn new(mut chance: Chance) -> Self {
-        let slow_m = [DRIFT_M * chance.normal(), DRIFT_M * chance.normal()];
-        Self { chance, slow_m }
+    pub(crate) fn new(mut chance: Chance, wrong: Wrong) -> Self {
+        let slow_m = [
+            wrong.drift_m * chance.normal(),
+            wrong.drift_m * chance.normal(),
+        ];
+        Self {
+            chance,
+            wrong,
+            slow_m,
+        }
     }
 
-    /// East and north error of the fix one second after the last, m.
+    /// East and north error of the fix one interval after the last, m.
     pub(crate) fn next_m(&mut self) -> [f64; 2] {
-        let keep = (-1.0 / DRIFT_S).exp();
-        let fresh_m = DRIFT_M * (1.0 - keep * keep).sqrt();
+        let keep = (-self.wrong.interval_s / self.wrong.drift_s).exp();
+        let fresh_m = self.wrong.drift_m * (1.0 - keep * keep).sqrt();
         self.slow_m = self
             .slow_m
             .map(|slow_m| keep * slow_m + fresh_m * self.chance.normal());
         self.slow_m
-            .map(|slow_m| slow_m + WHITE_M * self.chance.normal())
+            .map(|slow_m| slow_m + self.wrong.white_m * self.chance.normal())
     }
 }

@@ -1,6 +1,7 @@
 //! The invented ground: sites, zones and lanes, in metres east and north of 45 N 30 W.
 
-use crate::rigs::{FT_M, NORTH, Rig, SOUTH};
+use crate::rig::{FT_M, Rig};
+use crate::rigs::{NORTH, SOUTH};
 use serde_json::{Value, json};
 
 /// WGS 84: semi-major axis, m, and first eccentricity squared (NIMA TR8350.2).

@@ -1,12 +1,20 @@
 //! Step 5: run logs. What the logger saw of it, once a second, as GPX 1.1.
 
-use crate::chance::{Chance, Drift};
+use crate::chance::{Chance, Drift, Wrong};
 use crate::ground::lon_lat_deg;
 use crate::motion::Motion;
 use crate::plan::Outing;
 use crate::pump::{Pumped, within};
-use crate::rigs::{GAL_L, Logger};
+use crate::rig::{GAL_L, Logger};
 use std::fmt::Write;
+
+/// How wrong the positions of the demo night are.
+const WRONG: Wrong = Wrong {
+    drift_m: 0.4,
+    drift_s: 100.0,
+    white_m: 0.015,
+    interval_s: 1.0,
+};
 
 /// `2026-01-11T22:26:00Z` and the like; seconds count from the first midnight of the night.
 pub(crate) fn stamp(seconds: u64) -> String {
@@ -23,7 +31,7 @@ pub(crate) fn stamp(seconds: u64) -> String {
 pub(crate) fn gpx(outing: &Outing, motion: &Motion, pumped: &Pumped, chance: Chance) -> String {
     let rig = motion.route().rig;
     let mut text = head(outing, rig.id, rig.logger);
-    let mut drift = Drift::new(chance);
+    let mut drift = Drift::new(chance, WRONG);
     for second in 0..=motion.end_s() as u64 {
         let time_s = second as f64;
         // The error goes on while the log is silent.

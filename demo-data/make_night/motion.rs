@@ -94,12 +94,13 @@ impl Motion {
             .partition_point(|leg| leg.start_m <= at_m)
             .saturating_sub(1);
         let leg = &self.route.legs[leg];
-        let planned = leg.start.along(leg.piece, at_m - leg.start_m);
+        let way = if leg.reverse { -1.0 } else { 1.0 };
+        let planned = leg.start.along(leg.piece, way * (at_m - leg.start_m));
         let (mut aside_m, mut slope) = (0.0, 0.0);
         for ((half_m, wave_m), phase_rad) in WANDER_M.into_iter().zip(self.phase_rad) {
             let (sin, cos) = (TAU * at_m / wave_m + phase_rad).sin_cos();
             aside_m += half_m * sin;
-            slope += half_m * cos * TAU / wave_m;
+            slope += way * half_m * cos * TAU / wave_m;
         }
         let (sin, cos) = planned.psi_rad.sin_cos();
         Pose::new(

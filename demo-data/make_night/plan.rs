@@ -2,7 +2,8 @@
 
 use crate::dubins::{EAST, Pose};
 use crate::ground::{self, AUK, FULMAR, GANNET, PETREL, SKUA, TERN};
-use crate::rigs::{CART, GAL_AC_ML_M2, NORTH, Rig, SOUTH};
+use crate::rig::{GAL_AC_ML_M2, Rig};
+use crate::rigs::{CART, NORTH, SOUTH};
 use crate::route::{Manner, Route, Trouble};
 use crate::work::lands;
 

@@ -2,7 +2,7 @@
 
 use crate::chance::Chance;
 use crate::motion::Motion;
-use crate::rigs::GAL_L;
+use crate::rig::GAL_L;
 use crate::route::Trouble;
 
 /// Step of the simulation, s.

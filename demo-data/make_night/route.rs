@@ -1,12 +1,15 @@
 //! Step 2: a route for the rear axle, and the stretches of it on which the boom sprays.
 
 use crate::dubins::{self, Piece, Pose};
-use crate::rigs::Rig;
+use crate::rig::Rig;
 
 /// Straight run before the boom opens: the rig is at lane speed and points along the lane.
 pub(crate) const LEAD_M: f64 = 6.0;
 /// Straight run after the boom closes, before the next turn.
 const TAIL_M: f64 = 1.0;
+
+/// Standing while the gear changes, s.
+const GEAR_S: f64 = 1.5;
 
 /// What goes wrong on one stretch.
 #[derive(Debug, Clone, Copy)]
@@ -38,6 +41,8 @@ pub(crate) struct Leg {
     pub start: Pose,
     pub start_m: f64,
     pub limit_m_s: f64,
+    /// Driven backward: the pose goes back along the piece.
+    pub reverse: bool,
 }
 
 /// A stop on the way.
@@ -166,14 +171,46 @@ impl Route {
         });
     }
 
+    /// Stops and backs along an arc, or along a line where `curvature_per_m` is 0, and stops again. The
+    /// curvature is that of the same arc driven forward.
+    pub(crate) fn back(&mut self, length_m: f64, curvature_per_m: f64, limit_m_s: f64) {
+        self.stop(GEAR_S);
+        self.push_leg(
+            Piece {
+                length_m,
+                curvature_per_m,
+            },
+            limit_m_s,
+            true,
+        );
+        self.stop(GEAR_S);
+    }
+
+    /// Drives an arc forward; left turns have positive curvature.
+    pub(crate) fn arc(&mut self, length_m: f64, curvature_per_m: f64, limit_m_s: f64) {
+        self.push(
+            Piece {
+                length_m,
+                curvature_per_m,
+            },
+            limit_m_s,
+        );
+    }
+
     fn push(&mut self, piece: Piece, limit_m_s: f64) {
+        self.push_leg(piece, limit_m_s, false);
+    }
+
+    fn push_leg(&mut self, piece: Piece, limit_m_s: f64, reverse: bool) {
         self.legs.push(Leg {
             piece,
             start: self.pose,
             start_m: self.length_m,
             limit_m_s,
+            reverse,
         });
-        self.pose = self.pose.along(piece, piece.length_m);
+        let way = if reverse { -1.0 } else { 1.0 };
+        self.pose = self.pose.along(piece, way * piece.length_m);
         self.length_m += piece.length_m;
     }
 }

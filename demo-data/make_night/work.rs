@@ -44,7 +44,7 @@ pub(crate) fn lands(first: usize, count: usize, size: usize) -> Vec<usize> {
 
 impl Route {
     /// A route that begins where the rig stands in the yard.
-    pub(crate) fn from_yard(rig: crate::rigs::Rig, seconds: f64) -> Self {
+    pub(crate) fn from_yard(rig: crate::rig::Rig, seconds: f64) -> Self {
         let mut route = Self::new(rig, STAND);
         route.stop(seconds);
         route

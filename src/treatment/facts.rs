@@ -100,15 +100,18 @@ pub(super) fn keep_off(bench: &Bench, laid: &[Laid]) -> Vec<KeepOffFact> {
         for &run in &runs {
             let over = over.iter().filter(|pass| pass.run == run);
             let sure: Vec<_> = over
-                .map(|pass| (super::unsure::sure_part(bench, pass), pass))
+                .map(|pass| {
+                    (
+                        super::unsure::sure_part(bench, pass).intersection(&inner),
+                        pass,
+                    )
+                })
+                .filter(|(region, _)| !region.is_empty())
+                .map(|(region, pass)| (super::switched::sure_part(bench, pass, &region), pass))
+                .filter(|(region, _)| !region.is_empty())
                 .collect();
-            let sprayed =
-                Region::union_of(sure.iter().map(|(region, _)| &**region)).intersection(&inner);
-            let first = sure
-                .iter()
-                .filter(|(region, _)| !region.intersection(&sprayed).is_empty())
-                .map(|(_, pass)| pass.steps.start)
-                .min();
+            let sprayed = Region::union_of(sure.iter().map(|(region, _)| region));
+            let first = sure.iter().map(|(_, pass)| pass.steps.start).min();
             let (Some(first), Some(place)) =
                 (first, super::report::point_in(&sprayed, &bench.plane))
             else {
@@ -257,7 +260,7 @@ pub(super) fn set_rates(bench: &Bench) -> Vec<SetRateFact> {
         for &k in &group.visits {
             let by_zone = set_rates_of_visit(bench, bench.treating[k], &zones);
             for (zone, rates) in by_zone.into_iter().enumerate() {
-                facts.extend(set_rate(bench, app, bench.treating[k], zone, rates));
+                facts.extend(set_rate(bench, (app, bench.treating[k]), zone, rates));
             }
         }
     }
@@ -293,13 +296,13 @@ fn set_rates_of_visit(bench: &Bench, visit: usize, zones: &[Edges]) -> Vec<Vec<(
 
 fn set_rate(
     bench: &Bench,
-    app: usize,
-    visit: usize,
+    (app, visit): (usize, usize),
     zone: usize,
     mut rates: Vec<(f64, f64, usize)>,
 ) -> Option<SetRateFact> {
     let run_index = bench.work.visits[visit].run;
-    let target_ml_m2 = super::report::target_ml_m2(bench, app, zone)?;
+    let product = super::report::product_on_arrival(bench, visit);
+    let target_ml_m2 = super::report::target_ml_m2(bench, app, zone, product)?;
     let zone = &bench.work.site.zones[zone];
     let total_s: f64 = rates.iter().map(|(_, seconds, _)| seconds).sum();
     if total_s < LEAST_SET_S {

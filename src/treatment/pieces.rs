@@ -5,6 +5,7 @@ use crate::dose::DoseGrid;
 use crate::input::sites::LandUse;
 use crate::parcels::{ParcelKind, Parcels, Share};
 use crate::swath::Piece;
+use std::collections::BTreeMap;
 
 /// Sums over the pieces of a site.
 pub(super) struct Sums {
@@ -19,6 +20,8 @@ pub(super) struct ZoneSum {
     pub(super) litres: f64,
     pub(super) swept_m2: f64,
     pub(super) length_m: f64,
+    /// Swept area by run, m2: the product that laid most decides what was asked for.
+    pub(super) swept_by_run_m2: BTreeMap<usize, f64>,
     /// Litres by cell; only where a dose is told, on ground to be treated by boom.
     pub(super) grid: Option<DoseGrid>,
 }
@@ -44,6 +47,7 @@ pub(super) fn add_up(bench: &Bench) -> Sums {
                 litres: 0.0,
                 swept_m2: 0.0,
                 length_m: 0.0,
+                swept_by_run_m2: BTreeMap::new(),
                 grid: zone.is_by_boom().then(|| DoseGrid::over(&zone.region)),
             })
             .collect()
@@ -132,6 +136,7 @@ impl Counts<'_> {
         let area_m2 = piece.ground.area_m2();
         if piece.swept {
             sum.swept_m2 += area_m2 * share.share;
+            *sum.swept_by_run_m2.entry(self.laid.run).or_default() += area_m2 * share.share;
         }
         if let (Some(grid), true) = (&mut sum.grid, litres > 0.0) {
             let density_l_m2 = piece.litres / area_m2;

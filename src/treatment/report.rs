@@ -117,12 +117,16 @@ fn application(bench: &Bench, app: usize, covers: &[ZoneCover], sums: &[ZoneSum]
     }
 }
 
-/// The product that an application's first visit carried on arrival.
-pub(super) fn carried<'a>(bench: &'a Bench, app: usize) -> Option<&'a str> {
-    let first = *bench.groups[app].visits.first()?;
-    let first = bench.work.visits[bench.treating[first]];
-    let run = &bench.work.runs[first.run];
-    run.product(&bench.work.fleet.rigs[run.track.rig], first.fixes.start)
+/// The product that a visit carried on arrival.
+pub(super) fn product_on_arrival<'a>(bench: &'a Bench, visit: usize) -> Option<&'a str> {
+    let visit = bench.work.visits[visit];
+    let run = &bench.work.runs[visit.run];
+    run.product(&bench.work.fleet.rigs[run.track.rig], visit.fixes.start)
+}
+
+/// The product that counts for a zone in an application, as carried on arrival.
+pub(super) fn carried<'a>(bench: &'a Bench, app: usize, sum: &ZoneSum) -> Option<&'a str> {
+    product_on_arrival(bench, main_visit(bench, app, sum)?)
 }
 
 /// The order that a zone is treated under in an application.
@@ -131,11 +135,31 @@ fn order_of<'a>(bench: &'a Bench, app: usize, zone: usize) -> Option<&'a Order> 
     orders::order_of(placed, &bench.served, app, zone).map(|index| &placed[index].order)
 }
 
-/// Rate asked for on a zone in an application.
-pub(super) fn target_ml_m2(bench: &Bench, app: usize, zone: usize) -> Option<f64> {
+/// Rate asked for on a zone in an application by a rig that carried this product.
+pub(super) fn target_ml_m2(
+    bench: &Bench,
+    app: usize,
+    zone: usize,
+    carried: Option<&str>,
+) -> Option<f64> {
     let own_ml_m2 = bench.work.site.zones[zone].target_ml_m2;
     let order = order_of(bench, app, zone);
-    orders::target_ml_m2(bench.work.fleet, order, own_ml_m2, carried(bench, app))
+    orders::target_ml_m2(bench.work.fleet, order, own_ml_m2, carried)
+}
+
+/// The visit whose product counts for a zone: the first of the run that swept most of it. The first
+/// visit to the site would be the simpler choice, but then a rig that comes early for the walks decides
+/// what the lot was to get.
+fn main_visit(bench: &Bench, app: usize, sum: &ZoneSum) -> Option<usize> {
+    let mut main: Option<(usize, f64)> = None;
+    for (&run, &swept_m2) in &sum.swept_by_run_m2 {
+        if main.is_none_or(|(_, most_m2)| swept_m2 > most_m2) {
+            main = Some((run, swept_m2));
+        }
+    }
+    let visits = || bench.groups[app].visits.iter().map(|&k| bench.treating[k]);
+    let of_main = |visit: &usize| main.is_some_and(|(run, _)| bench.work.visits[*visit].run == run);
+    visits().find(of_main).or_else(|| visits().next())
 }
 
 fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSum) -> result::Zone {
@@ -152,7 +176,7 @@ fn zone(bench: &Bench, app: usize, index: usize, cover: &ZoneCover, sum: &ZoneSu
     let (gap_m2, unlogged_m2) = (cover.gap.area_m2(), cover.unlogged.area_m2());
     let treated_m2 = area_m2 - gap_m2 - unlogged_m2;
     let metered = bench.is_metered(app);
-    let target_ml_m2 = target_ml_m2(bench, app, index);
+    let target_ml_m2 = target_ml_m2(bench, app, index, carried(bench, app, sum));
     let rate =
         |ground_m2: f64| (metered && ground_m2 > 0.0).then(|| 1000.0 * sum.litres / ground_m2);
     let grounds = Ground {

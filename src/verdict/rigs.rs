@@ -108,7 +108,13 @@ fn parked_flow(night: &Night, index: usize) -> Option<Finding> {
         .filter(|span| span.litres > 0.0)
         .collect();
     let volume_l: f64 = spans.iter().map(|span| span.litres).sum();
-    let first = spans.first()?;
+    // The finding points at the stop with most liquid: a start or a change of gear leaves a drop, too.
+    let stops = spans.chunk_by(|a, b| b.step <= a.step + 1);
+    let poured_l =
+        |stop: &&[&crate::timeline::Span]| stop.iter().map(|span| span.litres).sum::<f64>();
+    let first = stops
+        .max_by(|a, b| poured_l(a).total_cmp(&poured_l(b)))?
+        .first()?;
     let seconds = |span: &&crate::timeline::Span| {
         span.share_of_step() * run.track.steps[span.step as usize].seconds
     };

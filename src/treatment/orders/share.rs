@@ -41,11 +41,12 @@ impl Judge<'_> {
         }
         let is_coarse = self.bench.is_coarse(app);
         if is_coarse || frame.narrow {
-            let carried = crate::treatment::report::carried(self.bench, app);
+            let sum = &self.sums.zones[app][zone];
+            let carried = crate::treatment::report::carried(self.bench, app, sum);
             let fleet = self.bench.work.fleet;
             let target = orders::target_ml_m2(fleet, order, ground.target_ml_m2, carried);
             if let Some(target_ml_m2) = target.filter(|_| self.bench.is_metered(app)) {
-                let share = 1000.0 * self.sums.zones[app][zone].litres / (target_ml_m2 * area_m2);
+                let share = 1000.0 * sum.litres / (target_ml_m2 * area_m2);
                 return Some(Share {
                     treated: share,
                     possible: share,
