@@ -131,6 +131,7 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
             "rate_share",
         ) => set_ml_m2 / target_ml_m2,
         (Matter::ThinCover { treated_share, .. }, "treated_share") => *treated_share,
+        (Matter::BarePatch { treated_share, .. }, "treated_share") => (*treated_share)?,
         (Matter::Doubled { overlap_share, .. }, "overlap_share") => *overlap_share,
         (Matter::ParkedFlow { volume_l, .. } | Matter::ClosedFlow { volume_l, .. }, "volume_l") => {
             *volume_l

@@ -3,7 +3,7 @@
 //! `cargo test --release --test nights -- 200` audits 200 random healthy nights and each of them with
 //! one fault of every kind, and prints the table in `docs/method.md`. Without a number it takes a few.
 //! `--from N` sets the first seed, `--only TEXT` keeps kinds whose name holds it (`none`: healthy nights
-//! only), `--tell` prints every alarm and every fault that was not found, `--keep DIR` writes the healthy
+//! only), `--tell` prints every alarm and every fault that was not found, `--keep DIR` writes the
 //! nights there. The nights come from a generator that knows the file formats and nothing of the
 //! audit: `machine`, `scene`, `drive`, `plan`, `pumping`, `logbook`.
 
@@ -115,6 +115,10 @@ fn run(seed: u64, wish: &Wish) -> Night {
             let mut faulty = plan.clone();
             let planted = (kind.plant)(&mut faulty, &mut Chance::new(seed, 1_000 + number))?;
             let findings = night::findings(&faulty, seed);
+            if let Some(folder) = &wish.keep {
+                night::write(&faulty, seed, &folder.join(format!("{seed}-{number}")))
+                    .expect("the folder can be written to");
+            }
             Some(judge::judge(&planted, &findings, &healthy, &faulty.scene))
         })
         .collect();
