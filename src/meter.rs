@@ -80,6 +80,8 @@ pub struct Metered {
     /// Least flow that opens a rig with one section and no states, L/s for each m/s of speed: a flow
     /// made from ticks of the total is never quite 0. 0 where the flow is logged.
     pub least_flow_l_m: f64,
+    /// Where a coarse total is all there is: its tick, L; else 0.
+    pub tick_l: f64,
     /// Steps between the first and the last reading of the total.
     pub read: Range<usize>,
     /// Readings of the total that cannot be.
@@ -116,20 +118,22 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
     };
     let by = alive(track, logged, &held_l, &readings);
     let shown_l_s = |litres: &[f64]| driven_flow(track, litres);
+    let factor = rig.meter.factor;
+    let mut tick_l = 0.0;
     let (litres, flow_l_s) = match by {
         MeteredBy::Flow | MeteredBy::Rate => (held_l.clone(), shown_l_s(&held_l)),
         MeteredBy::Nothing => (vec![0.0; held_l.len()], vec![0.0; held_l.len()]),
         MeteredBy::FlowAndVolume => {
-            let litres = curve::litres(track, rig, boom, &readings, Some(&held_l));
+            let (litres, _) = curve::litres(track, rig, boom, &readings, Some(&held_l));
             (litres, shown_l_s(&held_l))
         }
         MeteredBy::Volume => {
-            let litres = curve::litres(track, rig, boom, &readings, None);
+            let (litres, tick) = curve::litres(track, rig, boom, &readings, None);
+            tick_l = factor * tick;
             let flow_l_s = shown_l_s(&litres);
             (litres, flow_l_s)
         }
     };
-    let factor = rig.meter.factor;
     let times_factor = |values: Vec<f64>| values.into_iter().map(|value| factor * value).collect();
     let fixes = |reading: Option<&readings::Reading>| reading.map_or(0, |reading| reading.fix);
     Metered {
@@ -137,6 +141,7 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
         litres: times_factor(litres),
         flow_l_s: times_factor(flow_l_s),
         interval_s: shown::interval_s(track, by),
+        tick_l,
         least_flow_l_m: match (by, least_ml_m2) {
             // mL/m2 x m = mL/m.
             (MeteredBy::Volume, Some(least)) => least * boom.width_m(boom.all()) / 1000.0,

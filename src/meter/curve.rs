@@ -17,16 +17,18 @@ use std::ops::Range;
 /// The rate at the ends of a coarse total is that of so many ticks next to them.
 const END_TICKS: usize = 8;
 
-/// Litres of each step before the meter factor. `held_l` is what the logged flow says.
+/// Litres of each step, and the tick of the total, both before the meter factor. `held_l` is what the
+/// logged flow says.
 pub(super) fn litres(
     track: &Track,
     rig: &Rig,
     boom: &Boom,
     readings: &Readings,
     held_l: Option<&[f64]>,
-) -> Vec<f64> {
+) -> (Vec<f64>, f64) {
     if readings.list.is_empty() {
-        return held_l.map_or_else(|| vec![0.0; track.steps.len()], <[f64]>::to_vec);
+        let held_l = held_l.map_or_else(|| vec![0.0; track.steps.len()], <[f64]>::to_vec);
+        return (held_l, 0.0);
     }
     let axis = Axis::new(track, boom, held_l, rig.meter.delay_s);
     let tick_l = tick::tick_l(readings, |k| {
@@ -48,7 +50,7 @@ pub(super) fn litres(
             }
         }
     }
-    litres
+    (litres, tick_l)
 }
 
 /// Corners of the sum over the axis, from the first reading to the last.

@@ -8,6 +8,7 @@ use crate::overlay::Region;
 use crate::place::{Instant, LonLat};
 use crate::plane::Xy;
 use crate::pose::Motion;
+use crate::run::Run;
 use crate::track::Link;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -38,6 +39,8 @@ pub struct DryFact {
     pub seconds: f64,
     /// How far, m.
     pub length_m: f64,
+    /// Ground under the open sections, m2.
+    pub area_m2: f64,
     /// When it began.
     pub start: Instant,
     /// Where it began.
@@ -157,6 +160,21 @@ fn is_here(bench: &Bench, run: usize, step: usize) -> bool {
         && whereabouts.distance_m[step] <= crate::visit::ARRIVE_M
 }
 
+/// Under a coarse total a dry stretch must lack so many ticks: with fewer, the same readings fit a
+/// healthy stretch.
+const DRY_TICKS: f64 = 3.0;
+
+/// Liquid that a run lays on ground under its open sections, L/m2; 0 where it lays none.
+fn usual_l_m2(run: &Run) -> f64 {
+    let (mut litres, mut area_m2) = (0.0, 0.0);
+    for span in run.timeline.spans.iter().filter(|span| span.wet) {
+        let length_m = span.share_of_step() * run.track.steps[span.step as usize].length_m();
+        area_m2 += length_m * run.boom.width_m(span.open);
+        litres += span.litres;
+    }
+    if area_m2 > 0.0 { litres / area_m2 } else { 0.0 }
+}
+
 /// Dry stretches in visits. One ends where the rig is away, in a yard or silent: what comes after is
 /// another. In a yard open sections without liquid are rinsing or a test.
 pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
@@ -164,6 +182,7 @@ pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
     for (run_index, steps) in steps_here(bench) {
         let run = &bench.work.runs[run_index];
         let in_yard = &bench.work.whereabouts[run_index].in_yard;
+        let first_fact = facts.len();
         let mut open: Option<DryFact> = None;
         for step in steps {
             let counts = run.track.steps[step].link == Link::Driven
@@ -184,14 +203,26 @@ pub(super) fn dry(bench: &Bench) -> Vec<DryFact> {
                     run: run_index,
                     seconds: 0.0,
                     length_m: 0.0,
+                    area_m2: 0.0,
                     start: run.at(step, span.from_u),
                     place: run.track.fixes[step].place,
                 });
                 fact.seconds += share * run.track.steps[step].seconds;
-                fact.length_m += share * run.track.steps[step].length_m();
+                let length_m = share * run.track.steps[step].length_m();
+                fact.length_m += length_m;
+                fact.area_m2 += length_m * run.boom.width_m(span.open);
             }
         }
         facts.extend(open);
+        let tick_l = run.metered.tick_l;
+        if tick_l > 0.0 && facts.len() > first_fact {
+            let least_m2 = DRY_TICKS * tick_l / usual_l_m2(run);
+            let mut at = 0;
+            facts.retain(|fact| {
+                at += 1;
+                at <= first_fact || fact.area_m2 >= least_m2
+            });
+        }
     }
     facts
 }

@@ -132,6 +132,31 @@ pub(crate) const KINDS: &[Kind] = &[
         size: "every third lane at 0.37 of the speed",
         plant: fixed_flow,
     },
+    Kind {
+        name: "ordered, not done",
+        size: "a lot",
+        plant: not_done,
+    },
+    Kind {
+        name: "done, not ordered",
+        size: "a lot",
+        plant: not_ordered,
+    },
+    Kind {
+        name: "finished late",
+        size: "after all of the work's time",
+        plant: late,
+    },
+    Kind {
+        name: "another product than ordered",
+        size: "a lot",
+        plant: other_product,
+    },
+    Kind {
+        name: "date 1,024 weeks back",
+        size: "a truck's logs",
+        plant: rolled_over,
+    },
 ];
 
 /// A site that is treated.
@@ -306,8 +331,8 @@ fn missed_zone(plan: &mut Plan, _: &mut Chance) -> Option<Planted> {
     };
     Some(Planted {
         expect: vec![
-            expect(&["thin_cover"], Some(("treated_share", 0.1, 0.15))),
-            expect(&["bare_patch"], None),
+            // Patches that hold most of the bare ground speak for the thin cover.
+            expect(&["bare_patch"], Some(("treated_share", 0.1, 0.15))),
         ],
         follows: &["off_rate", "uneven"],
         sites: vec![name],
@@ -524,12 +549,12 @@ fn lost_log(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
         expect: vec![
             of_rig(&["no_log"], rig, None),
             Expect {
-                codes: &["not_visited", "thin_cover"],
+                codes: &["not_visited", "not_done", "bare_patch"],
                 ..Expect::default()
             },
         ],
         // The cart's walks are all that was treated of a site.
-        follows: &["not_visited", "thin_cover", "bare_patch"],
+        follows: &["not_visited", "not_done", "thin_cover", "bare_patch"],
         sites,
         rig: Some(rig),
     })
@@ -540,7 +565,15 @@ fn shared_id(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     plan.rig_tweaks[truck].twin = true;
     Some(Planted {
         expect: vec![of_rig(&["shared_rig_id"], rig, None)],
-        follows: &["jumps_dropped"],
+        // Where files of both rigs follow one another, each may take up the other's way.
+        follows: &[
+            "jumps_dropped",
+            "clock_odd",
+            "meter_odd",
+            "bare_patch",
+            "thin_cover",
+            "doubled",
+        ],
         sites,
         rig: Some(rig),
     })
@@ -551,4 +584,69 @@ fn fixed_flow(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     plan.tweaks[spot.site].fixed_flow = Some(0.37 * spot.lot.rig.lane_speed_m_s);
     let expect = spot.on_lot(&["uneven"]);
     Some(spot.planted(vec![expect], &["off_rate"]))
+}
+
+/// Orders for the sites that nobody treats: at least one such site in a night with orders.
+fn not_done(plan: &mut Plan, _: &mut Chance) -> Option<Planted> {
+    plan.orders.as_mut()?.untreated = true;
+    let untreated = plan.scene.sites.iter().filter(|site| site.truck.is_none());
+    let sites: Vec<&'static str> = untreated.map(|site| site.name).collect();
+    let expect = |site| Expect {
+        codes: &["not_done"],
+        site: Some(site),
+        ..Expect::default()
+    };
+    (!sites.is_empty()).then(|| Planted {
+        expect: sites.iter().map(|site| expect(*site)).collect(),
+        follows: &[],
+        sites,
+        rig: None,
+    })
+}
+
+fn not_ordered(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
+    let site = treated(plan, chance);
+    plan.orders.as_mut()?.without = Some(site);
+    Some(about_order(plan, site, &["not_ordered"]))
+}
+
+fn late(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
+    let site = treated(plan, chance);
+    plan.orders.as_mut()?.early = Some(site);
+    Some(about_order(plan, site, &["late"]))
+}
+
+fn other_product(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
+    let site = treated(plan, chance);
+    plan.orders.as_mut()?.other_product = Some(site);
+    let mut planted = about_order(plan, site, &["other_product"]);
+    // Its target is that of the product ordered.
+    planted.follows = &["off_rate", "uneven", "set_rate_differs"];
+    Some(planted)
+}
+
+fn about_order(plan: &Plan, site: usize, codes: &'static [&'static str]) -> Planted {
+    let name = plan.scene.sites[site].name;
+    Planted {
+        expect: vec![Expect {
+            codes,
+            site: Some(name),
+            ..Expect::default()
+        }],
+        follows: &[],
+        sites: vec![name],
+        rig: None,
+    }
+}
+
+fn rolled_over(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
+    let (truck, rig, sites) = truck(plan, chance, 1)?;
+    plan.rig_tweaks[truck].rolled_over = true;
+    Some(Planted {
+        expect: vec![of_rig(&["clock_odd"], rig, None)],
+        // Orders of the night are not served by work of another date.
+        follows: &["not_done", "not_ordered"],
+        sites,
+        rig: Some(rig),
+    })
 }

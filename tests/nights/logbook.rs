@@ -37,7 +37,7 @@ pub(crate) fn files(
         let _ = write!(
             text,
             "<trkpt lat=\"{lat_deg:.7}\" lon=\"{lon_deg:.7}\"><time>{}</time><extensions>",
-            stamp(driven.outing.start_s + time_s)
+            stamp(driven.outing.start_s + time_s, driven.outing.rolled_over)
         );
         channels(text, driven, time_s);
         text.push_str("</extensions></trkpt>\n");
@@ -69,15 +69,21 @@ fn parked(driven: &Driven, time_s: f64, step_s: f64) -> bool {
         })
 }
 
-fn stamp(seconds: f64) -> String {
+/// 2026-01-11 is day 11; 1,024 weeks earlier that was 2006-05-28.
+fn stamp(seconds: f64, rolled_over: bool) -> String {
+    let (month, first) = if rolled_over {
+        ("2006-05", 28)
+    } else {
+        ("2026-01", 11)
+    };
     let tenths = (seconds * 10.0).round() as u64;
-    let (day, second) = (11 + tenths / 864_000, tenths / 10 % 86_400);
+    let (day, second) = (first + tenths / 864_000, tenths / 10 % 86_400);
     let fraction = match tenths % 10 {
         0 => String::new(),
         tenth => format!(".{tenth}"),
     };
     format!(
-        "2026-01-{day}T{:02}:{:02}:{:02}{fraction}Z",
+        "{month}-{day}T{:02}:{:02}:{:02}{fraction}Z",
         second / 3600,
         second / 60 % 60,
         second % 60

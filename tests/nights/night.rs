@@ -14,6 +14,9 @@ pub(crate) fn write(plan: &Plan, seed: u64, folder: &Path) -> std::io::Result<()
     fs::create_dir_all(folder.join("logs"))?;
     fs::write(folder.join("fleet.toml"), crate::machine::toml(&plan.fleet))?;
     fs::write(folder.join("sites.geojson"), plan.scene.geojson())?;
+    if let Some(orders) = &plan.orders {
+        fs::write(folder.join("orders.csv"), plan.orders_csv(orders))?;
+    }
     for (outing, number) in plan.outings(seed).into_iter().zip(0..) {
         if outing.lost {
             continue;

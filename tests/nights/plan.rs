@@ -29,6 +29,8 @@ pub(crate) struct Outing {
     pub split_at: Option<f64>,
     /// The log is lost.
     pub lost: bool,
+    /// Its dates are 1,024 weeks back.
+    pub rolled_over: bool,
 }
 
 impl Outing {
@@ -46,6 +48,7 @@ impl Outing {
             set_rate: 1.0,
             split_at: None,
             lost: false,
+            rolled_over: false,
         }
     }
 
@@ -105,6 +108,21 @@ pub(crate) struct RigTweak {
     pub strays: bool,
     /// Another rig under the same id does the last site at the same time.
     pub twin: bool,
+    /// The receiver's week number rolled over: dates 1,024 weeks back.
+    pub rolled_over: bool,
+}
+
+/// What the orders of a night do not say as it is driven.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Orders {
+    /// A site that nobody ordered.
+    pub without: Option<usize>,
+    /// A site that is ordered to be finished before anybody gets there.
+    pub early: Option<usize>,
+    /// A site for which another product is ordered.
+    pub other_product: Option<usize>,
+    /// The sites that nobody treats are ordered too.
+    pub untreated: bool,
 }
 
 /// A night before it is driven.
@@ -118,6 +136,8 @@ pub(crate) struct Plan {
     pub rig_tweaks: Vec<RigTweak>,
     /// The site in which a rig runs empty half-way, of those that are treated.
     pub refill: Option<usize>,
+    /// Half of the nights have an orders file.
+    pub orders: Option<Orders>,
 }
 
 impl Plan {
@@ -132,7 +152,35 @@ impl Plan {
             fleet,
             scene,
             refill,
+            orders: seed.is_multiple_of(2).then(Orders::default),
         }
+    }
+
+    /// The orders file: whole sites, all night long.
+    pub(crate) fn orders_csv(&self, orders: &Orders) -> String {
+        let mut text = String::from("site,product,from,by,order\n");
+        for (index, site) in self.scene.sites.iter().enumerate() {
+            let wanted = site.truck.is_some() || orders.untreated;
+            if !wanted || orders.without == Some(index) {
+                continue;
+            }
+            let by = if orders.early == Some(index) {
+                "2026-01-11T20:10:00Z"
+            } else {
+                "2026-01-12T12:00:00Z"
+            };
+            let product = match orders.other_product {
+                Some(other) if other == index => {
+                    format!("of {}", self.fleet[self.fleet.len() - 1].rig.id)
+                }
+                _ => String::new(),
+            };
+            text += &format!(
+                "{},{product},2026-01-11T19:00:00Z,{by},D-{index}\n",
+                site.name
+            );
+        }
+        text
     }
 
     /// Sites that a truck treats, in order.
@@ -164,6 +212,7 @@ impl Plan {
         );
         outing.set_rate = rig_tweak.set_rate.unwrap_or(1.0);
         outing.lost = rig_tweak.lost;
+        outing.rolled_over = rig_tweak.rolled_over;
         outing.split_at = (chance.uniform() < 0.4).then(|| chance.between(0.2, 0.8));
         let load_l = chance.between(300.0, 900.0);
         outing.load(600.0, load_l);
