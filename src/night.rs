@@ -7,8 +7,24 @@ use crate::place::Instant;
 /// work with the day before and after it stays within, and the dates of a wrong clock seldom do.
 pub const ANOTHER_NIGHT_S: f64 = 2.0 * 86_400.0;
 
+/// Receivers count weeks in ten bits: after 1,024 weeks the count begins again, and an old receiver goes
+/// on with a date so many weeks back (GPS interface specification IS-GPS-200), s.
+pub const ROLLOVER_S: f64 = 1024.0 * 604_800.0;
+/// Within this of whole rollovers, s: logs of one night begin and end at other hours.
+const ROLLOVER_WITHIN_S: f64 = 86_400.0;
+
+/// How many rollovers lie between two dates so many seconds apart; `None` if they are apart otherwise.
+#[must_use]
+pub fn rollovers(apart_s: f64) -> Option<u32> {
+    let count = (apart_s.abs() / ROLLOVER_S).round();
+    let whole = (apart_s.abs() - count * ROLLOVER_S).abs() <= ROLLOVER_WITHIN_S;
+    (count >= 1.0 && whole).then_some(count as u32)
+}
+
 /// Logs by date, and which date is the night: the one that most rigs share, then most logs; of equals the
-/// later, since a clock that lost its date falls back. Items must be in order of their middles.
+/// later, since a clock that lost its date falls back. A date with another one just 1,024 weeks later is
+/// that of receivers whose week number rolled over, however many they are. Items must be in order of
+/// their middles.
 pub fn by_date<T>(
     items: &[T],
     middle: impl Fn(&T) -> Instant,
@@ -23,8 +39,16 @@ pub fn by_date<T>(
         rigs.dedup();
         rigs.len()
     };
-    let most =
-        (0..dates.len()).max_by_key(|&index| (rigs(dates[index]), dates[index].len(), index));
+    let middle_of = |date: &[T]| middle(&date[date.len() / 2]);
+    let rolled_over = |&index: &usize| {
+        let later = dates[index + 1..].iter();
+        let mut behind_s =
+            later.map(|later| middle_of(later).seconds_since(middle_of(dates[index])));
+        behind_s.any(|behind_s| rollovers(behind_s).is_some())
+    };
+    let most = (0..dates.len())
+        .filter(|index| !rolled_over(index))
+        .max_by_key(|&index| (rigs(dates[index]), dates[index].len(), index));
     (dates, most.unwrap_or(0))
 }
 
@@ -93,6 +117,14 @@ mod tests {
         let span = NightSpan::of(&logs).unwrap();
         let hour = |instant: Instant| instant.0 / 3_600_000_000;
         assert_eq!((hour(span.first), hour(span.last)), (200_000, 200_010));
+        // Two old receivers do not outvote the one that is right.
+        let logs = [
+            logs[0].clone(),
+            logs[2].clone(),
+            log(3, [200_001 - rollover, 200_002 - rollover]),
+        ];
+        let span = NightSpan::of(&logs).unwrap();
+        assert_eq!((hour(span.first), hour(span.last)), (200_000, 200_008));
         assert_eq!(NightSpan::of(&[]), None);
     }
 }

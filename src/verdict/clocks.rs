@@ -4,16 +4,12 @@
 
 use super::Night;
 use crate::findings::{Finding, Matter, Severity};
-use crate::night::by_date;
+use crate::night::{by_date, rollovers};
 use crate::place::Instant;
 use crate::track::FileSpan;
 
-/// Receivers count weeks in ten bits: after 1,024 weeks the count begins again, and an old receiver goes
-/// on with a date so many weeks back (GPS interface specification IS-GPS-200).
-const ROLLOVER_WEEKS: f64 = 1024.0;
-const WEEK_S: f64 = 604_800.0;
-/// Within this of whole rollovers, s: logs of one night begin and end at other hours.
-const ROLLOVER_WITHIN_S: f64 = 86_400.0;
+/// Receivers count so many weeks.
+const ROLLOVER_WEEKS: u32 = 1024;
 /// A whole run is in doubt: above every other remark on data.
 const WEIGHT: f64 = 1e6;
 
@@ -87,14 +83,12 @@ fn finding(night: &Night, logs: &[Dated], usual: Instant) -> Finding {
 /// How far the times are from the others', and what to write where a week number rolled over.
 fn what(off_s: f64, offset_s: f64) -> String {
     let side = if off_s < 0.0 { "before" } else { "after" };
-    let rollovers = (off_s.abs() / (ROLLOVER_WEEKS * WEEK_S)).round();
-    let rolled = (off_s.abs() - rollovers * ROLLOVER_WEEKS * WEEK_S).abs() <= ROLLOVER_WITHIN_S;
-    if rollovers < 1.0 || !rolled {
+    let Some(rollovers) = rollovers(off_s) else {
         // More than two, or they would be of one night.
         let days = (off_s.abs() / 86_400.0).round();
         return format!("the times are {days} days {side} those of the other logs");
-    }
-    let weeks = (rollovers * ROLLOVER_WEEKS) as u64;
+    };
+    let weeks = rollovers * ROLLOVER_WEEKS;
     let sign = if off_s < 0.0 { "" } else { "-" };
     let key = if offset_s.abs() > 0.0 {
         format!("add {sign}{weeks} weeks to its clock_offset")

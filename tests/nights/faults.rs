@@ -69,7 +69,7 @@ pub(crate) const KINDS: &[Kind] = &[
     },
     Kind {
         name: "zone left out",
-        size: "a drive; treated under 25 %",
+        size: "a drive",
         plant: missed_zone,
     },
     Kind {
@@ -322,18 +322,14 @@ fn missed_zone(plan: &mut Plan, _: &mut Chance) -> Option<Planted> {
     // The first site always has a drive.
     plan.tweaks[0].skip_drive = true;
     let name = plan.scene.sites[0].name;
-    let expect = |code, figure| Expect {
-        codes: code,
-        site: Some(name),
-        zone: Some("drive"),
-        figure,
-        ..Expect::default()
-    };
     Some(Planted {
-        expect: vec![
-            // Patches that hold most of the bare ground speak for the thin cover.
-            expect(&["bare_patch"], Some(("treated_share", 0.1, 0.15))),
-        ],
+        // With orders it is work not done; without, one great patch.
+        expect: vec![Expect {
+            codes: &["bare_patch", "not_done"],
+            site: Some(name),
+            zone: Some("drive"),
+            ..Expect::default()
+        }],
         follows: &["off_rate", "uneven"],
         sites: vec![name],
         rig: None,
@@ -644,8 +640,15 @@ fn rolled_over(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     plan.rig_tweaks[truck].rolled_over = true;
     Some(Planted {
         expect: vec![of_rig(&["clock_odd"], rig, None)],
-        // Orders of the night are not served by work of another date.
-        follows: &["not_done", "not_ordered"],
+        // Until the clock is put right the truck's work stands under another date: its orders are not served, and
+        // of a site where the cart came too only the cart's work counts as the night's.
+        follows: &[
+            "not_done",
+            "not_ordered",
+            "not_visited",
+            "bare_patch",
+            "thin_cover",
+        ],
         sites,
         rig: Some(rig),
     })
