@@ -8,6 +8,7 @@
 //! |---|---|---|---|
 //! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet, orders |
 //! | 1b divide | [`ground`] | drawn zones | sites: at most one zone on every spot |
+//! | 1b night | [`night`] | logs | which date is the night, from when to when |
 //! | 1c order | [`orders`] | rows, sites | orders on their ground; after step 7, which application serves which |
 //! | 2 clean | [`track`] | logs of a rig | tracks |
 //! | 2b position | [`position`] | track | how far off its positions may be |

@@ -204,11 +204,9 @@ mod tests {
             .flat_map(|site| &mut site.ground)
             .find(|ground| ground.land_use == LandUse::Yard)
             .expect("a yard in the sample");
-        let around = |lon: f64| {
-            let corner = |side: f64| geo::coord! { x: lon + side, y: 45.0 + side };
-            geo::MultiPolygon::from(geo::Rect::new(corner(-1e-4), corner(1e-4)).to_polygon())
-        };
-        yard.shape = around(west.lon_deg);
+        let corner = |side: f64| geo::coord! { x: west.lon_deg + side, y: west.lat_deg + side };
+        let square = geo::Rect::new(corner(-1e-4), corner(1e-4)).to_polygon();
+        yard.shape = geo::MultiPolygon::from(square);
         assert!(first(written(&audit).1).contains("patch 2"));
         let east = LonLat {
             lon_deg: -29.994,
