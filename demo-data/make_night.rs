@@ -80,6 +80,7 @@ fn write_night(folder: &Path, seed: u64) -> io::Result<()> {
         folder.join("night").join("sites.geojson"),
         ground::geojson(),
     )?;
+    fs::write(folder.join("night").join("orders.csv"), plan::ORDERS_CSV)?;
     let mut night = Vec::new();
     for (outing, number) in plan::outings().into_iter().zip(0_u64..) {
         // A meter's total goes on from log to log.

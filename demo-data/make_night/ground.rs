@@ -1,7 +1,7 @@
 //! The invented ground: sites, zones and lanes, in metres east and north of 45 N 30 W.
 
 use crate::rig::{FT_M, Rig};
-use crate::rigs::{NORTH, SOUTH};
+use crate::rigs::{NORTH, SOUTH, TRAIL};
 use serde_json::{Value, json};
 
 /// WGS 84: semi-major axis, m, and first eccentricity squared (NIMA TR8350.2).
@@ -151,6 +151,20 @@ pub(crate) const AUK: Lot = Lot {
     lanes: 12,
 };
 
+pub(crate) const DUNLIN: Lot = Lot {
+    rig: TRAIL,
+    x0_m: 420.0,
+    length_m: 84.0,
+    y0_m: 30.0,
+    away: 1.0,
+    lanes: 8,
+};
+/// The bay behind dunlin's lot: trucks are parked in it all night.
+const BAY_X_M: (f64, f64) = (446.0, 464.0);
+const BAY_DEPTH_M: f64 = 9.0;
+/// Planted: ordered, and nobody went there.
+const NODDY_M: ((f64, f64), (f64, f64)) = ((800.0, -82.0), (864.0, -40.0));
+
 /// The drive of fulmar as a lot turned by a quarter: two lanes along it.
 pub(crate) const DRIVE_X0_M: f64 = 2760.0;
 pub(crate) const DRIVE_Y_M: (f64, f64) = (20.0, 80.0);
@@ -252,6 +266,9 @@ pub(crate) fn zones() -> Vec<Zone> {
         ),
         zone("skua", "lot", "lot", skua_ring_m()),
         zone("auk", "lot", "lot", whole(&AUK)),
+        zone("dunlin", "lot", "lot", dunlin_ring_m()),
+        zone("dunlin", "bay", "blocked", bay_ring_m()),
+        zone("noddy", "lot", "lot", rectangle(NODDY_M.0, NODDY_M.1)),
         zone("yard", "yard", "yard", rectangle(YARD_M.0, YARD_M.1)),
     ];
     for (name, a, b) in walks_m() {
@@ -277,6 +294,28 @@ pub(crate) fn zones() -> Vec<Zone> {
         ..zone("fulmar", "steps", "walk", rectangle(a, b))
     });
     zones
+}
+
+fn bay_ring_m() -> Vec<(f64, f64)> {
+    let y_m = DUNLIN.y1_m();
+    rectangle((BAY_X_M.0, y_m), (BAY_X_M.1, y_m + BAY_DEPTH_M))
+}
+
+/// The lot with its bay.
+fn dunlin_ring_m() -> Vec<(f64, f64)> {
+    let (x0, x1, y0, y1) = (DUNLIN.x0_m, DUNLIN.x1_m(), DUNLIN.y0_m, DUNLIN.y1_m());
+    let (bay0, bay1) = BAY_X_M;
+    let behind = y1 + BAY_DEPTH_M;
+    vec![
+        (x0, y0),
+        (x1, y0),
+        (x1, y1),
+        (bay1, y1),
+        (bay1, behind),
+        (bay0, behind),
+        (bay0, y1),
+        (x0, y1),
+    ]
 }
 
 fn skua_ring_m() -> Vec<(f64, f64)> {
@@ -321,6 +360,11 @@ fn feature(zone: &Zone) -> Value {
         "name": format!("{} {}", zone.site, zone.zone), "client": format!("client of {}", zone.site) });
     if let Some(method) = zone.method {
         properties["method"] = json!(method);
+    }
+    if zone.land_use == "blocked" {
+        properties["from"] = json!("2026-01-11T18:00:00-02:00");
+        properties["until"] = json!("2026-01-12T07:00:00-02:00");
+        properties["reason"] = json!("parked trucks");
     }
     if let Some(target) = zone.target {
         properties["target"] = json!(target);

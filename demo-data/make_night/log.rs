@@ -6,6 +6,7 @@ use crate::motion::Motion;
 use crate::plan::Outing;
 use crate::pump::{Pumped, within};
 use crate::rig::{GAL_L, Logger};
+use crate::rigs::TRAIL_BEHIND_S;
 use std::fmt::Write;
 
 /// How wrong the positions of the demo night are.
@@ -44,7 +45,12 @@ pub(crate) fn gpx(outing: &Outing, motion: &Motion, pumped: &Pumped, chance: Cha
             continue;
         }
         let [lon_deg, lat_deg] = lon_lat_of(motion, time_s, error_m);
-        let clock = stamp(outing.start_s as u64 + second);
+        let behind_s = if rig.logger == Logger::WholeGallons {
+            TRAIL_BEHIND_S
+        } else {
+            0
+        };
+        let clock = stamp(outing.start_s as u64 + second - behind_s);
         let _ = write!(
             text,
             "<trkpt lat=\"{lat_deg:.7}\" lon=\"{lon_deg:.7}\"><time>{clock}</time><hdop>0.8</hdop><extensions>"
@@ -112,6 +118,14 @@ fn channels(text: &mut String, motion: &Motion, pumped: &Pumped, second: u64) {
         .iter()
         .map(|&open| if open { '1' } else { '0' })
         .collect();
+    if route.rig.logger == Logger::WholeGallons {
+        let gal = (pumped.total_at_l(time_s) / GAL_L).floor();
+        let _ = write!(
+            text,
+            "<s:volume unit=\"gal\">{gal}</s:volume><s:sections>{states}</s:sections>"
+        );
+        return;
+    }
     let _ = write!(
         text,
         "<s:flow>{flow_l_min:.2}</s:flow><s:sections>{states}</s:sections>"

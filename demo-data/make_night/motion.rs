@@ -22,7 +22,12 @@ pub(crate) struct Motion {
     leave_s: Vec<f64>,
     speed_m_s: Vec<f64>,
     phase_rad: [f64; 2],
+    /// Where a trailer points at each node.
+    trailer_rad: Vec<f64>,
 }
+
+/// The trailer is followed in pieces of a node this small.
+const TOWED_PIECES: usize = 25;
 
 impl Motion {
     /// Drives the route from second 0.
@@ -40,14 +45,70 @@ impl Motion {
             leave_s[i] += arrive_s[i];
         }
         let phase_rad = [TAU * chance.uniform(), TAU * chance.uniform()];
-        Self {
+        let mut motion = Self {
+            trailer_rad: Vec::new(),
             route,
             step_m,
             arrive_s,
             leave_s,
             speed_m_s,
             phase_rad,
+        };
+        motion.tow(nodes);
+        motion
+    }
+
+    /// Drags the trailer along: its axle moves the way it points, as far as the hitch draws it. Steps of a
+    /// centimetre; nothing tows backward here.
+    fn tow(&mut self, nodes: usize) {
+        let Some(hitch) = self.route.rig.hitch else {
+            return;
+        };
+        let hitch_m = |pose: Pose| {
+            let (sin, cos) = pose.psi_rad.sin_cos();
+            (
+                pose.x_m - hitch.behind_axle_m * cos,
+                pose.y_m - hitch.behind_axle_m * sin,
+            )
+        };
+        let mut psi_rad = self.pose(0.0).psi_rad;
+        let mut at_m = hitch_m(self.pose(0.0));
+        self.trailer_rad.push(psi_rad);
+        for node in 0..nodes {
+            for piece in 1..=TOWED_PIECES {
+                let share = piece as f64 / TOWED_PIECES as f64;
+                let next_m = hitch_m(self.pose((node as f64 + share) * self.step_m));
+                let (sin, cos) = psi_rad.sin_cos();
+                let across_m = (next_m.1 - at_m.1) * cos - (next_m.0 - at_m.0) * sin;
+                psi_rad += across_m / hitch.to_axle_m;
+                at_m = next_m;
+            }
+            self.trailer_rad.push(psi_rad);
         }
+    }
+
+    /// The boom's centre and where it points, at a distance along the route.
+    pub(crate) fn boom(&self, at_m: f64) -> Pose {
+        let axle = self.pose(at_m);
+        let (sin, cos) = axle.psi_rad.sin_cos();
+        let Some(hitch) = self.route.rig.hitch else {
+            let behind_m = self.route.rig.boom_behind_m();
+            return Pose::new(
+                axle.x_m - behind_m * cos,
+                axle.y_m - behind_m * sin,
+                axle.psi_rad,
+            );
+        };
+        let node = ((at_m / self.step_m) as usize).min(self.trailer_rad.len() - 2);
+        let share = at_m / self.step_m - node as f64;
+        let (from_rad, to_rad) = (self.trailer_rad[node], self.trailer_rad[node + 1]);
+        let psi_rad = from_rad + share * (to_rad - from_rad);
+        let back_m = hitch.to_axle_m + hitch.axle_to_boom_m;
+        Pose::new(
+            axle.x_m - hitch.behind_axle_m * cos - back_m * psi_rad.cos(),
+            axle.y_m - hitch.behind_axle_m * sin - back_m * psi_rad.sin(),
+            psi_rad,
+        )
     }
 
     pub(crate) fn route(&self) -> &Route {

@@ -1,9 +1,9 @@
 //! The night: who drives where and when, and what goes wrong. The only file that plants faults.
 
 use crate::dubins::{EAST, Pose};
-use crate::ground::{self, AUK, FULMAR, GANNET, PETREL, SKUA, TERN};
+use crate::ground::{self, AUK, DUNLIN, FULMAR, GANNET, PETREL, SKUA, TERN};
 use crate::rig::{GAL_AC_ML_M2, Rig};
-use crate::rigs::{CART, NORTH, SOUTH};
+use crate::rigs::{CART, NORTH, SOUTH, TRAIL};
 use crate::route::{Manner, Route, Trouble};
 use crate::work::lands;
 
@@ -84,7 +84,42 @@ pub(crate) fn outings() -> Vec<Outing> {
             walks_and_steps(),
             Some(CART_GAL_AC),
         ),
+        outing("trail.gpx.gz", hour(25.0, 20.0), dunlin(), None),
     ]
+}
+
+/// The orders file, in local time. Planted: nobody goes to noddy, nobody ordered auk, and skua is
+/// ordered too early.
+pub(crate) const ORDERS_CSV: &str = "\
+order,site,zone,service,from,by
+D-101,petrel,,pre-treatment,2026-01-11 19:00,2026-01-11 22:00
+D-102,petrel,,post-treatment,2026-01-12 02:00,2026-01-12 05:00
+D-103,gannet,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
+D-104,fulmar,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
+D-105,tern,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
+D-106,skua,,post-treatment,2026-01-11 21:00,2026-01-11 22:40
+D-107,dunlin,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
+D-108,noddy,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
+";
+/// When skua was to be finished, seconds since the first midnight.
+pub(crate) const SKUA_BY_S: f64 = 24.0 * 3600.0 + 40.0 * 60.0;
+/// The ground of noddy, m2.
+pub(crate) const NODDY_M2: f64 = 64.0 * 42.0;
+
+fn dunlin() -> Route {
+    let mut route = Route::from_yard(TRAIL, 300.0);
+    let manner = manner(&TRAIL, "dunlin", TARGET_GAL_AC);
+    route.road_to(DUNLIN.x0_m - 40.0);
+    route.lanes(
+        &DUNLIN,
+        &lands(0, DUNLIN.lanes, LAND),
+        Route::inner(&DUNLIN),
+        &manner,
+        &[],
+    );
+    route.ends(&DUNLIN, &manner);
+    route.home(180.0);
+    route
 }
 
 fn petrel() -> Route {

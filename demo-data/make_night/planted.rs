@@ -4,7 +4,7 @@ use crate::grid::Grid;
 use crate::ground::{self, lon_lat_deg};
 use crate::log::stamp;
 use crate::motion::Motion;
-use crate::plan::Outing;
+use crate::plan::{self, Outing};
 use crate::pump::Pumped;
 use crate::truth::{self, ZoneTruth, boom_m};
 use serde_json::{Value, json};
@@ -49,6 +49,7 @@ pub(crate) fn list(night: &[Driven]) -> Value {
         ("tern", 1, vec![3]),
         ("skua", 1, vec![3]),
         ("auk", 1, vec![4]),
+        ("dunlin", 1, vec![6]),
     ];
     let mut zones = Vec::new();
     let mut truths = Vec::new();
@@ -92,6 +93,8 @@ fn faults(night: &[Driven], truths: &[ZoneTruth]) -> Vec<Value> {
         over_rate(&night[4], truth("auk", "lot")),
         twice(&night[2], truth("petrel", "lot")),
         by_hand(&night[5]),
+        orders(night, truth("auk", "lot")),
+        clock(&night[6]),
     ]
     .concat()
 }
@@ -284,6 +287,71 @@ fn over_rate(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
         ),
         fault.figure(Some("uneven"), "share_high", share_high, 0.06),
     ]
+}
+
+/// Ordered and not done, done and not ordered, late.
+fn orders(night: &[Driven], auk: &ZoneTruth) -> Vec<Value> {
+    let skua = &night[3];
+    let finished_s = skua.outing.start_s
+        + skua
+            .pumped
+            .orders
+            .last()
+            .expect("skua is the last site")
+            .wet_s
+            .1;
+    let fault = |name, rig, site, at_m, start_s| Fault {
+        name,
+        rig,
+        site,
+        zone: None,
+        cause: None,
+        at_m,
+        start_s,
+    };
+    let noddy = Fault {
+        zone: Some("lot"),
+        ..fault(
+            "ordered, not done",
+            "",
+            "noddy",
+            (832.0, -61.0),
+            plan::SKUA_BY_S,
+        )
+    };
+    let auk_m = auk.ground.centre_m().expect("a lot has ground");
+    let auk_s = first_wet_s(&night[4], "auk");
+    let late_m = boom_m(&skua.motion, skua.pumped.orders[0].wet_s.0, 0.0);
+    vec![
+        noddy.figure(Some("not_done"), "area_m2", plan::NODDY_M2, 1.0),
+        fault("done, not ordered", "south", "auk", auk_m, auk_s).figure(
+            Some("not_ordered"),
+            "treated_m2",
+            auk.treated.area_m2(),
+            0.02 * auk.treated.area_m2(),
+        ),
+        // Finished means that 95 % was treated; the rest takes some minutes more.
+        fault("finished late", "south", "skua", late_m, plan::SKUA_BY_S).figure(
+            Some("late"),
+            "late_s",
+            finished_s - plan::SKUA_BY_S,
+            400.0,
+        ),
+    ]
+}
+
+/// The fleet file puts the trailer rig's clock right, and the page says so.
+fn clock(driven: &Driven) -> Vec<Value> {
+    let fault = Fault {
+        name: "clock an hour behind",
+        rig: "trail",
+        site: "",
+        zone: None,
+        cause: None,
+        at_m: boom_m(&driven.motion, 0.0, 0.0),
+        start_s: driven.outing.start_s,
+    };
+    vec![fault.figure(Some("clock_shifted"), "offset_s", 3_600.0, 0.0)]
 }
 
 fn twice(second: &Driven, truth: &ZoneTruth) -> Vec<Value> {

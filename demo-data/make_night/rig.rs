@@ -15,6 +15,19 @@ pub(crate) enum Logger {
     Valves,
     /// The audit's own elements, with a hand gun.
     OwnWithGun,
+    /// The audit's own elements; the meter only counts whole gallons, and the clock is an hour behind.
+    WholeGallons,
+}
+
+/// Where a boom on a trailer is, m.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Hitch {
+    /// Hitch point behind the rear axle.
+    pub behind_axle_m: f64,
+    /// Trailer's axle behind the hitch point.
+    pub to_axle_m: f64,
+    /// Boom's centre behind the trailer's axle.
+    pub axle_to_boom_m: f64,
 }
 
 /// What the simulation needs of a rig.
@@ -24,7 +37,9 @@ pub(crate) struct Rig {
     pub logger: Logger,
     /// Sprayed width of each section, left to right.
     pub sections_m: &'static [f64],
-    /// Antenna ahead of the boom's centre.
+    /// The boom rides on a trailer.
+    pub hitch: Option<Hitch>,
+    /// Antenna ahead of the boom's centre (on a straight line).
     pub ahead_m: f64,
     /// Antenna right of the boom's centre.
     pub right_m: f64,

@@ -1,10 +1,11 @@
-//! The three rigs of the demo night, and the fleet file that describes them.
+//! The four rigs of the demo night, and the fleet file that describes them.
 
-use crate::rig::{FT_M, IN_M, Logger, Rig};
+use crate::rig::{FT_M, Hitch, IN_M, Logger, Rig};
 
 pub(crate) const NORTH: Rig = Rig {
     id: "north",
     logger: Logger::Own,
+    hitch: None,
     sections_m: &[24.0 * IN_M; 6],
     ahead_m: 13.0 * FT_M,
     right_m: 0.0,
@@ -20,6 +21,7 @@ pub(crate) const NORTH: Rig = Rig {
 pub(crate) const SOUTH: Rig = Rig {
     id: "south",
     logger: Logger::Valves,
+    hitch: None,
     sections_m: &[7.0 * FT_M, 6.0 * FT_M, 7.0 * FT_M],
     ahead_m: 14.0 * FT_M,
     right_m: 1.0 * FT_M,
@@ -35,6 +37,7 @@ pub(crate) const SOUTH: Rig = Rig {
 pub(crate) const CART: Rig = Rig {
     id: "cart",
     logger: Logger::OwnWithGun,
+    hitch: None,
     sections_m: &[36.0 * IN_M; 2],
     ahead_m: 5.0 * FT_M,
     right_m: 0.0,
@@ -46,6 +49,29 @@ pub(crate) const CART: Rig = Rig {
     lane_speed_m_s: 2.2,
     road_speed_m_s: 6.0,
 };
+
+/// A pickup with its boom on a trailer. The antenna is on the cab.
+pub(crate) const TRAIL: Rig = Rig {
+    id: "trail",
+    logger: Logger::WholeGallons,
+    hitch: Some(Hitch {
+        behind_axle_m: 4.0 * FT_M,
+        to_axle_m: 7.0 * FT_M,
+        axle_to_boom_m: 2.0 * FT_M,
+    }),
+    sections_m: &[4.0 * FT_M; 4],
+    ahead_m: 21.0 * FT_M,
+    right_m: 0.0,
+    axle_m: 8.0 * FT_M,
+    open_delay_s: 0.3,
+    close_delay_s: 0.3,
+    radius_m: 5.5,
+    lap_m: 0.35,
+    lane_speed_m_s: 3.4,
+    road_speed_m_s: 11.0,
+};
+/// What the logger's clock of the trailer rig is behind, s.
+pub(crate) const TRAIL_BEHIND_S: u64 = 3_600;
 
 /// The fleet file. Its numbers are those of the rigs above, in the units of the trade.
 pub(crate) const FLEET_TOML: &str = r#"# The fleet of an invented contractor. Times are shown in a zone that belongs to no place.
@@ -121,4 +147,18 @@ meter = { kind = "turbine", factor = 1.0 }
 tank = "60 gal"
 greatest_flow = "8 gal/min"
 gun_flow = "0.6 gal/min"
+
+# A pickup that tows its boom. Its meter counts whole gallons, its logger's clock is an hour behind.
+[[rig]]
+id = "trail"
+product = "NaCl 23.3 %"
+sections = ["4 ft", "4 ft", "4 ft", "4 ft"]
+hitch = { behind_antenna = "12 ft", to_axle = "7 ft", axle_to_boom = "2 ft" }
+axle = "8 ft"
+clock_offset = "1 h"
+open_delay = "0.3 s"
+close_delay = "0.3 s"
+meter = { kind = "turbine", factor = 1.0 }
+tank = "300 gal"
+greatest_flow = "40 gal/min"
 "#;

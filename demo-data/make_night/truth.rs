@@ -39,8 +39,8 @@ pub(crate) fn of_site(site: &str, outings: &[(&Motion, &Pumped)]) -> Vec<ZoneTru
     let (times, silent) = paint(site, &frame, outings);
     let mut taken = frame.clone();
     let mut truths = Vec::new();
-    // Keep-off ground is cut out of the rest, walks out of drives, drives out of lots.
-    for rank in ["keep_off", "walk", "drive", "lot"] {
+    // Keep-off and blocked ground is cut out of the rest, walks out of drives, drives out of lots.
+    for rank in ["keep_off", "blocked", "walk", "drive", "lot"] {
         for zone in zones.iter().filter(|zone| zone.land_use == rank) {
             let mut ground = frame.clone();
             ground.fill(&zone.ring_m, |cell, index| *cell = !taken.cells[index]);
@@ -65,7 +65,7 @@ fn zone_truth(zone: &Zone, ground: Grid, times: &[u8], silent: &Grid) -> ZoneTru
     ZoneTruth {
         site: zone.site,
         zone: zone.zone,
-        by_boom: zone.land_use != "keep_off" && zone.method != Some("hand"),
+        by_boom: !["keep_off", "blocked"].contains(&zone.land_use) && zone.method != Some("hand"),
         core_share: inside_treated.area_m2() / inside.area_m2(),
         patches: gap.pieces(PATCH_RADIUS_M, SMALLEST_PATCH_M2),
         ground,
@@ -139,11 +139,7 @@ fn swath(
 
 /// A point of the boom, metres right of its centre.
 pub(crate) fn boom_m(motion: &Motion, time_s: f64, right_m: f64) -> (f64, f64) {
-    let axle = motion.pose(motion.at(time_s).0);
-    let behind_m = motion.route().rig.boom_behind_m();
-    let (sin, cos) = axle.psi_rad.sin_cos();
-    (
-        axle.x_m - behind_m * cos + right_m * sin,
-        axle.y_m - behind_m * sin - right_m * cos,
-    )
+    let boom = motion.boom(motion.at(time_s).0);
+    let (sin, cos) = boom.psi_rad.sin_cos();
+    (boom.x_m + right_m * sin, boom.y_m - right_m * cos)
 }

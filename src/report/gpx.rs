@@ -98,7 +98,56 @@ fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
             stops.extend(worth_it.map(|(index, patch)| stop(site, zone, index + 1, patch, style)));
         }
     }
+    stops.extend(not_done(audit, style));
     stops
+}
+
+/// Zones that were ordered and got nothing at all: no application, so no patches to lead to.
+fn not_done(audit: &Audit, style: &Style) -> Vec<Stop> {
+    let mut stops = Vec::new();
+    for finding in audit
+        .findings
+        .iter()
+        .filter(|finding| finding.severity == Severity::GoBack)
+    {
+        let Matter::NotDone { zones, .. } = &finding.matter else {
+            continue;
+        };
+        let site = audit
+            .sites
+            .iter()
+            .find(|site| Some(&site.site) == finding.site.as_ref());
+        let Some(site) = site.filter(|site| site.applications.is_empty()) else {
+            continue;
+        };
+        for ground in site
+            .ground
+            .iter()
+            .filter(|ground| zones.contains(&ground.zone))
+        {
+            stops.extend(inside(&ground.shape).map(|place| Stop {
+                place,
+                area_m2: ground.area_m2,
+                name: format!(
+                    "{}/{} not done, {}",
+                    clean(&site.site),
+                    clean(&ground.zone),
+                    style.area(ground.area_m2)
+                ),
+                description: "ordered; the logs show no treatment".to_owned(),
+            }));
+        }
+    }
+    stops
+}
+
+/// A point inside a polygon.
+fn inside(shape: &geo::MultiPolygon<f64>) -> Option<LonLat> {
+    let point = shape.interior_point()?;
+    Some(LonLat {
+        lon_deg: point.x(),
+        lat_deg: point.y(),
+    })
 }
 
 fn stop(site: &Site, zone: &Zone, number: usize, patch: &Patch, style: &Style) -> Stop {
@@ -118,11 +167,7 @@ fn stop(site: &Site, zone: &Zone, number: usize, patch: &Patch, style: &Style) -
 fn yard(audit: &Audit) -> Option<LonLat> {
     let mut grounds = audit.sites.iter().flat_map(|site| &site.ground);
     let yard = grounds.find(|ground| ground.land_use == LandUse::Yard)?;
-    let point = yard.shape.interior_point()?;
-    Some(LonLat {
-        lon_deg: point.x(),
-        lat_deg: point.y(),
-    })
+    inside(&yard.shape)
 }
 
 /// By [`driving_order`] from the start; without one from the greatest patch on (the first of equals).

@@ -67,6 +67,7 @@ fn truck(id: &'static str, chance: &mut Chance) -> Machine {
     let width_m: f64 = BOOMS_M[boom].iter().sum();
     let axle_m = chance.between(2.0, 3.2);
     let rig = Rig {
+        hitch: None,
         id,
         logger: Logger::Own,
         sections_m: BOOMS_M[boom],
@@ -104,6 +105,7 @@ fn truck(id: &'static str, chance: &mut Chance) -> Machine {
 fn cart(chance: &mut Chance) -> Machine {
     let like_a_truck = truck(CART, chance);
     let rig = Rig {
+        hitch: None,
         sections_m: CART_BOOM_M,
         ahead_m: 1.5,
         right_m: 0.0,

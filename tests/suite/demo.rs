@@ -72,6 +72,10 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
         (Matter::DropoutNearby { volume_l, .. }, "volume_l") => *volume_l,
         (Matter::OffRate { rate_ml_m2, .. }, "rate_ml_m2") => Some(*rate_ml_m2),
         (Matter::Uneven { share_high, .. }, "share_high") => Some(*share_high),
+        (Matter::NotDone { area_m2, .. }, "area_m2") => Some(*area_m2),
+        (Matter::NotOrdered { treated_m2, .. }, "treated_m2") => *treated_m2,
+        (Matter::Late { late_s, .. }, "late_s") => Some(*late_s),
+        (Matter::ClockShifted { offset_s }, "offset_s") => Some(*offset_s),
         _ => None,
     }
 }
@@ -80,7 +84,7 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
 fn found<'a>(planted: &Planted, audit: &'a Audit) -> Vec<&'a Finding> {
     let same = |finding: &&Finding| {
         Some(finding.matter.code()) == planted.code.as_deref()
-            && finding.site.as_deref() == Some(planted.site.as_str())
+            && finding.site.as_deref().unwrap_or_default() == planted.site
             && (finding.zone.is_none() || finding.zone == planted.zone)
             && finding.rig.as_deref().is_none_or(|rig| rig == planted.rig)
     };
