@@ -86,8 +86,10 @@ pub fn pair(
         if !can(column, spell) {
             return NEVER_S;
         }
-        // Of equal orders the first rows are met, the earlier row by the earlier application.
-        windows[column].cost_s(&spells[spell]) + ROWS * (column * (spells.len() - spell)) as f64
+        // Of equal orders the first rows are met, by the first applications, in the same order: one application
+        // earlier is worth more than any row.
+        let rank = column * (spells.len() - spell) + orders * spell;
+        windows[column].cost_s(&spells[spell]) + ROWS * rank as f64
     };
     let rows_of = assign(spells.len(), orders + spells.len(), &cost_s);
     (0..orders)
