@@ -86,10 +86,10 @@ pub fn pair(
         if !can(column, spell) {
             return NEVER_S;
         }
-        // Of equal orders the first rows are met, by the first applications, in order: each term grows with
-        // the row and with the application, and the product taken off rewards their going together.
-        let late = column * spells.len() + spell * orders - column * spell;
-        windows[column].cost_s(&spells[spell]) + ROWS * late as f64
+        // Of equal orders the first rows are met, by the first applications, in the same order: one application
+        // earlier is worth more than any row.
+        let rank = column * (spells.len() - spell) + orders * spell;
+        windows[column].cost_s(&spells[spell]) + ROWS * rank as f64
     };
     let rows_of = assign(spells.len(), orders + spells.len(), &cost_s);
     (0..orders)

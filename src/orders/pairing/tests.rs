@@ -133,7 +133,7 @@ fn no_other_pairing_is_better() {
             .sum();
         let (most, least_s) = best(&windows, &spells, 0);
         assert_eq!(met, most);
-        // The weight of rows is under 1e-6 x 4 x 3 a pair.
+        // The weight of rows is under 1e-6 x (4 x 3 + 4 x 3) a pair.
         assert!((cost_s - least_s).abs() < 1e-4, "{cost_s} {least_s}");
     }
 }
