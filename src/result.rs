@@ -399,6 +399,32 @@ pub struct Dose {
     pub treated_share_high: Option<f64>,
 }
 
+impl Site {
+    /// The application that decides what is left to do on a zone: the last one that treated a tenth of it or
+    /// more, else the last. A later visit to other ground says nothing about it.
+    #[must_use]
+    pub fn last_on(&self, zone: &str) -> Option<&Application> {
+        const SOME_SHARE: f64 = 0.1;
+        let treated = |application: &&Application| {
+            let zone = application.zones.iter().find(|known| known.zone == zone);
+            zone.is_some_and(|zone| {
+                zone.treated_m2
+                    .is_some_and(|treated_m2| treated_m2 >= SOME_SHARE * zone.area_m2)
+            })
+        };
+        let last = self.applications.iter().rev().find(treated);
+        last.or(self.applications.last())
+    }
+}
+
+impl Patch {
+    /// Enough of it lies away from the zone's line, and it is sure enough, to send somebody.
+    #[must_use]
+    pub fn is_worth_a_trip(&self) -> bool {
+        self.core_m2 >= crate::coverage::LEAST_PATCH_M2 && !self.unsure
+    }
+}
+
 /// A part of a gap worth going back for.
 #[derive(Debug, Clone, Serialize)]
 pub struct Patch {

@@ -218,6 +218,9 @@ const PRICE: &[Unit] = &[
     Unit(&["/L"], 1.0, 0.0),
 ];
 
+/// Greatest rate that is no slip of the unit, mL/m2: ten litres on a square metre are a flood.
+const GREATEST_RATE_ML_M2: f64 = 10_000.0;
+
 /// Reads a quantity such as `35 gal/ac` or `0.4 s` and gives it in the unit used inside.
 ///
 /// # Errors
@@ -239,6 +242,9 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, String> {
     let number: f64 = number.parse().map_err(|_| wrong(""))?;
     let (scale, offset) = linear(unit, dimension)?;
     let value = number.mul_add(scale, offset);
+    if dimension == Dimension::Rate && value > GREATEST_RATE_ML_M2 {
+        return Err(wrong(" (more than 10 L/m2)"));
+    }
     if value.is_finite() {
         Ok(value)
     } else {

@@ -1,7 +1,6 @@
 //! `touchup.gpx`: a waypoint for each patch worth going back for, and a route over them in driving
 //! order. GPX 1.1, for any navigation device; valid also when there is nothing to go back for.
 
-use crate::coverage::LEAST_PATCH_M2;
 use crate::findings::{Matter, Severity};
 use crate::input::sites::LandUse;
 use crate::place::LonLat;
@@ -84,17 +83,13 @@ fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
         .collect();
     let mut stops = Vec::new();
     for site in &audit.sites {
-        let zones = site
-            .applications
-            .last()
-            .map_or(&[][..], |application| &application.zones);
-        for zone in zones
-            .iter()
-            .filter(|zone| wanted.contains(&(&*site.site, &*zone.zone)))
-        {
+        let zones = site.ground.iter().filter_map(|ground| {
+            let last = site.last_on(&ground.zone)?;
+            last.zones.iter().find(|zone| zone.zone == ground.zone)
+        });
+        for zone in zones.filter(|zone| wanted.contains(&(&*site.site, &*zone.zone))) {
             let patches = zone.patches.iter().flatten().enumerate();
-            let worth_it =
-                patches.filter(|(_, patch)| patch.core_m2 >= LEAST_PATCH_M2 && !patch.unsure);
+            let worth_it = patches.filter(|(_, patch)| patch.is_worth_a_trip());
             stops.extend(worth_it.map(|(index, patch)| stop(site, zone, index + 1, patch, style)));
         }
     }

@@ -234,7 +234,16 @@ fn zone_cells(label: String, application: &Application, zone: &Zone, style: &Sty
         application.number.to_string(),
         style.clock(application.start),
         verdict_word(zone.verdict).map_or_else(|| part(zone.treated_m2), str::to_owned),
-        patches.map_or_else(|| NOT_KNOWN.to_owned(), |patches| patches.len().to_string()),
+        patches.map_or_else(
+            || NOT_KNOWN.to_owned(),
+            |patches| {
+                patches
+                    .iter()
+                    .filter(|patch| patch.is_worth_a_trip())
+                    .count()
+                    .to_string()
+            },
+        ),
         part(zone.overlap_m2),
         style.rate_number(zone.rate_swept_ml_m2),
         style.rate_number(zone.target_ml_m2),

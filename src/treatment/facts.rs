@@ -162,7 +162,7 @@ fn is_here(bench: &Bench, run: usize, step: usize) -> bool {
 
 /// Under a coarse total a dry stretch must lack so many ticks: with fewer, the same readings fit a
 /// healthy stretch.
-const DRY_TICKS: f64 = 3.0;
+const DRY_TICKS: f64 = 1.5;
 
 /// Liquid that a run lays on ground under its open sections, L/m2; 0 where it lays none.
 fn usual_l_m2(run: &Run) -> f64 {

@@ -148,6 +148,7 @@ impl Judge<'_> {
         let (by_gun, gun_end) = self.gun_work(index);
         let status = match application {
             _ if zones.is_empty() && by_gun => OrderStatus::Done,
+            _ if zones.is_empty() && !self.has_hand_work(placed.zone) => OrderStatus::NotKnown,
             _ if zones.is_empty() => OrderStatus::ByHand,
             None if self.is_outside_logs(&placed.order) => OrderStatus::OutsideLogs,
             _ => whole(&zones),

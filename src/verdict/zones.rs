@@ -82,18 +82,19 @@ pub(super) fn judge(night: &Night, treatment: &Treatment, asked: &[Finding]) -> 
     let site = &treatment.report;
     let mut findings = Vec::new();
     for application in &site.applications {
-        let is_last = application.number == site.applications.len();
-        for (zone, ground) in application
+        for (zone, priority) in application
             .zones
             .iter()
-            .filter_map(|zone| Some((zone, ground(site, zone)?)))
+            .filter_map(|zone| Some((zone, priority(site, zone)?)))
         {
             let context = Context {
                 site,
                 application,
                 zone,
-                priority: ground,
-                is_last,
+                priority,
+                is_last: site
+                    .last_on(&zone.zone)
+                    .is_some_and(|last| last.number == application.number),
                 wanted: (!night.has_orders || zone.order.is_some())
                     && !super::orders::is_not_done(asked, &zone.zone),
                 band: night.fleet.defaults.band,
@@ -109,7 +110,7 @@ pub(super) fn judge(night: &Night, treatment: &Treatment, asked: &[Finding]) -> 
     findings
 }
 
-fn ground(site: &Site, zone: &Zone) -> Option<f64> {
+fn priority(site: &Site, zone: &Zone) -> Option<f64> {
     site.ground
         .iter()
         .find(|ground| ground.zone == zone.zone)
@@ -122,7 +123,7 @@ struct Context<'a> {
     application: &'a Application,
     zone: &'a Zone,
     priority: f64,
-    /// Only the last application decides where to go back to.
+    /// Only the last application on the zone decides where to go back to.
     is_last: bool,
     /// Ground to go back to: ordered, or no orders are known; and not told of as not done already.
     wanted: bool,
@@ -191,7 +192,7 @@ impl Context<'_> {
 
     /// Patches with enough ground away from the zone's line, where rigs keep off curbs.
     fn patches_to_go_back_for(&self) -> Vec<&Patch> {
-        let worth = |patch: &&Patch| patch.core_m2 >= LEAST_PATCH_M2 && !patch.unsure;
+        let worth = |patch: &&Patch| patch.is_worth_a_trip();
         self.zone.patches.iter().flatten().filter(worth).collect()
     }
 

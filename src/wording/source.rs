@@ -233,7 +233,7 @@ fn meter_odd(slips: u64, jumps: u64, uncounted_l: f64, style: &Style) -> String 
         count(slips, "reading was", "readings were")
     );
     let jumped = format!(
-        "The meter total rose {} faster than the pump can give; {} not counted.",
+        "The meter total rose faster than a pump can give, {}; {} not counted.",
         count(jumps, "time", "times"),
         style.volume(uncounted_l),
     );

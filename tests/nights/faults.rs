@@ -4,6 +4,7 @@
 //! is to be found, or nothing where the night has no room for it.
 
 use crate::chance::Chance;
+use crate::machine::{Machine, Meter};
 use crate::plan::Plan;
 use crate::scene::{At, Lot, OVER_M};
 
@@ -54,7 +55,7 @@ pub(crate) const KINDS: &[Kind] = &[
     },
     Kind {
         name: "dry stretch",
-        size: "25 to 35 s; +- 4 s",
+        size: "25 to 35 s, no meter of whole gallons; +- 4 s",
         plant: dry_stretch,
     },
     Kind {
@@ -283,6 +284,12 @@ fn closed_section(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
 
 fn dry_stretch(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let spot = spot(plan, chance)?;
+    // A meter of whole gallons does not show a dry spell that lacks under three of them (docs/method.md).
+    let is_coarse =
+        |machine: &Machine| machine.rig.id == spot.rig && machine.meter == Meter::Coarse;
+    if plan.fleet.iter().any(is_coarse) {
+        return None;
+    }
     let speed_m_s = spot.lot.rig.lane_speed_m_s;
     // The lane must hold it.
     let most_s = (spot.length_m - 12.0) / speed_m_s;

@@ -165,7 +165,8 @@ fn great_but_possible_settings_give_finite_figures() {
     assert_ne!(rig_with(lines).code, 2);
     let defaults = "[defaults]\nband = \"99 %\"\ndropout = \"1e9 s\"\napplication_pause = \"1e9 h\"\nedge = \"1e6 m\"\nmeter_tail = \"1e9 s\"";
     assert_ne!(fleet(&FLEET.replace("[defaults]", defaults)).code, 2);
-    assert_ne!(fleet(&FLEET.replace("30 mL/m2", "1e300 L/m2")).code, 2);
+    assert_ne!(fleet(&FLEET.replace("30 mL/m2", "10 L/m2")).code, 2);
+    fleet(&FLEET.replace("30 mL/m2", "1e300 L/m2")).refused(&["fleet.toml:", "10 L/m2"]);
     assert_ne!(fleet(&FLEET.replace("30 mL/m2", "1e-300 mL/m2")).code, 2);
     assert_ne!(
         rig_with("greatest_flow = \"1e-300 L/s\"\ntank = \"1e300 L\"\ngun_flow = \"1e300 L/s\"")

@@ -200,7 +200,7 @@ fn the_second_application_is_an_application_and_no_finding() {
         .iter()
         .filter(|site| site.site != planted.site && site.area_m2 > 0.0);
     assert!(
-        others.clone().all(|site| site.applications.len() == 1),
+        others.clone().all(|site| site.applications.len() <= 1),
         "only that site has two"
     );
     assert!(others.count() >= 4);

@@ -182,6 +182,10 @@ impl Reading<'_> {
             );
             return Err(("length", why));
         }
+        if row.iter().any(|cell| cell.contains(['\n', '\r'])) {
+            let why = "a quotation mark goes on over the end of its line; rows within it were not read as rows";
+            self.remark(Severity::LookInto, "quotation", line, why.to_owned());
+        }
         let cells: Vec<String> = self
             .columns
             .iter()

@@ -19,13 +19,14 @@ pub(super) struct Share {
 }
 
 impl Judge<'_> {
-    /// Boom zones to be treated: the one, or all.
+    /// Boom zones to be treated: the one, or all; blocked or keep-off ground may have left nothing of one.
     pub(super) fn scope(&self, zone: Option<usize>) -> impl Iterator<Item = usize> {
         let zones = self.bench.work.site.zones.iter().enumerate();
         zones
             .filter(move |(index, of)| {
                 of.is_to_treat()
                     && of.method == Method::Boom
+                    && of.region.area_m2() > 0.0
                     && zone.is_none_or(|zone| zone == *index)
             })
             .map(|(index, _)| index)

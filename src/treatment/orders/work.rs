@@ -14,6 +14,14 @@ const FINISHED_SHARE: f64 = 0.95;
 const OTHER_PRODUCT_SHARE: f64 = 0.05;
 
 impl Judge<'_> {
+    /// Some ground of the order's is treated by hand.
+    pub(super) fn has_hand_work(&self, zone: Option<usize>) -> bool {
+        let zones = self.bench.work.site.zones.iter().enumerate();
+        zones
+            .filter(|(index, of)| of.is_to_treat() && zone.is_none_or(|zone| zone == *index))
+            .any(|(_, of)| of.method == Method::Hand && of.region.area_m2() > 0.0)
+    }
+
     /// Whether a gun laid enough on the site's hand ground in the order's window, and when the last rig that did left.
     pub(super) fn gun_work(&self, index: usize) -> (bool, Option<Instant>) {
         let placed = &self.bench.orders()[index];

@@ -37,7 +37,11 @@ pub(super) fn not_done(night: &Night, treatment: &Treatment) -> Vec<Finding> {
             OrderStatus::NotDone => whole.add(fact, &zones),
             OrderStatus::InPart => {
                 for zone in zones {
-                    parts.entry(zone).or_default().add(fact, &[zone]);
+                    if is_treated_after(treatment, fact, zone) {
+                        later.add(fact, &[zone]);
+                    } else {
+                        parts.entry(zone).or_default().add(fact, &[zone]);
+                    }
                 }
             }
             _ => {}
@@ -53,17 +57,16 @@ pub(super) fn not_done(night: &Night, treatment: &Treatment) -> Vec<Finding> {
     findings
 }
 
-/// Whether an application after the order's time treated a zone: then nobody has to go back for this order.
+/// Whether an application after the order's time (any, where it has none) treated a zone: then nobody has
+/// to go back for this order.
 fn is_treated_after(treatment: &Treatment, fact: &OrderFact, zone: usize) -> bool {
-    let Some(due) = fact.order.by.or(fact.order.from) else {
-        return false;
-    };
+    let due = fact.order.by.or(fact.order.from);
     let id = &treatment.report.ground[zone].zone;
     let after = treatment
         .report
         .applications
         .iter()
-        .filter(|application| application.end > due);
+        .filter(|application| due.is_none_or(|due| application.end > due));
     let treated = |application: &Application| {
         let zone = application.zones.iter().find(|zone| &zone.zone == id);
         zone.is_some_and(|zone| {
