@@ -43,7 +43,8 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     run::set_clocks(&fleet, &mut read.logs);
     let mut findings = drawn.findings;
     findings.extend(read.findings);
-    let (sites, notes) = ground::divide(&drawn.zones, NightSpan::of(&read.logs))?;
+    let span = NightSpan::of(&read.logs);
+    let (sites, notes) = ground::divide(&drawn.zones, span)?;
     if sites.is_empty() {
         return Err(no_ground(job, &notes));
     }
@@ -82,6 +83,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
                 whereabouts: &whereabouts,
                 nears: &nears[index],
                 visits: visits.iter().filter(|visit| visit.site == index).collect(),
+                span,
                 orders: orders.as_ref().map(|orders| orders.sites[index].as_slice()),
                 record: settings.keep_strips,
             });
@@ -115,6 +117,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         files_lost: read.files_lost,
     };
     findings.extend(verdict::judge(&night));
+    let logs_missing = night.logs_missing();
     verdict::rank(&mut findings);
     let mut inputs = vec![fleet_file, sites_file];
     inputs.extend(orders_file);
@@ -137,6 +140,8 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         sites: reports,
         orders: order_reports,
         findings,
+        span,
+        logs_missing,
         strips: strips.into_iter().flatten().collect(),
     })
 }

@@ -37,9 +37,6 @@ impl From<Exit> for ExitCode {
     }
 }
 
-/// Width of the terminal's page, columns: fits a half-screen window and a printed page.
-const PAGE_WIDTH: usize = 100;
-
 const EXIT_CODES: &str = "\
 Exit codes:
   0  done
@@ -233,9 +230,7 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
         let from = arguments.from.map(|start| start.0);
         report::write::write_all(dir, report::files(&audit, units, rate_unit, from))?;
     }
-    print(&report::terminal::render(
-        &audit, units, rate_unit, PAGE_WIDTH,
-    ))?;
+    print(&report::page(&audit, units, rate_unit))?;
     let fails = |severity: Severity| match arguments.fail_on {
         FailOn::GoBack => severity <= Severity::GoBack,
         FailOn::LookInto => severity <= Severity::LookInto,

@@ -202,13 +202,6 @@ pub fn check_out(job: &Job, dir: &Path) -> Result<()> {
     Ok(())
 }
 
-/// Whether a log is compressed, by its name.
-#[must_use]
-pub fn is_gzip(path: &Path) -> bool {
-    path.extension()
-        .is_some_and(|ending| ending.eq_ignore_ascii_case("gz"))
-}
-
 /// Reads a file whole and describes it: `role` is `fleet`, `sites`, `orders` or `log`; the name shown is
 /// relative to the night folder, and the bare file name outside it, so that no result gives away
 /// where somebody keeps files.

@@ -5,6 +5,7 @@
 
 use crate::findings::Finding;
 use crate::input::sites::{LandUse, Method};
+use crate::night::NightSpan;
 use crate::place::{Instant, LonLat};
 use serde::Serialize;
 
@@ -25,6 +26,11 @@ pub struct Audit {
     pub orders: Option<Vec<Order>>,
     /// Ranked.
     pub findings: Vec<Finding>,
+    /// From the first fix of the night's logs to the last, those of another date left out.
+    pub span: Option<NightSpan>,
+    /// A log is known to be missing or to stand under another date, so that ground without treatment may
+    /// have been treated.
+    pub logs_missing: bool,
     /// The strips of each site, when they were to be kept.
     pub strips: Vec<SiteStrips>,
 }

@@ -1,7 +1,7 @@
 //! Steps 2 to 5 and 7a together: everything that is known of one rig's run before any site is looked at.
 
 use crate::boom::Boom;
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::Finding;
 use crate::input::fleet::{Fleet, Rig};
 use crate::input::log::Log;
 use crate::meter::{self, Metered};
@@ -88,12 +88,11 @@ pub fn follow(
     logs: Vec<Log>,
 ) -> (Vec<Run>, Vec<Finding>) {
     let rig = &fleet.rigs[rig_index];
-    let (tracks, mut findings) = track::clean(rig, logs, &fleet.defaults);
-    let runs: Vec<Run> = tracks
+    let (tracks, findings) = track::clean(rig, logs, &fleet.defaults);
+    let runs = tracks
         .into_iter()
         .map(|track| one(fleet, targets_ml_m2, rig, track))
         .collect();
-    findings.extend(runs.iter().filter_map(|run| meter_odd(rig, run)));
     (runs, findings)
 }
 
@@ -145,26 +144,4 @@ fn dry_below_ml_m2(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: &Trac
         .filter_map(|product| product_target_ml_m2(fleet, product))
         .collect();
     timeline::dry_below_ml_m2(&own_ml_m2, targets_ml_m2)
-}
-
-/// Readings of the total that cannot be.
-fn meter_odd(rig: &Rig, run: &Run) -> Option<Finding> {
-    let odd = run.metered.oddities;
-    if odd.slips + odd.jumps == 0 {
-        return None;
-    }
-    let severity = if odd.jumps > 0 {
-        Severity::LookInto
-    } else {
-        Severity::ForTheRecord
-    };
-    let matter = Matter::MeterOdd {
-        slips: odd.slips,
-        jumps: odd.jumps,
-        uncounted_l: odd.uncounted_l,
-    };
-    let mut finding = Finding::new(severity, matter);
-    finding.rig = Some(rig.id.clone());
-    finding.start = odd.first;
-    Some(finding)
 }

@@ -21,6 +21,7 @@ use crate::extent::Extent;
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
 use crate::near::Near;
+use crate::night::NightSpan;
 use crate::orders::Placed;
 use crate::overlay::Region;
 use crate::plane::Plane;
@@ -51,6 +52,8 @@ pub struct Work<'a> {
     pub visits: Vec<&'a Visit>,
     /// Orders for this site; `None` where there is no orders file.
     pub orders: Option<&'a [Placed]>,
+    /// The time of the night's logs.
+    pub span: Option<NightSpan>,
     /// Keep the strips for checking elsewhere.
     pub record: bool,
 }

@@ -59,7 +59,8 @@ pub fn rank(findings: &mut [Finding]) {
 
 impl Night<'_> {
     /// A log is known to be missing: what was not treated may have been, in a log not received.
-    fn logs_missing(&self) -> bool {
+    #[must_use]
+    pub fn logs_missing(&self) -> bool {
         // A log of another date may hold the work of this night.
         self.files_lost || rigs::logs_missing(self) || !clocks::odd(self).is_empty()
     }

@@ -27,7 +27,6 @@ pub mod write;
 #[cfg(test)]
 pub(crate) mod sample;
 
-use crate::findings::Matter;
 use crate::place::LonLat;
 use crate::result::Audit;
 use style::Style;
@@ -71,16 +70,6 @@ pub fn files(
         files.push(("strips.json", json::strips(&audit.strips)));
     }
     files
-}
-
-/// The logs are known to be incomplete, so that a site without treatment may have been treated.
-#[must_use]
-pub fn logs_missing(audit: &Audit) -> bool {
-    audit.findings.iter().any(|finding| match &finding.matter {
-        Matter::NotVisited { logs_missing, .. } => *logs_missing,
-        Matter::NoLog | Matter::InputSkipped { count: 0, .. } => true,
-        _ => false,
-    })
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::{LandUse, Method};
+use crate::night::NightSpan;
 use crate::place::{Instant, LonLat};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
@@ -32,6 +33,11 @@ pub(crate) fn audit() -> Audit {
             bytes: 1_204_331,
             sha256: "0123456789abcdef".repeat(4),
         }],
+        span: Some(NightSpan {
+            first: at(0),
+            last: at(510),
+        }),
+        logs_missing: true,
         timezone: Some(jiff::tz::TimeZone::get("America/Winnipeg").expect("bundled")),
         band: 0.1,
         runs: vec![run("north", 470.0, 441.0), run("cart", 95.0, 80.0)],

@@ -4,8 +4,8 @@
 mod blocked;
 
 use crate::findings::{Finding, Severity};
+use crate::position::PositionFrom;
 use crate::report::clean::clean;
-use crate::report::logs_missing;
 use crate::report::numbers::{NOT_KNOWN, RateUnit, Units, count, percent, share};
 use crate::report::style::Style;
 use crate::report::table::{Row, Table, wrap};
@@ -22,6 +22,9 @@ const REVERSE_SHOWN: f64 = 0.05;
 
 /// Beyond this many rows the table keeps to sites with something to go back for or look into.
 const MOST_ROWS: usize = 60;
+
+/// A position error from the logged dilution is told from here on, m: half more than a good receiver's.
+const NOTED_POSITION_M: f64 = 1.5;
 
 /// What the figures mean and what they do not say.
 const CAUTIONS: [&str; 3] = [
@@ -41,6 +44,7 @@ pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) ->
         lines.extend(wrap("", &orders_line(orders), width));
     }
     lines.extend(clocks(&audit.runs).flat_map(|line| wrap("", &line, width)));
+    lines.extend(positions(&audit.runs, &style).flat_map(|line| wrap("", &line, width)));
     lines.push(String::new());
     lines.extend(table(audit, &style, width));
     lines.extend(blocked::lines(&audit.sites, &style, width));
@@ -55,8 +59,6 @@ pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) ->
 }
 
 fn night(audit: &Audit, style: &Style) -> String {
-    let start = audit.runs.iter().map(|run| run.start).min();
-    let end = audit.runs.iter().map(|run| run.end).max();
     let rigs: HashSet<&str> = audit.runs.iter().map(|run| run.rig.as_str()).collect();
     let sites = audit.sites.iter().filter(|site| site.area_m2 > 0.0).count();
     let treated = audit
@@ -70,11 +72,15 @@ fn night(audit: &Audit, style: &Style) -> String {
         count(audit.runs.len() as u64, "run", "runs"),
         count(sites as u64, "site", "sites"),
     );
-    match (start, end) {
-        (Some(start), Some(end)) => {
-            format!("{} to {}: {what}.", style.time(start), style.time(end))
+    match audit.span {
+        Some(span) => {
+            format!(
+                "{} to {}: {what}.",
+                style.time(span.first),
+                style.time(span.last)
+            )
         }
-        _ => format!("No run in the logs: {what}."),
+        None => format!("No run in the logs: {what}."),
     }
 }
 
@@ -95,8 +101,24 @@ fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
     })
 }
 
+/// One line for each rig whose receiver itself says that it was not good: patches and narrow zones are judged
+/// by that, and a page that is quiet for it must say so.
+fn positions<'a>(runs: &'a [Run], style: &'a Style) -> impl Iterator<Item = String> + 'a {
+    let bad = runs.iter().filter(|run| {
+        run.position_from == PositionFrom::Hdop.name() && run.position_m > NOTED_POSITION_M
+    });
+    bad.map(|run| {
+        format!(
+            "Positions of rig {} are taken to be within {} only (logged dilution of precision): patches and \
+             zones are judged by that.",
+            clean(&run.rig),
+            style.length(run.position_m)
+        )
+    })
+}
+
 fn table(audit: &Audit, style: &Style, width: usize) -> Vec<String> {
-    let missing = logs_missing(audit);
+    let missing = audit.logs_missing;
     let sites: Vec<(&Site, Vec<Row>)> = audit
         .sites
         .iter()

@@ -81,13 +81,28 @@ pub(super) fn rounding(log: &Log) -> Option<Rounding> {
     })
 }
 
-/// The one with the fewest decimals.
-pub(super) fn coarsest(roundings: &[Option<Rounding>]) -> Option<Rounding> {
-    roundings
-        .iter()
-        .flatten()
+/// The rounding with the fewest decimals that a run's places have: of a fix that stands in several logs the
+/// finest place was kept, so a coarse copy of a fine log blurs nothing. `roundings`: of each log; `fixes`: the
+/// logs that each fix stands in.
+pub(super) fn of_places(
+    roundings: &[Option<Rounding>],
+    fixes: impl Iterator<Item = impl Iterator<Item = usize>>,
+) -> Option<Rounding> {
+    let decimals = |log: usize| roundings[log].map_or(u32::MAX, |rounding| rounding.decimals);
+    let mut count = 0;
+    let mut fixes_of = vec![0_usize; roundings.len()];
+    for logs in fixes {
+        count += 1;
+        if let Some(log) = logs.max_by_key(|&log| decimals(log)) {
+            fixes_of[log] += 1;
+        }
+    }
+    // A few coarse places among thousands blur nothing either.
+    let least = (1.0 - LEAST_SHARE) * f64::from(count);
+    let with_some = (0..roundings.len()).filter(|&log| fixes_of[log] as f64 > least);
+    with_some
+        .filter_map(|log| roundings[log])
         .min_by_key(|rounding| rounding.decimals)
-        .copied()
 }
 
 /// Radius around the middle of a rectangle of half sides `a_m` and `b_m` that holds 95 % of it. Rounding

@@ -20,7 +20,7 @@ pub(super) struct Merged {
     pub(super) stuck: Option<(u64, Fix, String)>,
     /// Each log's file, first and last time, and fixes.
     pub(super) files: Vec<super::FileSpan>,
-    /// Coarsest rounding of coordinates among the logs.
+    /// Coarsest rounding of the coordinates that were kept.
     pub(super) rounding: Option<decimals::Rounding>,
     /// Of each fix: the segments it stands in, as (log, segment).
     segments: Vec<SmallVec<[(u32, u32); 1]>>,
@@ -52,7 +52,6 @@ pub(super) fn merge(mut logs: Vec<Log>, dropout_s: f64) -> Merged {
     merged.logs.sort();
     merged.logs.dedup();
     let roundings: Vec<_> = logs.iter().map(decimals::rounding).collect();
-    merged.rounding = decimals::coarsest(&roundings);
     merged.fixes_repeated = overlaps::drop_beside(&mut logs, &roundings, dropout_s);
     let names: Vec<String> = logs.iter().map(|log| log.file.clone()).collect();
     let all = merged.all_fixes(logs);
@@ -73,6 +72,11 @@ pub(super) fn merge(mut logs: Vec<Log>, dropout_s: f64) -> Merged {
         let next = groups.peek().map(|group| group[0].fix.time);
         merged.add_stamp(group, next, &writing, &names);
     }
+    let logs = merged
+        .segments
+        .iter()
+        .map(|of_fix| of_fix.iter().map(|(log, _)| *log as usize));
+    merged.rounding = decimals::of_places(&roundings, logs);
     merged
 }
 

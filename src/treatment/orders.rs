@@ -177,17 +177,9 @@ impl Judge<'_> {
 
     /// Whether the order's whole window lies before the first or after the last fix of all logs.
     fn is_outside_logs(&self, order: &Order) -> bool {
-        let fixes = || self.bench.work.runs.iter().map(|run| &run.track.fixes);
-        let first = fixes()
-            .filter_map(|fixes| fixes.first())
-            .map(|fix| fix.time)
-            .min();
-        let last = fixes()
-            .filter_map(|fixes| fixes.last())
-            .map(|fix| fix.time)
-            .max();
-        let before = matches!((order.by, first), (Some(by), Some(first)) if by < first);
-        let after = matches!((order.from, last), (Some(from), Some(last)) if from > last);
+        let span = self.bench.work.span;
+        let before = matches!((order.by, span), (Some(by), Some(span)) if by < span.first);
+        let after = matches!((order.from, span), (Some(from), Some(span)) if from > span.last);
         before || after
     }
 

@@ -36,7 +36,7 @@ pub(super) fn odd(night: &Night) -> Vec<Finding> {
         })
         .collect();
     logs.sort_by_key(|log| (log.middle, log.run));
-    let (dates, index) = by_date(&logs, |log| log.middle, |log| log.run);
+    let (dates, index) = by_date(&logs, |log| log.middle, |log| night.runs[log.run].track.rig);
     let Some(of_night) = dates.get(index) else {
         return Vec::new();
     };

@@ -37,6 +37,7 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
         never_opened(run),
         coarse(run),
         valve_state_only(run),
+        meter_odd(run),
         clock_shifted(run),
         rounded(run),
         sparse(run),
@@ -183,6 +184,24 @@ fn coarse(run: &Run) -> Option<Finding> {
         limit_s: run.track.coarse_limit_s(),
     };
     Some(Finding::new(Severity::LookInto, matter))
+}
+
+/// Readings of the total that cannot be.
+fn meter_odd(run: &Run) -> Option<Finding> {
+    let odd = run.metered.oddities;
+    let severity = if odd.jumps > 0 {
+        Severity::LookInto
+    } else {
+        Severity::ForTheRecord
+    };
+    let matter = Matter::MeterOdd {
+        slips: odd.slips,
+        jumps: odd.jumps,
+        uncounted_l: odd.uncounted_l,
+    };
+    let mut finding = Finding::new(severity, matter);
+    finding.start = odd.first;
+    (odd.slips + odd.jumps > 0).then_some(finding)
 }
 
 fn clock_shifted(run: &Run) -> Option<Finding> {

@@ -322,3 +322,26 @@ fn the_dose_grids_sum_is_the_zones_litres() {
         );
     }
 }
+
+/// The bay of dunlin is 18 m wide and 9 m deep; trucks are parked in it all night.
+#[test]
+fn the_parked_trucks_ground_is_excluded_and_no_patch() {
+    let site = night()
+        .sites
+        .iter()
+        .find(|site| site.site == "dunlin")
+        .unwrap();
+    let lot = &site.applications[0].zones[0];
+    // The generator's flat ground is true to 1e-4.
+    assert!(
+        (lot.excluded_m2 - 162.0).abs() < 0.05,
+        "{}",
+        lot.excluded_m2
+    );
+    let patches = lot.patches.as_ref().unwrap();
+    assert!(
+        !patches
+            .iter()
+            .any(swathbook::result::Patch::is_worth_a_trip)
+    );
+}

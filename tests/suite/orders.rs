@@ -7,6 +7,8 @@ use crate::night::{
 };
 use serde_json::Value;
 
+mod later;
+
 const HEADINGS: &str = "site,zone,service,product,target,from,by,order\n";
 
 /// Three passes over an 80 m x 12 m lot whose south-west corner is this far north.

@@ -49,7 +49,7 @@ fn no_line_is_wider_than_asked_for_even_with_wide_names() {
 fn a_site_without_treatment_is_said_carefully_when_logs_are_missing() {
     let mut audit = sample::audit();
     assert!(line_with(&page(&audit), "=mill").contains("no treatment in the logs received"));
-    audit.findings.clear();
+    audit.logs_missing = false;
     assert!(line_with(&page(&audit), "=mill").contains("not treated"));
 }
 
@@ -136,6 +136,8 @@ fn the_page_never_calls_ground_safe() {
 #[test]
 fn a_night_without_anything_is_still_a_page() {
     let empty = Audit {
+        span: None,
+        logs_missing: false,
         orders: None,
         inputs: vec![],
         timezone: None,
@@ -146,4 +148,18 @@ fn a_night_without_anything_is_still_a_page() {
         strips: vec![],
     };
     assert!(page(&empty).starts_with("No run in the logs: 0 rigs, 0 runs, 0 sites"));
+}
+
+#[test]
+fn a_receiver_that_says_it_was_bad_is_told_on_the_page() {
+    let mut audit = sample::audit();
+    audit.runs[0].position_from = crate::position::PositionFrom::Hdop.name();
+    audit.runs[0].position_m = 1.4;
+    assert!(!page(&audit).contains("dilution"));
+    audit.runs[0].position_m = 3.048;
+    let page = words(&page(&audit));
+    assert!(
+        page.contains("are taken to be within 10 ft only (logged dilution of precision)"),
+        "{page}"
+    );
 }

@@ -77,7 +77,7 @@ impl Judge<'_> {
         let mut passes: Vec<(Instant, &Region)> = bench
             .passes
             .iter()
-            .filter(|pass| bench.application_of(pass.run, &pass.steps) == Some(app))
+            .filter(|pass| pass.app == Some(app))
             .map(|pass| {
                 let fixes = &bench.work.runs[pass.run].track.fixes;
                 (
@@ -120,10 +120,7 @@ impl Judge<'_> {
         };
         let bench = self.bench;
         let mut by_product: BTreeMap<String, Vec<&Region>> = BTreeMap::new();
-        let of_app = bench
-            .passes
-            .iter()
-            .filter(|pass| bench.application_of(pass.run, &pass.steps) == Some(app));
+        let of_app = bench.passes.iter().filter(|pass| pass.app == Some(app));
         for pass in of_app {
             let run = &bench.work.runs[pass.run];
             let rig = &bench.work.fleet.rigs[run.track.rig];

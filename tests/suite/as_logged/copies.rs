@@ -117,6 +117,9 @@ fn a_copy_with_degrees_cut_to_five_decimals_counts_once_at_the_finer_place() {
             (Some(150), Some(75))
         );
         assert_eq!(run["fixes_repeated"], 75);
+        // The finer places were kept, so nothing is rounded.
+        assert!((number(&run["position_m"]) - 1.0).abs() < 1e-9);
+        assert!(outcome.findings("rounded_positions").is_empty());
     }
 }
 
