@@ -345,3 +345,27 @@ fn the_parked_trucks_ground_is_excluded_and_no_patch() {
             .any(swathbook::result::Patch::is_worth_a_trip)
     );
 }
+
+/// As they were driven: skua with a section closed, noddy not at all, the others whole.
+#[test]
+fn orders_are_done_as_they_were_driven() {
+    let orders = night().orders.as_ref().unwrap();
+    for order in orders {
+        let expected = match order.site.as_str() {
+            "noddy" => "not_done",
+            "skua" => "in_part",
+            _ => "done",
+        };
+        assert_eq!(
+            serde_json::to_value(order.status).unwrap(),
+            expected,
+            "{}",
+            order.site
+        );
+    }
+    assert_eq!(orders.len(), 8);
+    // Petrel was ordered twice and treated twice.
+    let petrel = orders.iter().filter(|order| order.site == "petrel");
+    let applications: Vec<_> = petrel.map(|order| order.application).collect();
+    assert_eq!(applications, [Some(1), Some(2)]);
+}
