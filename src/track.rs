@@ -189,6 +189,41 @@ impl Track {
     }
 }
 
+#[cfg(test)]
+impl Track {
+    /// A track of `count` fixes, one a second and each 4 m east of the last, for tests of later stages; `say`
+    /// puts the channels in.
+    pub(crate) fn eastward(count: usize, mut say: impl FnMut(usize, &mut Fix)) -> Self {
+        let place = LonLat {
+            lon_deg: -30.0,
+            lat_deg: 45.0,
+        };
+        let fixes = (0..count).map(|i| {
+            let mut fix = Fix::bare(Instant(i as i64 * 1_000_000), place, 1);
+            say(i, &mut fix);
+            fix
+        });
+        let step = Step {
+            link: Link::Driven,
+            seconds: 1.0,
+            east_m: 4.0,
+            north_m: 0.0,
+        };
+        Self {
+            rig: 0,
+            logs: vec![],
+            fixes: fixes.collect(),
+            steps: vec![step; count - 1],
+            volume_since_last_fix: false,
+            products: vec![],
+            fixes_read: count,
+            fixes_repeated: 0,
+            coarse_interval_s: None,
+            manner: Manner::default(),
+        }
+    }
+}
+
 /// Clean tracks of one rig from all its logs. Two tracks when its id was in two places at once.
 #[must_use]
 pub fn clean(rig: &Rig, logs: Vec<Log>, defaults: &Defaults) -> (Vec<Track>, Vec<Finding>) {

@@ -114,6 +114,37 @@ impl Rig {
     }
 }
 
+#[cfg(test)]
+impl Rig {
+    /// A rig with these sections and nothing else, for tests of later stages.
+    pub(crate) fn bare(section_widths_m: Vec<f64>) -> Self {
+        Self {
+            id: "r".into(),
+            product: None,
+            section_widths_m,
+            antenna_ahead_m: 0.0,
+            antenna_right_m: 0.0,
+            axle_m: 0.0,
+            hitch: None,
+            position_m: None,
+            clock_offset_s: 0.0,
+            section_log: SectionLog::Sampled,
+            open_delay_s: 0.0,
+            close_delay_s: 0.0,
+            meter: Meter {
+                kind: None,
+                factor: 1.0,
+                delay_s: 0.0,
+            },
+            tank_l: None,
+            greatest_flow_l_s: None,
+            gun_flow_l_s: None,
+            logs: vec![],
+            channels: ChannelMap::default(),
+        }
+    }
+}
+
 /// `hitch` of a rig whose boom rides on a trailer, m.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hitch {

@@ -1,35 +1,11 @@
 //! Tests of litres from totals and flows; one fix a second, 4 m/s, two sections of 2 m.
 
 use super::*;
-use crate::input::fleet::{ChannelMap, Meter};
-use crate::input::log::Fix;
-use crate::place::{Instant, LonLat};
-use crate::track::Step;
 
 fn rig(greatest_flow_l_s: Option<f64>) -> Rig {
     Rig {
-        id: "r".into(),
-        product: None,
-        section_widths_m: vec![2.0, 2.0],
-        antenna_ahead_m: 0.0,
-        antenna_right_m: 0.0,
-        axle_m: 0.0,
-        hitch: None,
-        position_m: None,
-        clock_offset_s: 0.0,
-        section_log: crate::input::fleet::SectionLog::Sampled,
-        open_delay_s: 0.0,
-        close_delay_s: 0.0,
-        meter: Meter {
-            kind: None,
-            factor: 1.0,
-            delay_s: 0.0,
-        },
-        tank_l: None,
         greatest_flow_l_s,
-        gun_flow_l_s: None,
-        logs: vec![],
-        channels: ChannelMap::default(),
+        ..Rig::bare(vec![2.0, 2.0])
     }
 }
 
@@ -37,34 +13,10 @@ const NO: f64 = f64::NAN;
 
 /// Sections open, flow in L/s and total in L of each fix.
 fn track(fixes: &[(u64, f64, f64)]) -> Track {
-    let fix = |(i, &(open, flow_l_s, volume_l)): (usize, &(u64, f64, f64))| {
-        let place = LonLat {
-            lon_deg: -30.0,
-            lat_deg: 45.0,
-        };
-        let mut fix = Fix::bare(Instant(i as i64 * 1_000_000), place, 1);
-        fix.open = Some(open);
-        (fix.flow_l_s, fix.volume_l) = (flow_l_s, volume_l);
-        fix
-    };
-    let step = Step {
-        link: Link::Driven,
-        seconds: 1.0,
-        east_m: 4.0,
-        north_m: 0.0,
-    };
-    Track {
-        rig: 0,
-        logs: vec![],
-        fixes: fixes.iter().enumerate().map(fix).collect(),
-        steps: vec![step; fixes.len() - 1],
-        volume_since_last_fix: false,
-        products: vec![],
-        fixes_read: fixes.len(),
-        fixes_repeated: 0,
-        coarse_interval_s: None,
-        manner: crate::track::Manner::default(),
-    }
+    Track::eastward(fixes.len(), |i, fix| {
+        fix.open = Some(fixes[i].0);
+        (fix.flow_l_s, fix.volume_l) = (fixes[i].1, fixes[i].2);
+    })
 }
 
 fn totals(values: &[f64]) -> Track {

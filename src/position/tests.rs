@@ -2,9 +2,6 @@
 
 use super::*;
 use crate::input::fleet::{self, Fleet};
-use crate::input::log::Fix;
-use crate::place::{Instant, LonLat};
-use crate::track::{Manner, Step};
 use rand::{RngExt, SeedableRng};
 use std::path::Path;
 
@@ -82,35 +79,7 @@ fn fleet(position: &str) -> Fleet {
 
 /// A track of 4 m steps with these dilutions.
 fn track(hdops: &[f32]) -> Track {
-    let fix = |(i, hdop): (usize, &f32)| Fix {
-        hdop: *hdop,
-        ..Fix::bare(
-            Instant(i as i64 * 1_000_000),
-            LonLat {
-                lon_deg: -30.0,
-                lat_deg: 45.0,
-            },
-            1,
-        )
-    };
-    let step = Step {
-        link: Link::Driven,
-        seconds: 1.0,
-        east_m: 4.0,
-        north_m: 0.0,
-    };
-    Track {
-        rig: 0,
-        logs: vec![],
-        fixes: hdops.iter().enumerate().map(fix).collect(),
-        steps: vec![step; hdops.len() - 1],
-        volume_since_last_fix: false,
-        products: vec![],
-        fixes_read: hdops.len(),
-        fixes_repeated: 0,
-        coarse_interval_s: None,
-        manner: Manner::default(),
-    }
+    Track::eastward(hdops.len(), |i, fix| fix.hdop = hdops[i])
 }
 
 fn judged(hdops: &[f32], position: &str) -> (f64, &'static str) {

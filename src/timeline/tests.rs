@@ -1,73 +1,21 @@
 //! Tests of delays, tails, gun and dry spells; one fix a second, 4 m/s, flow in L/s.
 
 use super::*;
-use crate::input::fleet::{ChannelMap, Meter};
-use crate::input::log::Fix;
-use crate::place::{Instant, LonLat};
-use crate::track::Step;
 
 fn rig(open_delay_s: f64, close_delay_s: f64) -> Rig {
     Rig {
-        id: "r".into(),
-        product: None,
-        section_widths_m: vec![2.0, 2.0],
-        antenna_ahead_m: 0.0,
-        antenna_right_m: 0.0,
-        axle_m: 0.0,
-        hitch: None,
-        position_m: None,
-        clock_offset_s: 0.0,
-        section_log: crate::input::fleet::SectionLog::Sampled,
         open_delay_s,
         close_delay_s,
-        meter: Meter {
-            kind: None,
-            factor: 1.0,
-            delay_s: 0.0,
-        },
-        tank_l: None,
-        greatest_flow_l_s: None,
         gun_flow_l_s: Some(0.3),
-        logs: vec![],
-        channels: ChannelMap::default(),
+        ..Rig::bare(vec![2.0, 2.0])
     }
 }
 
 /// One second a step: sections open and flow of each fix.
 fn night(seconds: &[(u64, f64)]) -> Track {
-    let fix = |(i, &(open, flow_l_s)): (usize, &(u64, f64))| {
-        let mut fix = Fix::bare(
-            Instant(i as i64 * 1_000_000),
-            LonLat {
-                lon_deg: -30.0,
-                lat_deg: 45.0,
-            },
-            1,
-        );
-        fix.open = Some(open);
-        fix.flow_l_s = flow_l_s;
-        fix
-    };
-    Track {
-        rig: 0,
-        logs: vec![],
-        fixes: seconds.iter().enumerate().map(fix).collect(),
-        steps: vec![
-            Step {
-                link: Link::Driven,
-                seconds: 1.0,
-                east_m: 4.0,
-                north_m: 0.0
-            };
-            seconds.len() - 1
-        ],
-        volume_since_last_fix: false,
-        products: vec![],
-        fixes_read: seconds.len(),
-        fixes_repeated: 0,
-        coarse_interval_s: None,
-        manner: crate::track::Manner::default(),
-    }
+    Track::eastward(seconds.len(), |i, fix| {
+        (fix.open, fix.flow_l_s) = (Some(seconds[i].0), seconds[i].1);
+    })
 }
 
 fn lay(track: &Track, rig: &Rig) -> Timeline {
