@@ -34,6 +34,12 @@ pub struct Group {
     pub end: Instant,
 }
 
+/// Whether a visit that treats so much of the site opens an application.
+#[must_use]
+pub fn opens(own_m2: f64, site_m2: f64) -> bool {
+    own_m2 > 0.0 && own_m2 >= OPENING_SHARE * site_m2
+}
+
 /// Groups visits, given in order of their first liquid. Visits that open and join nothing are in no group.
 #[must_use]
 pub fn group(visits: &[Treated], site_m2: f64, pause_s: f64) -> Vec<Group> {
@@ -56,7 +62,7 @@ pub fn group(visits: &[Treated], site_m2: f64, pause_s: f64) -> Vec<Group> {
                 continue;
             }
         }
-        if own_m2 >= OPENING_SHARE * site_m2 {
+        if opens(own_m2, site_m2) {
             groups.push(Group {
                 visits: vec![index],
                 start: visit.spraying.0,

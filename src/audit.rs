@@ -43,6 +43,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     run::set_clocks(&fleet, &mut read.logs);
     let mut findings = drawn.findings;
     findings.extend(read.findings);
+    progress("zones", 0, 1);
     let span = NightSpan::of(&read.logs);
     let (sites, notes) = ground::divide(&drawn.zones, span)?;
     if sites.is_empty() {
@@ -56,6 +57,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     targets_ml_m2.extend(orders.iter().flat_map(Orders::targets_ml_m2));
     let (runs, notes) = follow(&fleet, &targets_ml_m2, read.logs, progress);
     findings.extend(notes);
+    progress("visits", 0, 1);
     let candidates = near::candidates(&sites, &runs);
     let nears: Vec<Vec<near::Near>> = sites
         .par_iter()
@@ -95,6 +97,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
             treatment
         })
         .collect();
+    progress("ledger", 0, 1);
     let ledgers: Vec<Ledger> = (0..runs.len())
         .into_par_iter()
         .map(|index| {
@@ -107,6 +110,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         })
         .collect();
 
+    progress("findings", 0, 1);
     let night = Night {
         fleet: &fleet,
         runs: &runs,
@@ -252,6 +256,7 @@ struct Logs {
 
 /// Reads all logs, each for itself: a file that cannot be used is a finding, unless all are.
 fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
+    progress("logs", 0, job.logs.len());
     let done = std::sync::atomic::AtomicUsize::new(0);
     let readings: Vec<(Option<InputFile>, Result<log::LogReading>)> = job
         .logs

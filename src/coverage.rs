@@ -8,6 +8,7 @@ use crate::extent::Extent;
 use crate::findings::GapCause;
 use crate::overlay::{self, Region};
 use crate::plane::Xy;
+use crate::raster::{Grid, Raster};
 use crate::result::GapCauses;
 use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree, RTreeObject};
@@ -20,6 +21,11 @@ const LEAST_PATCH_WIDTH_M: f64 = 1.0;
 const NARROW_POSITIONS: f64 = 3.0;
 /// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2.
 const NEAR_DROPOUT_M2: f64 = 1.0;
+
+/// Most cells of the look for wide parts of a gap; a larger gap is opened without it.
+const DISC_CELLS: usize = 4_000_000;
+/// A cell that is covered to within this share is whole: running sums round.
+const WHOLE: f64 = 1e-6;
 
 /// What a zone's shape alone decides.
 pub struct ZoneFrame {
@@ -139,7 +145,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     };
     let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
     let unsure = Region::union_of(near(&over.unsure, &frame.extent));
-    let mut patches: Vec<PatchGround> = gap
+    let mut patches: Vec<PatchGround> = wide_part(&gap, frame.radius_m)
         .opened(frame.radius_m)
         .pieces()
         .into_iter()
@@ -148,7 +154,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     ZoneCover {
-        core_treated_m2: frame.core.intersection(&treated).area_m2(),
+        core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
         core_unsure_m2: if unsure.is_empty() {
             0.0
         } else {
@@ -164,6 +170,37 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         causes,
         patches,
     }
+}
+
+/// The part of a gap that can hold patches: an opening by this radius leaves the same of it as of the whole
+/// gap. It never joins pieces nor makes them greater; and where a disc fits, so does a whole cell of the
+/// grid, and the disc is no farther from that cell than its own width. Slivers along curbs, which every
+/// lot has, are left out.
+fn wide_part(gap: &Region, radius_m: f64) -> Region {
+    let great = gap.greater_than(LEAST_PATCH_M2);
+    let rings = great.rings();
+    let cell_m = radius_m / std::f64::consts::SQRT_2;
+    let grid = Grid::over(rings.iter().flatten(), 0.0, cell_m, DISC_CELLS);
+    if grid.cell_m > cell_m {
+        return great;
+    }
+    let mut raster = Raster::new(grid);
+    rings.iter().for_each(|ring| raster.add(ring, 1.0));
+    let whole_m2 = cell_m * cell_m * (1.0 - WHOLE);
+    let mut boxes: Vec<[Xy; 4]> = Vec::new();
+    for row in 0..grid.rows {
+        let whole: Vec<bool> = raster.row(row).map(|area_m2| area_m2 > whole_m2).collect();
+        let mut column = 0;
+        for run in whole.chunk_by(|a, b| a == b) {
+            if run[0] {
+                boxes.push(grid.around(row, column..column + run.len(), 2.0 * radius_m));
+            }
+            column += run.len();
+        }
+    }
+    great.intersection(&Region::union_of_positive(
+        boxes.iter().map(<[Xy; 4]>::as_slice),
+    ))
 }
 
 /// Boxes of the pieces of a gap.

@@ -52,52 +52,65 @@ impl DoseGrid {
         self.litres.areas()
     }
 
-    fn areas_of(&self, region: &Region) -> Vec<f64> {
+    fn areas_of(&self, region: &Region) -> Raster {
         let mut raster = Raster::new(self.grid);
         region.rings().iter().for_each(|ring| raster.add(ring, 1.0));
-        raster.areas()
+        raster
     }
 
     /// Statistics over the zone.
     #[must_use]
     pub fn statistics(&self, ground: &Ground, target_ml_m2: Option<f64>, band: f64) -> Dose {
-        let litres = self.litres();
-        let zone_m2 = self.areas_of(ground.zone);
-        let treated_m2 = self.areas_of(ground.treated);
-        let unlogged_m2 = self.areas_of(ground.unlogged);
+        let low_high = |low: f64, high: f64| {
+            let limits = |target: f64| (target * low, target * high);
+            target_ml_m2.map_or((f64::NEG_INFINITY, f64::INFINITY), limits)
+        };
+        let mut whole = Tally::new(low_high(1.0 - band, 1.0 + band));
+        let mut treated = Tally::new(low_high(LOW_SHARE, HIGH_SHARE));
+        let mut doses: Vec<(f64, f64)> = Vec::with_capacity(self.grid.cells());
+        let (mut zone_total_m2, mut unlogged_total_m2) = (0.0, 0.0);
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
-        let known = |i: usize| zone_m2[i] - unlogged_m2[i];
-        let mut whole = doses(
-            &litres,
-            (0..litres.len()).map(known),
-            LEAST_GROUND * cell_m2,
-        );
-        whole.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        let treated = doses(&litres, treated_m2.iter().copied(), LEAST_TREATED * cell_m2);
-        let zone_total_m2: f64 = zone_m2.iter().sum();
-        let share_unknown = (unlogged_m2.iter().sum::<f64>() / zone_total_m2).clamp(0.0, 1.0);
+        let zone = self.areas_of(ground.zone);
+        let under_swaths = self.areas_of(ground.treated);
+        let unlogged = (!ground.unlogged.is_empty()).then(|| self.areas_of(ground.unlogged));
+        for row in 0..self.grid.rows {
+            let mut unlogged_m2 = unlogged.as_ref().map(|raster| raster.row(row));
+            let areas = zone.row(row).zip(under_swaths.row(row));
+            for (litres, (zone_m2, treated_m2)) in self.litres.row(row).zip(areas) {
+                let unlogged_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
+                let known_m2 = zone_m2 - unlogged_m2.unwrap_or(0.0);
+                zone_total_m2 += zone_m2;
+                unlogged_total_m2 += unlogged_m2.unwrap_or(0.0);
+                // Running sums leave rounding dust of either sign where there is no liquid.
+                let dose = |ground_m2: f64| (1000.0 * litres / ground_m2).max(0.0);
+                if known_m2 > LEAST_GROUND * cell_m2 {
+                    let dose_ml_m2 = dose(known_m2);
+                    whole.add(dose_ml_m2, known_m2);
+                    doses.push((dose_ml_m2, known_m2));
+                }
+                if treated_m2 > LEAST_TREATED * cell_m2 {
+                    treated.add(dose(treated_m2), treated_m2);
+                }
+            }
+        }
+        let share_unknown = (unlogged_total_m2 / zone_total_m2).clamp(0.0, 1.0);
         let of_zone = |share: f64| share * (1.0 - share_unknown);
-        let (mean, cv) = mean_and_cv(&whole);
-        let band_shares = target_ml_m2.map(|target| {
-            let under = share_where(&whole, |dose| dose < target * (1.0 - band));
-            let over = share_where(&whole, |dose| dose > target * (1.0 + band));
-            (of_zone(under), of_zone(1.0 - under - over), of_zone(over))
-        });
+        let known = |share: f64| target_ml_m2.map(|_| share);
+        let mean = whole.mean();
+        let [p05, p50, p95] = quantiles(&doses, [0.05, 0.50, 0.95]);
         Dose {
             cell_m: self.grid.cell_m,
             mean_ml_m2: mean,
-            p05_ml_m2: quantile(&whole, 0.05),
-            p50_ml_m2: quantile(&whole, 0.50),
-            p95_ml_m2: quantile(&whole, 0.95),
-            cv,
-            share_under: band_shares.map(|(under, _, _)| under),
-            share_within: band_shares.map(|(_, within, _)| within),
-            share_over: band_shares.map(|(_, _, over)| over),
+            p05_ml_m2: p05,
+            p50_ml_m2: p50,
+            p95_ml_m2: p95,
+            cv: coefficient_of_variation(&doses, mean),
+            share_under: known(of_zone(whole.under_share())),
+            share_within: known(of_zone(1.0 - whole.under_share() - whole.over_share())),
+            share_over: known(of_zone(whole.over_share())),
             share_unknown,
-            treated_share_low: target_ml_m2
-                .map(|target| share_where(&treated, |dose| dose < LOW_SHARE * target)),
-            treated_share_high: target_ml_m2
-                .map(|target| share_where(&treated, |dose| dose > HIGH_SHARE * target)),
+            treated_share_low: known(treated.under_share()),
+            treated_share_high: known(treated.over_share()),
         }
     }
 }
@@ -112,63 +125,106 @@ pub struct Ground<'a> {
     pub unlogged: &'a Region,
 }
 
-/// (dose in mL/m2, ground in m2) of the cells with enough ground.
-fn doses(litres: &[f64], ground_m2: impl Iterator<Item = f64>, least_m2: f64) -> Vec<(f64, f64)> {
-    litres
-        .iter()
-        .zip(ground_m2)
-        .filter(|(_, ground_m2)| *ground_m2 > least_m2)
-        // Running sums leave rounding dust of either sign where there is no liquid.
-        .map(|(litres, ground_m2)| ((1000.0 * litres / ground_m2).max(0.0), ground_m2))
-        .collect()
+/// Sums over cells, weighted by their ground.
+struct Tally {
+    /// Doses under the first and over the second count apart, mL/m2.
+    limits_ml_m2: (f64, f64),
+    ground_m2: f64,
+    under_m2: f64,
+    over_m2: f64,
+    liquid_ml: f64,
 }
 
-fn total(doses: &[(f64, f64)]) -> f64 {
-    doses.iter().map(|(_, weight)| weight).sum()
-}
-
-fn mean_and_cv(doses: &[(f64, f64)]) -> (f64, Option<f64>) {
-    let weight = total(doses);
-    if weight <= 0.0 {
-        return (0.0, None);
-    }
-    let mean = doses
-        .iter()
-        .map(|(dose, weight)| dose * weight)
-        .sum::<f64>()
-        / weight;
-    let variance = doses
-        .iter()
-        .map(|(dose, weight)| (dose - mean).powi(2) * weight)
-        .sum::<f64>()
-        / weight;
-    (mean, (mean > 0.0).then(|| variance.sqrt() / mean))
-}
-
-/// The dose that this share of the ground does not exceed; `doses` in order of dose.
-fn quantile(doses: &[(f64, f64)], share: f64) -> f64 {
-    let wanted = share * total(doses);
-    let mut sum = 0.0;
-    for (dose, weight) in doses {
-        sum += weight;
-        if sum >= wanted {
-            return *dose;
+impl Tally {
+    fn new(limits_ml_m2: (f64, f64)) -> Self {
+        Self {
+            limits_ml_m2,
+            ground_m2: 0.0,
+            under_m2: 0.0,
+            over_m2: 0.0,
+            liquid_ml: 0.0,
         }
     }
-    doses.last().map_or(0.0, |(dose, _)| *dose)
+
+    fn add(&mut self, dose_ml_m2: f64, ground_m2: f64) {
+        let (low, high) = self.limits_ml_m2;
+        self.ground_m2 += ground_m2;
+        self.liquid_ml += dose_ml_m2 * ground_m2;
+        self.under_m2 += if dose_ml_m2 < low { ground_m2 } else { 0.0 };
+        self.over_m2 += if dose_ml_m2 > high { ground_m2 } else { 0.0 };
+    }
+
+    /// Of the ground; 0 where there is none.
+    fn share(&self, part: f64) -> f64 {
+        if self.ground_m2 > 0.0 {
+            part / self.ground_m2
+        } else {
+            0.0
+        }
+    }
+
+    fn mean(&self) -> f64 {
+        self.share(self.liquid_ml)
+    }
+
+    fn under_share(&self) -> f64 {
+        self.share(self.under_m2)
+    }
+
+    fn over_share(&self) -> f64 {
+        self.share(self.over_m2)
+    }
 }
 
-fn share_where(doses: &[(f64, f64)], holds: impl Fn(f64) -> bool) -> f64 {
-    let weight = total(doses);
-    if weight <= 0.0 {
-        return 0.0;
+/// `None` where nothing was laid.
+fn coefficient_of_variation(doses: &[(f64, f64)], mean: f64) -> Option<f64> {
+    let (mut ground_m2, mut squares) = (0.0, 0.0);
+    for (dose, weight_m2) in doses {
+        ground_m2 += weight_m2;
+        squares += (dose - mean).powi(2) * weight_m2;
     }
-    doses
-        .iter()
-        .filter(|(dose, _)| holds(*dose))
-        .map(|(_, weight)| weight)
-        .sum::<f64>()
-        / weight
+    (mean > 0.0).then(|| (squares / ground_m2).sqrt() / mean)
+}
+
+/// Bins of a first, coarse look at the doses.
+const BINS: usize = 1024;
+
+/// Of each share: the dose that it of the ground does not exceed. Only the bins that hold the answers
+/// are sorted: a lot has tens of thousands of cells.
+fn quantiles<const N: usize>(doses: &[(f64, f64)], shares: [f64; N]) -> [f64; N] {
+    let greatest = doses.iter().map(|(dose, _)| *dose).fold(0.0, f64::max);
+    let per_dose = if greatest > 0.0 {
+        BINS as f64 / greatest
+    } else {
+        0.0
+    };
+    let bin = |dose: f64| ((dose * per_dose) as usize).min(BINS - 1);
+    let mut weights = vec![0.0; BINS];
+    for (dose, weight) in doses {
+        weights[bin(*dose)] += weight;
+    }
+    let total: f64 = weights.iter().sum();
+    shares.map(|share| {
+        let wanted = share * total;
+        let mut sum = 0.0;
+        let found = weights.iter().position(|weight| {
+            let reached = sum + weight >= wanted;
+            sum += if reached { 0.0 } else { *weight };
+            reached
+        });
+        let mut within: Vec<(f64, f64)> = doses
+            .iter()
+            .filter(|(dose, _)| Some(bin(*dose)) == found)
+            .copied()
+            .collect();
+        within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let reached = within.iter().find(|(_, weight)| {
+            sum += weight;
+            sum >= wanted
+        });
+        // The sums of a bin and of its cells one by one may differ in the last digit.
+        reached.or(within.last()).map_or(0.0, |(dose, _)| *dose)
+    })
 }
 
 #[cfg(test)]

@@ -112,53 +112,85 @@ pub fn approach(site: &Site, runs: &[Run], ranges: &[(usize, Range<usize>)]) -> 
     nears
 }
 
-/// The outline of a region, for distances.
+/// The outline of a region, for distances. Every fix near a site asks, so what an edge needs is worked
+/// out once.
 pub(crate) struct Edges {
-    rings: Vec<Vec<Xy>>,
+    edges: Vec<Edge>,
+}
+
+/// One edge of an outline.
+struct Edge {
+    from: Xy,
+    along: Xy,
+    /// 1 / length^2; 0 for an edge of no length.
+    per_length2: f64,
+    /// The edge's least and greatest y, and its run in x for each metre of y.
+    low_y_m: f64,
+    high_y_m: f64,
+    slope: f64,
+}
+
+impl Edge {
+    fn new(a: Xy, b: Xy) -> Self {
+        let along = b.minus(a);
+        let length2 = along.dot(along);
+        Self {
+            from: a,
+            along,
+            per_length2: if length2 > 0.0 { length2.recip() } else { 0.0 },
+            low_y_m: a.y_m.min(b.y_m),
+            high_y_m: a.y_m.max(b.y_m),
+            slope: if along.y_m == 0.0 {
+                0.0
+            } else {
+                along.x_m / along.y_m
+            },
+        }
+    }
+
+    /// Squared distance of a point that lies at `off` from the edge's beginning.
+    fn distance_m2(&self, off: Xy) -> f64 {
+        let u = (off.dot(self.along) * self.per_length2).clamp(0.0, 1.0);
+        let rest = Xy::new(off.x_m - u * self.along.x_m, off.y_m - u * self.along.y_m);
+        rest.dot(rest)
+    }
+
+    /// Whether the ray from a point to the east crosses it; half-open in y, so a corner counts once.
+    fn is_east_of(&self, point: Xy, off: Xy) -> bool {
+        (self.low_y_m <= point.y_m) & (point.y_m < self.high_y_m) & (off.x_m < self.slope * off.y_m)
+    }
 }
 
 impl Edges {
     pub(crate) fn of(region: &Region) -> Self {
-        Self {
-            rings: region.rings(),
+        let mut edges = Vec::new();
+        for ring in region.rings() {
+            let mut a = ring[ring.len() - 1];
+            for b in ring {
+                edges.push(Edge::new(a, b));
+                a = b;
+            }
         }
+        Self { edges }
     }
 
     /// Whether the region holds a point.
     pub(crate) fn contains(&self, point: Xy) -> bool {
-        self.distance_m(point) <= 0.0
+        let crossed = |edge: &&Edge| edge.is_east_of(point, point.minus(edge.from));
+        self.edges.iter().filter(crossed).count() % 2 == 1
     }
 
     /// Distance to the region, m; 0 inside it.
     fn distance_m(&self, point: Xy) -> f64 {
         let mut nearest_m2 = f64::INFINITY;
         let mut inside = false;
-        for ring in &self.rings {
-            let mut a = ring[ring.len() - 1];
-            for &b in ring {
-                nearest_m2 = nearest_m2.min(distance_to_edge_m2(point, a, b));
-                // Even-odd crossing of the ray to the east; half-open in y, so a corner counts once.
-                if (a.y_m > point.y_m) != (b.y_m > point.y_m) {
-                    let x_m = a.x_m + (point.y_m - a.y_m) / (b.y_m - a.y_m) * (b.x_m - a.x_m);
-                    inside ^= point.x_m < x_m;
-                }
-                a = b;
-            }
+        for edge in &self.edges {
+            let off = point.minus(edge.from);
+            nearest_m2 = nearest_m2.min(edge.distance_m2(off));
+            inside ^= edge.is_east_of(point, off);
         }
         if inside { 0.0 } else { nearest_m2.sqrt() }
     }
-}
-
-fn distance_to_edge_m2(point: Xy, a: Xy, b: Xy) -> f64 {
-    let (edge, to_point) = (b.minus(a), point.minus(a));
-    let length2 = edge.dot(edge);
-    let u = if length2 > 0.0 {
-        (to_point.dot(edge) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    let off = to_point.plus(edge, -u);
-    off.dot(off)
 }
 
 /// Beyond the boom's own reach, steps this near to a zone still get strips, m: the path between two

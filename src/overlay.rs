@@ -80,6 +80,23 @@ fn ring_area_m2(ring: &[GridPoint]) -> f64 {
     doubled as f64 / (2.0 * STEPS_PER_M * STEPS_PER_M)
 }
 
+/// The box around a shape; its holes lie inside.
+fn extent_of(shape: &[Vec<GridPoint>]) -> Extent {
+    let outer = shape.first().map_or(&[][..], Vec::as_slice);
+    let (mut low, mut high) = ([i64::MAX; 2], [i64::MIN; 2]);
+    for point in outer {
+        low = [low[0].min(point.x), low[1].min(point.y)];
+        high = [high[0].max(point.x), high[1].max(point.y)];
+    }
+    if outer.is_empty() {
+        return Extent::NOWHERE;
+    }
+    Extent {
+        low: to_xy(IntPoint::new(low[0], low[1])),
+        high: to_xy(IntPoint::new(high[0], high[1])),
+    }
+}
+
 impl Region {
     /// All ground inside any of the rings, whatever their winding; a ring that crosses itself
     /// covers each of its loops once.
@@ -113,8 +130,15 @@ impl Region {
     /// The union of regions.
     #[must_use]
     pub fn union_of<'a>(regions: impl IntoIterator<Item = &'a Self>) -> Self {
+        let mut regions = regions.into_iter().filter(|region| !region.is_empty());
+        let Some(first) = regions.next() else {
+            return Self::default();
+        };
+        let Some(second) = regions.next() else {
+            return first.clone();
+        };
         let mut overlay = Overlay::<i64>::new(0);
-        for region in regions {
+        for region in [first, second].into_iter().chain(regions) {
             overlay.add_source(&region.shapes, ShapeType::Subject);
         }
         Self {
@@ -138,10 +162,29 @@ impl Region {
         if self.is_empty() || (other.is_empty() && rule == OverlayRule::Intersect) {
             return Self::default();
         }
-        if other.is_empty() {
-            return self.clone();
+        let (box_of_self, box_of_other) = (self.extent(), other.extent());
+        if other.is_empty() || !box_of_self.meets(&box_of_other) {
+            return match rule {
+                OverlayRule::Intersect => Self::default(),
+                _ => self.clone(),
+            };
         }
-        let mut overlay = Overlay::<i64>::from_subj_and_clip(&self.shapes, &other.shapes);
+        let mut overlay = Overlay::<i64>::new(0);
+        for (shapes, kind, near) in [
+            (&self.shapes, ShapeType::Subject, box_of_other),
+            (&other.shapes, ShapeType::Clip, box_of_self),
+        ] {
+            // A shape beyond the other's box changes nothing there; only what is left over keeps it.
+            let kept = |shape: &&Vec<Vec<GridPoint>>| {
+                (kind == ShapeType::Subject && rule != OverlayRule::Intersect)
+                    || extent_of(shape).meets(&near)
+            };
+            shapes
+                .iter()
+                .filter(kept)
+                .flatten()
+                .for_each(|ring| overlay.add_contour(ring, kind));
+        }
         Self {
             shapes: overlay.overlay(rule, FillRule::Positive),
         }
@@ -186,17 +229,28 @@ impl Region {
     /// The box around it.
     #[must_use]
     pub fn extent(&self) -> Extent {
-        // Holes lie inside.
-        let outer = self.shapes.iter().filter_map(|shape| shape.first());
-        outer.flatten().fold(Extent::NOWHERE, |extent, &point| {
-            extent.with(Extent::of([&to_xy(point)]))
-        })
+        let boxes = self.shapes.iter().map(|shape| extent_of(shape));
+        boxes.fold(Extent::NOWHERE, Extent::with)
     }
 
     /// No ground at all.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.shapes.is_empty()
+    }
+
+    /// The connected pieces of at least this area.
+    #[must_use]
+    pub fn greater_than(&self, least_m2: f64) -> Self {
+        let area_m2 =
+            |shape: &[Vec<GridPoint>]| -> f64 { shape.iter().map(|ring| ring_area_m2(ring)).sum() };
+        let great = self
+            .shapes
+            .iter()
+            .filter(|shape| area_m2(shape) >= least_m2);
+        Self {
+            shapes: great.cloned().collect(),
+        }
     }
 
     /// Each connected piece as a region of its own.
@@ -208,6 +262,14 @@ impl Region {
                 shapes: vec![shape.clone()],
             })
             .collect()
+    }
+
+    /// Pieces of one region together again.
+    #[must_use]
+    pub fn of_pieces(pieces: impl IntoIterator<Item = Self>) -> Self {
+        Self {
+            shapes: pieces.into_iter().flat_map(|piece| piece.shapes).collect(),
+        }
     }
 
     /// Rings in metres: per shape the outer ring (counter-clockwise), then its holes (clockwise);

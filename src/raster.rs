@@ -10,6 +10,7 @@
 //! out right. Ground outside the grid is left out.
 
 use crate::plane::Xy;
+use std::ops::Range;
 
 /// Where a grid lies: lower left corner, cell size, number of cells.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,6 +71,21 @@ impl Grid {
     #[must_use]
     pub fn cells(&self) -> usize {
         self.columns * self.rows
+    }
+
+    /// The box, counter-clockwise, around some cells of a row, with a margin.
+    #[must_use]
+    pub fn around(&self, row: usize, columns: Range<usize>, margin_m: f64) -> [Xy; 4] {
+        let x = |column: usize| self.origin.x_m + column as f64 * self.cell_m;
+        let y = |row: usize| self.origin.y_m + row as f64 * self.cell_m;
+        let (low_x, high_x) = (x(columns.start) - margin_m, x(columns.end) + margin_m);
+        let (low_y, high_y) = (y(row) - margin_m, y(row + 1) + margin_m);
+        [
+            Xy::new(low_x, low_y),
+            Xy::new(high_x, low_y),
+            Xy::new(high_x, high_y),
+            Xy::new(low_x, high_y),
+        ]
     }
 
     /// Column and row of a point, which may lie outside.
@@ -193,16 +209,20 @@ impl Raster {
     /// The weighted area in each cell, m2 x weight, row by row from the lower left.
     #[must_use]
     pub fn areas(&self) -> Vec<f64> {
+        (0..self.grid.rows).flat_map(|row| self.row(row)).collect()
+    }
+
+    /// The weighted area in each cell of a row, m2 x weight, from the left.
+    pub fn row(&self, row: usize) -> impl Iterator<Item = f64> + '_ {
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
-        let mut areas = Vec::with_capacity(self.grid.cells());
-        for row in self.differences.chunks_exact(self.grid.columns + 1) {
-            let mut sum = 0.0;
-            for difference in &row[..self.grid.columns] {
+        let start = row * (self.grid.columns + 1);
+        let mut sum = 0.0;
+        self.differences[start..start + self.grid.columns]
+            .iter()
+            .map(move |difference| {
                 sum += difference;
-                areas.push(sum * cell_m2);
-            }
-        }
-        areas
+                sum * cell_m2
+            })
     }
 }
 

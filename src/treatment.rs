@@ -230,19 +230,31 @@ impl<'a> Bench<'a> {
             .iter()
             .filter_map(|&index| {
                 let visit = work.visits[index];
-                let own = self
-                    .passes
-                    .iter()
-                    .filter(|pass| pass.run == visit.run && overlap(&visit.fixes, &pass.steps));
-                let ground = Region::union_of(own.map(|pass| &pass.region)).intersection(&ground);
                 Some(Treated {
                     spraying: visit.spraying?,
-                    ground,
+                    ground: self.treated_in(visit, &ground),
                 })
             })
             .collect();
         let pause_s = work.fleet.defaults.application_pause_s;
         self.groups = application::group(&treated, ground.area_m2(), pause_s);
+    }
+
+    /// What a visit treated of some ground. Of the only treating visit just enough to open an application:
+    /// there is no other that might repeat it.
+    fn treated_in(&self, visit: &Visit, ground: &Region) -> Region {
+        let of_visit =
+            |pass: &&PassGround| pass.run == visit.run && overlap(&visit.fixes, &pass.steps);
+        let own = || self.passes.iter().filter(of_visit);
+        if self.treating.len() == 1 {
+            let ground_m2 = ground.area_m2();
+            let parts = own().map(|pass| pass.region.intersection(ground));
+            let enough = |part: &Region| application::opens(part.area_m2(), ground_m2);
+            if let Some(part) = parts.into_iter().find(enough) {
+                return part;
+            }
+        }
+        Region::union_of(own().map(|pass| &pass.region)).intersection(ground)
     }
 
     /// Gives each pass its application, and each application its runs: those of its visits, and any
