@@ -198,32 +198,46 @@ fn quantiles<const N: usize>(doses: &[(f64, f64)], shares: [f64; N]) -> [f64; N]
     } else {
         0.0
     };
-    let bin = |dose: f64| ((dose * per_dose) as usize).min(BINS - 1);
+    let bin = |dose: f64| ((dose * per_dose) as u32 as usize).min(BINS - 1);
     let mut weights = vec![0.0; BINS];
     for (dose, weight) in doses {
         weights[bin(*dose)] += weight;
     }
     let total: f64 = weights.iter().sum();
-    shares.map(|share| {
-        let wanted = share * total;
-        let mut sum = 0.0;
-        let found = weights.iter().position(|weight| {
-            let reached = sum + weight >= wanted;
-            sum += if reached { 0.0 } else { *weight };
+    // Of each share: its bin, and the ground in the bins before that.
+    let places = shares.map(|share| {
+        let mut before = 0.0;
+        let reached = weights.iter().position(|weight| {
+            let reached = before + weight >= share * total;
+            before += if reached { 0.0 } else { *weight };
             reached
         });
-        let mut within: Vec<(f64, f64)> = doses
+        (reached.unwrap_or(BINS - 1), before)
+    });
+    let mut wanted = [false; BINS];
+    places.iter().for_each(|(place, _)| wanted[*place] = true);
+    let mut within: Vec<(f64, f64)> = doses
+        .iter()
+        .filter(|(dose, _)| wanted[bin(*dose)])
+        .copied()
+        .collect();
+    within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    std::array::from_fn(|k| {
+        let (place, mut sum) = places[k];
+        let first = within.partition_point(|(dose, _)| bin(*dose) < place);
+        let own = within[first..]
             .iter()
-            .filter(|(dose, _)| Some(bin(*dose)) == found)
-            .copied()
-            .collect();
-        within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        let reached = within.iter().find(|(_, weight)| {
-            sum += weight;
-            sum >= wanted
-        });
+            .take_while(|(dose, _)| bin(*dose) == place);
+        let mut found = 0.0;
         // The sums of a bin and of its cells one by one may differ in the last digit.
-        reached.or(within.last()).map_or(0.0, |(dose, _)| *dose)
+        for (dose, weight) in own {
+            found = *dose;
+            sum += weight;
+            if sum >= shares[k] * total {
+                break;
+            }
+        }
+        found
     })
 }
 

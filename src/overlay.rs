@@ -36,7 +36,9 @@ const CORNER_STEP: Angle = Angle::from_bits(1 << 26);
 /// have bent the edge by one.
 const CORNER_STEPS: f64 = 4.0;
 
-/// A point on the grid.
+/// A point on the grid, a quarter turn counter-clockwise from the plane: the engine sweeps along its x and
+/// compares every edge with all that overlap it there. Lanes lie along the plane's x, so turned they
+/// overlap few.
 type GridPoint = IntPoint<i64>;
 
 /// A set of polygons without overlaps: outer rings counter-clockwise, holes clockwise.
@@ -62,11 +64,11 @@ fn to_grid(point: Xy) -> GridPoint {
             .round()
             .clamp(-GREATEST_STEPS, GREATEST_STEPS) as i64
     };
-    IntPoint::new(step(point.x_m), step(point.y_m))
+    IntPoint::new(step(-point.y_m), step(point.x_m))
 }
 
 fn to_xy(point: GridPoint) -> Xy {
-    Xy::new(point.x as f64 / STEPS_PER_M, point.y as f64 / STEPS_PER_M)
+    Xy::new(point.y as f64 / STEPS_PER_M, -point.x as f64 / STEPS_PER_M)
 }
 
 /// Signed area of a ring in m2, summed exactly in whole numbers.
@@ -91,10 +93,8 @@ fn extent_of(shape: &[Vec<GridPoint>]) -> Extent {
     if outer.is_empty() {
         return Extent::NOWHERE;
     }
-    Extent {
-        low: to_xy(IntPoint::new(low[0], low[1])),
-        high: to_xy(IntPoint::new(high[0], high[1])),
-    }
+    let corners = [low, high].map(|[x, y]| to_xy(IntPoint::new(x, y)));
+    Extent::of(&corners)
 }
 
 impl Region {

@@ -46,7 +46,15 @@ pub struct Parcel {
     pub kind: ParcelKind,
     extent: Extent,
     /// Each with its own box: a lot's border has islands all over.
-    rings: Vec<(Extent, Vec<Xy>)>,
+    rings: Vec<Ring>,
+}
+
+/// A ring of a parcel with the boxes of its stretches.
+struct Ring {
+    extent: Extent,
+    points: Vec<Xy>,
+    /// Of each [`STRETCH`] points and the next one.
+    stretches: Vec<Extent>,
 }
 
 /// All parcels of a site, with a map of the cells that lie wholly in one.
@@ -57,6 +65,9 @@ pub struct Parcels {
     /// Of each cell: the parcel that has all of it, or [`MIXED`].
     whole: Vec<u16>,
 }
+
+/// Points of a ring that are looked at together.
+const STRETCH: usize = 8;
 
 /// A cell with a boundary in it.
 const MIXED: u16 = u16::MAX;
@@ -180,8 +191,8 @@ fn whole_cells(list: &[Parcel], grid: Grid) -> Vec<u16> {
     let cell_m2 = grid.cell_m * grid.cell_m;
     for (index, parcel) in list.iter().enumerate().take(usize::from(MIXED)) {
         let mut raster = Raster::new(grid);
-        for (_, ring) in &parcel.rings {
-            raster.add(ring, 1.0);
+        for ring in &parcel.rings {
+            raster.add(&ring.points, 1.0);
         }
         for (cell, area_m2) in raster.areas().into_iter().enumerate() {
             if area_m2 > cell_m2 * (1.0 - WHOLE) {
@@ -201,7 +212,7 @@ impl Parcel {
         Some(Self {
             kind,
             extent: region.extent(),
-            rings: rings.map(|ring| (Extent::of(&ring), ring)).collect(),
+            rings: rings.map(Ring::new).collect(),
         })
     }
 
@@ -213,35 +224,73 @@ impl Parcel {
         }
         self.rings
             .iter()
-            .filter(|(extent, _)| extent.meets(under))
-            .map(|(_, ring)| clip(ring, piece))
+            .filter(|ring| ring.extent.meets(under))
+            .map(|ring| clip(&ring.near(under), piece))
             .filter(|ring| ring.len() > 2)
             .collect()
     }
 }
 
+impl Ring {
+    fn new(points: Vec<Xy>) -> Self {
+        let stretch = |first: usize| {
+            let end = (first + STRETCH).min(points.len());
+            let next = points[end % points.len()];
+            Extent::of(points[first..end].iter().chain([&next]))
+        };
+        Self {
+            extent: Extent::of(&points),
+            stretches: (0..points.len()).step_by(STRETCH).map(stretch).collect(),
+            points,
+        }
+    }
+
+    /// The ring with each stretch that lies wholly on one side of a box cut short: it winds around every
+    /// spot in the box as before.
+    fn near(&self, under: &Extent) -> SmallVec<[Xy; 32]> {
+        let mut points = SmallVec::new();
+        for (stretch, own) in self.stretches.iter().zip(self.points.chunks(STRETCH)) {
+            if stretch.meets(under) {
+                points.extend_from_slice(own);
+            } else {
+                points.push(own[0]);
+            }
+        }
+        points
+    }
+}
+
 /// A ring of any shape clipped by a convex counter-clockwise one.
 fn clip(ring: &[Xy], convex: &[Xy]) -> Vec<Xy> {
-    let mut points = ring.to_vec();
-    let mut clipped = Vec::with_capacity(points.len() + 4);
+    let mut points = Vec::with_capacity(ring.len() + convex.len());
+    let mut clipped = Vec::with_capacity(ring.len() + convex.len());
     for k in 0..convex.len() {
         let (a, b) = (convex[k], convex[(k + 1) % convex.len()]);
-        let edge = b.minus(a);
-        let inside = |point: Xy| edge.cross(point.minus(a));
-        clipped.clear();
-        let Some(&last) = points.last() else { break };
-        let (mut from, mut from_in) = (last, inside(last));
-        for &to in &points {
-            let to_in = inside(to);
-            if (from_in >= 0.0) != (to_in >= 0.0) {
-                clipped.push(from.plus(to.minus(from), from_in / (from_in - to_in)));
-            }
-            if to_in >= 0.0 {
-                clipped.push(to);
-            }
-            (from, from_in) = (to, to_in);
-        }
+        let whole = if k == 0 { ring } else { &points };
+        clip_by_line(whole, a, b, &mut clipped);
         std::mem::swap(&mut points, &mut clipped);
+        if points.is_empty() {
+            break;
+        }
     }
     points
+}
+
+/// The part of a ring left of the line from `a` to `b`.
+fn clip_by_line(ring: &[Xy], a: Xy, b: Xy, clipped: &mut Vec<Xy>) {
+    clipped.clear();
+    let Some(&last) = ring.last() else { return };
+    let edge = b.minus(a);
+    let inside = |point: Xy| edge.cross(point.minus(a));
+    let (mut from, mut from_in) = (last, inside(last));
+    for &to in ring {
+        let to_in = inside(to);
+        if (from_in >= 0.0) != (to_in >= 0.0) {
+            clipped.push(from.plus(to.minus(from), from_in / (from_in - to_in)));
+        }
+        if to_in >= 0.0 {
+            clipped.push(to);
+        }
+        (from, from_in) = (to, to_in);
+    }
 }

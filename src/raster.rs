@@ -180,12 +180,12 @@ impl Raster {
         }
         let cells = &mut self.differences[start..=start + self.grid.columns];
         let width = right - left;
-        if width <= 0.0 || (left >= 0.0 && left.floor() + 1.0 >= right) {
+        if width <= 0.0 || (left >= 0.0 && (left as usize + 1) as f64 >= right) {
             // Within one column: the cell gets what lies right of the edge, the next ones all.
-            let column = left.floor();
-            let share_right = column + 1.0 - f64::midpoint(left, right);
-            cells[column as usize] += height * share_right;
-            cells[column as usize + 1] += height * (1.0 - share_right);
+            let column = left as usize;
+            let share_right = column as f64 + 1.0 - (left + right) / 2.0;
+            cells[column] += height * share_right;
+            cells[column + 1] += height * (1.0 - share_right);
             return;
         }
         let per_width = height / width;
@@ -196,12 +196,13 @@ impl Raster {
         }
         let end = right.min(columns);
         while x < end {
-            let column = x.floor();
-            let next = (column + 1.0).min(end);
+            let column = x as usize;
+            let beyond = (column + 1) as f64;
+            let next = beyond.min(end);
             let part = per_width * (next - x);
-            let share_right = column + 1.0 - f64::midpoint(x, next);
-            cells[column as usize] += part * share_right;
-            cells[column as usize + 1] += part * (1.0 - share_right);
+            let share_right = beyond - (x + next) / 2.0;
+            cells[column] += part * share_right;
+            cells[column + 1] += part * (1.0 - share_right);
             x = next;
         }
     }
