@@ -43,7 +43,10 @@ fn sound(rig: &Rig) {
 fn read_a_log(fleet: &Fleet) {
     let mut texts = vec![LOG.to_owned()];
     if let Some(rig) = fleet.rigs.iter().find(|rig| !rig.id.contains(['<', '&'])) {
-        texts.push(LOG.replace("<s:product>", &format!("<s:rig>{}</s:rig><s:product>", rig.id)));
+        texts.push(LOG.replace(
+            "<s:product>",
+            &format!("<s:rig>{}</s:rig><s:product>", rig.id),
+        ));
     }
     for text in texts {
         if let Ok(reading) = log::read("logs/north-1.gpx.gz", &text, fleet) {

@@ -103,26 +103,48 @@ fn sound(fleet: &Fleet, log: &log::Log) {
     assert!(!log.fixes.is_empty());
     assert_eq!(log.segment_starts.first(), Some(&0));
     assert!(log.segment_starts.windows(2).all(|pair| pair[0] < pair[1]));
-    assert!(log.segment_starts.iter().all(|&start| start < log.fixes.len()));
+    assert!(
+        log.segment_starts
+            .iter()
+            .all(|&start| start < log.fixes.len())
+    );
     for fix in &log.fixes {
         assert!(fix.place.is_valid() && fix.line > 0);
         assert!(!fix.flow_l_s.is_infinite() && !fix.volume_l.is_infinite());
         assert!(!fix.rate_ml_m2.is_infinite() && !fix.heading_deg.is_infinite());
         assert!(fix.open.is_none_or(|open| open >> sections == 0));
-        assert!(fix.product.is_none_or(|id| usize::from(id) < log.products.len()));
+        assert!(
+            fix.product
+                .is_none_or(|id| usize::from(id) < log.products.len())
+        );
     }
 }
 
 fn followed(run: &run::Run) {
     let (track, timeline) = (&run.track, &run.timeline);
     assert_eq!(track.fixes.len(), track.steps.len() + 1);
-    assert!(track.fixes.windows(2).all(|pair| pair[0].time < pair[1].time));
-    assert!(track.steps.iter().all(|step| step.seconds > 0.0 && step.length_m().is_finite()));
+    assert!(
+        track
+            .fixes
+            .windows(2)
+            .all(|pair| pair[0].time < pair[1].time)
+    );
+    assert!(
+        track
+            .steps
+            .iter()
+            .all(|step| step.seconds > 0.0 && step.length_m().is_finite())
+    );
     assert!(track.distance_m().is_finite() && run.reverse_wet_s() >= 0.0);
     let metered_l: f64 = run.metered.litres.iter().sum();
     assert!(metered_l.is_finite(), "{metered_l} L");
     assert!(run.metered.flow_l_s.iter().all(|flow| flow.is_finite()));
-    assert!(timeline.spans.iter().all(|span| span.litres.is_finite() && span.share_of_step() >= 0.0));
+    assert!(
+        timeline
+            .spans
+            .iter()
+            .all(|span| span.litres.is_finite() && span.share_of_step() >= 0.0)
+    );
     assert_eq!(run.passes.of_span.len(), timeline.spans.len());
     assert!(run.position_m.is_finite() && run.position_m > 0.0);
 }

@@ -10,7 +10,7 @@ use swathbook::report::{self, RateUnit, Units};
 use swathbook::result::{Audit, Dose, Run, Zone};
 
 /// Most fixes of a log: more tell nothing new and make a round slow.
-const MOST_FIXES: usize = 200;
+const MOST_FIXES: usize = 120;
 /// Corners of the zones and starts of the drives lie in steps of this, m.
 const STEP_M: f64 = 0.5;
 /// Parts of a zone add up to this share of its area (or to this many m2).
@@ -18,7 +18,12 @@ const AREA_SHARE: f64 = 1e-6;
 /// Lines of a ledger add up to this share of the litres.
 const LITRES_SHARE: f64 = 1e-7;
 /// Where east and north are 0: mid-ocean, on the 180th meridian, near a pole.
-const ORIGINS_DEG: [(f64, f64); 4] = [(-30.0, 45.0), (180.0, 0.0), (-30.0, 89.99), (179.999, -60.0)];
+const ORIGINS_DEG: [(f64, f64); 4] = [
+    (-30.0, 45.0),
+    (180.0, 0.0),
+    (-30.0, 89.99),
+    (179.999, -60.0),
+];
 
 /// Makes a night and audits it.
 pub(crate) fn check(bytes: &[u8]) {
@@ -36,8 +41,13 @@ pub(crate) fn check(bytes: &[u8]) {
         fleet: file("fleet.toml", &fleet),
         sites: file("sites.geojson", &sites(&mut bytes, origin_deg)),
         orders: (bytes.below(4) == 0).then(|| file("orders.csv", &orders(&mut bytes))),
-        logs: (0..1 + bytes.below(3))
-            .map(|index| file(&format!("{index}.gpx"), &log(&mut bytes, origin_deg, sections)))
+        logs: (0..1 + bytes.below(2))
+            .map(|index| {
+                file(
+                    &format!("{index}.gpx"),
+                    &log(&mut bytes, origin_deg, sections),
+                )
+            })
             .collect(),
     };
     let settings = Settings {
@@ -53,8 +63,12 @@ pub(crate) fn check(bytes: &[u8]) {
 /// In memory where the system has such a folder.
 fn folder() -> tempfile::TempDir {
     let memory = Path::new("/dev/shm");
-    if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() }
-        .expect("a folder for the night")
+    if memory.is_dir() {
+        tempfile::tempdir_in(memory)
+    } else {
+        tempfile::tempdir()
+    }
+    .expect("a folder for the night")
 }
 
 fn fleet(bytes: &mut Bytes) -> (String, usize) {
@@ -62,7 +76,12 @@ fn fleet(bytes: &mut Bytes) -> (String, usize) {
     if bytes.below(2) == 0 {
         text += "target = \"30 mL/m2\"\n";
     }
-    let _ = writeln!(text, "edge = \"{} m\"\ndropout = \"{} s\"", bytes.below(4), 1 + bytes.below(9));
+    let _ = writeln!(
+        text,
+        "edge = \"{} m\"\ndropout = \"{} s\"",
+        bytes.below(4),
+        1 + bytes.below(9)
+    );
     text += "[[product]]\nid = \"brine\"\n[[rig]]\nid = \"north\"\nlogs = [\"*\"]\n";
     let sections = 1 + bytes.below(6);
     let widths: Vec<String> = (0..sections)
@@ -72,12 +91,19 @@ fn fleet(bytes: &mut Bytes) -> (String, usize) {
     match bytes.below(4) {
         0 => {
             let (ahead, right) = (bytes.metres(0.02), bytes.metres(0.01));
-            let _ = writeln!(text, "antenna = {{ ahead = \"{ahead} m\", right = \"{right} m\" }}");
+            let _ = writeln!(
+                text,
+                "antenna = {{ ahead = \"{ahead} m\", right = \"{right} m\" }}"
+            );
             let _ = writeln!(text, "axle = \"{} m\"", bytes.metres(0.02));
         }
         1 => {
             let to_axle = 0.5 + f64::from(bytes.byte()) / 40.0;
-            let _ = writeln!(text, "hitch = {{ behind_antenna = \"{} m\", to_axle = \"{to_axle} m\" }}", bytes.below(6));
+            let _ = writeln!(
+                text,
+                "hitch = {{ behind_antenna = \"{} m\", to_axle = \"{to_axle} m\" }}",
+                bytes.below(6)
+            );
         }
         _ => {}
     }
@@ -85,8 +111,15 @@ fn fleet(bytes: &mut Bytes) -> (String, usize) {
     let _ = writeln!(text, "close_delay = \"{} s\"", bytes.below(20) as f64 / 8.0);
     text += ["", "section_log = \"on_change\"\n"][bytes.below(2)];
     text += ["", "gun_flow = \"2 L/min\"\n"][bytes.below(2)];
-    text += ["", "meter = { delay = \"1.5 s\" }\n", "greatest_flow = \"60 L/min\"\n"][bytes.below(3)];
-    text += ["", "[rig.channels]\nvolume = { element = \"volume\", since_last_fix = true }\n"][bytes.below(2)];
+    text += [
+        "",
+        "meter = { delay = \"1.5 s\" }\n",
+        "greatest_flow = \"60 L/min\"\n",
+    ][bytes.below(3)];
+    text += [
+        "",
+        "[rig.channels]\nvolume = { element = \"volume\", since_last_fix = true }\n",
+    ][bytes.below(2)];
     (text, sections)
 }
 
@@ -106,7 +139,10 @@ fn sites(bytes: &mut Bytes, origin_deg: (f64, f64)) -> String {
             )
         })
         .collect();
-    format!("{{\"type\":\"FeatureCollection\",\"features\":[{}]}}", features.join(","))
+    format!(
+        "{{\"type\":\"FeatureCollection\",\"features\":[{}]}}",
+        features.join(",")
+    )
 }
 
 /// A rectangle, or three to ten corners in any order.
@@ -144,7 +180,11 @@ fn orders(bytes: &mut Bytes) -> String {
         let zone = ["", "0", "1"][bytes.below(3)];
         let product = ["", "brine"][bytes.below(2)];
         let (from, hours) = (bytes.below(4), bytes.below(4));
-        let _ = writeln!(text, "{site},{zone},{product},,2026-01-12 0{from}:00,2026-01-12 0{}:30", from + hours);
+        let _ = writeln!(
+            text,
+            "{site},{zone},{product},,2026-01-12 0{from}:00,2026-01-12 0{}:30",
+            from + hours
+        );
     }
     text
 }
@@ -168,7 +208,12 @@ fn log(bytes: &mut Bytes, origin_deg: (f64, f64), sections: usize) -> String {
         let odd = bytes.byte();
         for _ in 0..1 + bytes.below(12) {
             drive.go(interval_s, turn_rad, speed_m_s, flow_l_min);
-            drive.fix(&mut text, origin_deg, sections, (states, flow_l_min, channels));
+            drive.fix(
+                &mut text,
+                origin_deg,
+                sections,
+                (states, flow_l_min, channels),
+            );
             count += 1;
         }
         match odd {
@@ -204,23 +249,47 @@ impl Drive {
         let (lon, lat) = lon_lat(self.place_m, origin_deg);
         let (whole, millis) = (self.seconds as u64, (self.seconds.fract() * 1000.0) as u64);
         let (hour, minute, second) = (whole / 3600 % 24, whole / 60 % 60, whole % 60);
-        let _ = write!(text, "<trkpt lat=\"{lat:.7}\" lon=\"{lon:.7}\"><time>2026-01-12T{hour:02}:{minute:02}:{second:02}.{millis:03}Z</time><extensions>");
-        let _ = write!(text, "<sections>{:0sections$b}</sections>", states & ((1 << sections) - 1));
+        let _ = write!(
+            text,
+            "<trkpt lat=\"{lat:.7}\" lon=\"{lon:.7}\"><time>2026-01-12T{hour:02}:{minute:02}:{second:02}.{millis:03}Z</time><extensions>"
+        );
+        let _ = write!(
+            text,
+            "<sections>{:0sections$b}</sections>",
+            states & ((1 << sections) - 1)
+        );
         if channels & 1 == 0 {
             let _ = write!(text, "<flow>{flow_l_min}</flow>");
         }
         if channels & 2 != 0 {
-            let litres = if channels & 4 != 0 { self.total_l.floor() } else { self.total_l };
+            let litres = if channels & 4 != 0 {
+                self.total_l.floor()
+            } else {
+                self.total_l
+            };
             let _ = write!(text, "<volume>{litres}</volume>");
         }
         if channels & 8 != 0 {
-            let _ = write!(text, "<heading>{}</heading>", 90.0 - self.heading_rad.to_degrees());
+            let _ = write!(
+                text,
+                "<heading>{}</heading>",
+                90.0 - self.heading_rad.to_degrees()
+            );
         }
         if channels & 16 != 0 {
-            let _ = write!(text, "<gun>{}</gun><master>{}</master>", states >> 7, states >> 6 & 1);
+            let _ = write!(
+                text,
+                "<gun>{}</gun><master>{}</master>",
+                states >> 7,
+                states >> 6 & 1
+            );
         }
         if channels & 32 != 0 {
-            let _ = write!(text, "<set_rate>{}</set_rate><rate>{flow_l_min}</rate>", states >> 2);
+            let _ = write!(
+                text,
+                "<set_rate>{}</set_rate><rate>{flow_l_min}</rate>",
+                states >> 2
+            );
         }
         *text += "</extensions></trkpt>\n";
     }
@@ -238,56 +307,125 @@ fn adds_up(audit: &Audit) {
     super::log::worded(&audit.findings);
     audit.runs.iter().for_each(run);
     let applications = audit.sites.iter().flat_map(|site| &site.applications);
-    let zones: Vec<&Zone> = applications.flat_map(|application| &application.zones).collect();
+    let zones: Vec<&Zone> = applications
+        .flat_map(|application| &application.zones)
+        .collect();
     let metered_l: f64 = audit.runs.iter().map(|run| run.ledger_l.metered).sum();
     let on_zones_l: f64 = zones.iter().filter_map(|zone| zone.volume_l).sum();
-    assert!(on_zones_l <= metered_l + LITRES_SHARE * metered_l + 1e-6, "{on_zones_l} of {metered_l} L");
+    assert!(
+        on_zones_l <= metered_l + LITRES_SHARE * metered_l + 1e-6,
+        "{on_zones_l} of {metered_l} L"
+    );
     zones.into_iter().for_each(zone);
 }
 
 fn run(run: &Run) {
     let ledger = &run.ledger_l;
     let lines = [
-        ledger.zones, ledger.keep_off, ledger.fringe, ledger.outside, ledger.yard,
-        ledger.gun, ledger.closed, ledger.dropout, ledger.between_logs,
+        ledger.zones,
+        ledger.keep_off,
+        ledger.fringe,
+        ledger.outside,
+        ledger.yard,
+        ledger.gun,
+        ledger.closed,
+        ledger.dropout,
+        ledger.between_logs,
     ];
     assert!(lines.iter().all(|litres| litres.is_finite()), "{ledger:?}");
     let sum_l: f64 = lines.iter().sum();
-    near(sum_l, ledger.metered, LITRES_SHARE * ledger.metered.abs() + 1e-6, "ledger");
-    assert!(run.distance_m.is_finite() && run.wet_s >= 0.0 && run.reverse_wet_s <= run.wet_s + 1e-6);
+    near(
+        sum_l,
+        ledger.metered,
+        LITRES_SHARE * ledger.metered.abs() + 1e-6,
+        "ledger",
+    );
+    assert!(
+        run.distance_m.is_finite() && run.wet_s >= 0.0 && run.reverse_wet_s <= run.wet_s + 1e-6
+    );
     assert!(run.start <= run.end && run.fixes_used <= run.fixes);
 }
 
 fn zone(zone: &Zone) {
     let slack_m2 = AREA_SHARE * (1.0 + zone.area_m2);
-    assert!(zone.area_m2 >= 0.0 && zone.excluded_m2 >= 0.0 && zone.core_m2 <= zone.area_m2 + slack_m2);
-    let [treated, gap, unlogged, overlap, swept] =
-        [zone.treated_m2, zone.gap_m2, zone.unlogged_m2, zone.overlap_m2, zone.swept_m2];
+    assert!(
+        zone.area_m2 >= 0.0 && zone.excluded_m2 >= 0.0 && zone.core_m2 <= zone.area_m2 + slack_m2
+    );
+    let [treated, gap, unlogged, overlap, swept] = [
+        zone.treated_m2,
+        zone.gap_m2,
+        zone.unlogged_m2,
+        zone.overlap_m2,
+        zone.swept_m2,
+    ];
     if let (Some(treated), Some(gap), Some(unlogged), Some(overlap), Some(swept)) =
         (treated, gap, unlogged, overlap, swept)
     {
-        assert!(treated >= -slack_m2 && gap >= 0.0 && unlogged >= 0.0 && overlap >= 0.0, "{zone:?}");
-        near(treated + gap + unlogged, zone.area_m2, slack_m2, "parts of the zone");
-        assert!(overlap <= treated + slack_m2, "{overlap} of {treated} m2 twice");
+        assert!(
+            treated >= -slack_m2 && gap >= 0.0 && unlogged >= 0.0 && overlap >= 0.0,
+            "{zone:?}"
+        );
+        near(
+            treated + gap + unlogged,
+            zone.area_m2,
+            slack_m2,
+            "parts of the zone",
+        );
+        assert!(
+            overlap <= treated + slack_m2,
+            "{overlap} of {treated} m2 twice"
+        );
         // What was swept covers the treated ground once and the overlap once more.
         let swept_slack_m2 = slack_m2 + 1e-6 * swept;
-        assert!(treated + overlap <= swept + swept_slack_m2, "{treated} + {overlap} of {swept} m2");
+        assert!(
+            treated + overlap <= swept + swept_slack_m2,
+            "{treated} + {overlap} of {swept} m2"
+        );
         let causes = zone.gap_causes_m2.expect("with the gap come its causes");
-        near(causes.never_reached + causes.closed + causes.dry, gap, slack_m2, "causes");
+        near(
+            causes.never_reached + causes.closed + causes.dry,
+            gap,
+            slack_m2,
+            "causes",
+        );
         let core = zone.core_treated_m2.unwrap_or_default();
-        assert!(core <= treated.min(zone.core_m2) + slack_m2, "{core} m2 of the core");
+        assert!(
+            core <= treated.min(zone.core_m2) + slack_m2,
+            "{core} m2 of the core"
+        );
     }
-    let patches_m2: f64 = zone.patches.iter().flatten().map(|patch| patch.area_m2).sum();
-    assert!(patches_m2 <= gap.unwrap_or_default() + slack_m2, "patches of {patches_m2} m2");
+    let patches_m2: f64 = zone
+        .patches
+        .iter()
+        .flatten()
+        .map(|patch| patch.area_m2)
+        .sum();
+    assert!(
+        patches_m2 <= gap.unwrap_or_default() + slack_m2,
+        "patches of {patches_m2} m2"
+    );
     zone.dose.iter().for_each(dose);
 }
 
 fn dose(dose: &Dose) {
-    assert!(dose.p05_ml_m2 <= dose.p50_ml_m2 && dose.p50_ml_m2 <= dose.p95_ml_m2, "{dose:?}");
-    assert!(dose.mean_ml_m2.is_finite() && dose.mean_ml_m2 >= 0.0, "{dose:?}");
+    assert!(
+        dose.p05_ml_m2 <= dose.p50_ml_m2 && dose.p50_ml_m2 <= dose.p95_ml_m2,
+        "{dose:?}"
+    );
+    assert!(
+        dose.mean_ml_m2.is_finite() && dose.mean_ml_m2 >= 0.0,
+        "{dose:?}"
+    );
     assert!(dose.cv.is_none_or(f64::is_finite) && (0.0..=1.0).contains(&dose.share_unknown));
-    if let (Some(under), Some(within), Some(over)) = (dose.share_under, dose.share_within, dose.share_over) {
-        near(under + within + over + dose.share_unknown, 1.0, 1e-6, "shares");
+    if let (Some(under), Some(within), Some(over)) =
+        (dose.share_under, dose.share_within, dose.share_over)
+    {
+        near(
+            under + within + over + dose.share_unknown,
+            1.0,
+            1e-6,
+            "shares",
+        );
     }
 }
 

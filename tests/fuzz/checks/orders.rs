@@ -47,16 +47,30 @@ pub(crate) fn check(bytes: &[u8]) {
         Err(error) => return assert!(!error.to_string().is_empty()),
     };
     super::log::worded(&reading.findings);
-    let lines = text.bytes().filter(|&byte| byte == b'\n' || byte == b'\r').count() as u64 + 1;
+    let lines = text
+        .bytes()
+        .filter(|&byte| byte == b'\n' || byte == b'\r')
+        .count() as u64
+        + 1;
     for order in &reading.orders {
-        assert!(!order.site.is_empty() && (2..=lines).contains(&order.line), "line {}", order.line);
-        assert!(order.target_ml_m2.is_none_or(|rate| rate > 0.0 && rate.is_finite()));
+        assert!(
+            !order.site.is_empty() && (2..=lines).contains(&order.line),
+            "line {}",
+            order.line
+        );
+        assert!(
+            order
+                .target_ml_m2
+                .is_none_or(|rate| rate > 0.0 && rate.is_finite())
+        );
         assert!(order.product.as_deref().is_none_or(|id| id == "brine"));
         assert!(!matches!((order.from, order.by), (Some(from), Some(by)) if from >= by));
     }
     let rows = reading.orders.len();
     with_sites(|sites| {
-        if let Ok((placed, findings)) = swathbook::orders::place(reading.orders, sites, "orders.csv") {
+        if let Ok((placed, findings)) =
+            swathbook::orders::place(reading.orders, sites, "orders.csv")
+        {
             super::log::worded(&findings);
             let placed = placed.sites.iter().flatten();
             assert!(placed.clone().count() <= rows);

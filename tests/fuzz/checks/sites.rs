@@ -16,11 +16,11 @@ pub(crate) fn check(bytes: &[u8]) {
     let Some(text) = super::text(bytes) else {
         return;
     };
-    let SitesReading { zones, findings } = match sites::read(&text, Path::new("sites.geojson"), None)
-    {
-        Ok(reading) => reading,
-        Err(error) => return assert!(!error.to_string().is_empty()),
-    };
+    let SitesReading { zones, findings } =
+        match sites::read(&text, Path::new("sites.geojson"), None) {
+            Ok(reading) => reading,
+            Err(error) => return assert!(!error.to_string().is_empty()),
+        };
     super::log::worded(&findings);
     assert!(!zones.is_empty());
     for zone in &zones {
@@ -53,11 +53,18 @@ fn divided(site: &Site) {
     let all = Region::union_of(site.zones.iter().map(|zone| &zone.region));
     let sum_m2: f64 = site.zones.iter().map(|zone| zone.region.area_m2()).sum();
     let shared_m2 = sum_m2 - all.area_m2();
-    assert!(shared_m2.abs() <= RIM_M2_M * rim_m, "{}: {shared_m2} m2 shared", site.id);
+    assert!(
+        shared_m2.abs() <= RIM_M2_M * rim_m,
+        "{}: {shared_m2} m2 shared",
+        site.id
+    );
 }
 
 /// Length of a ring.
 pub(crate) fn around_m(ring: &[swathbook::plane::Xy]) -> f64 {
     let next = ring.iter().cycle().skip(1);
-    ring.iter().zip(next).map(|(a, b)| b.minus(*a).length_m()).sum()
+    ring.iter()
+        .zip(next)
+        .map(|(a, b)| b.minus(*a).length_m())
+        .sum()
 }
