@@ -45,7 +45,8 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     findings.extend(read.findings);
     progress("zones", 0, 1);
     let span = NightSpan::of(&read.logs);
-    let (sites, notes) = ground::divide(&drawn.zones, span)?;
+    let (sites, notes) =
+        ground::divide(&drawn.zones, span).map_err(|error| error.at(&job.sites))?;
     if sites.is_empty() {
         return Err(no_ground(job, &notes));
     }

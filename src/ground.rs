@@ -8,6 +8,7 @@
 //! night is not there.
 
 mod blocked;
+mod crowd;
 mod divider;
 mod drawn;
 mod remarks;
@@ -97,7 +98,8 @@ impl Zone {
 /// (more than 10 km from its centre) are skipped with a finding.
 ///
 /// # Errors
-/// When PROJ cannot make a plane.
+/// When PROJ cannot make a plane, or the zones lie over each other so often that dividing them would take
+/// hours.
 pub fn divide(drawn: &[DrawnZone], night: Option<NightSpan>) -> Result<(Vec<Site>, Vec<Finding>)> {
     let (drawn, mut findings) = blocked::there(drawn, night);
     let bounds: Vec<Bounds> = drawn
@@ -119,6 +121,11 @@ pub fn divide(drawn: &[DrawnZone], night: Option<NightSpan>) -> Result<(Vec<Site
             .flat_map(|(index, &bounds)| Boxed::all(index, bounds))
             .collect(),
     );
+    let grown: Vec<Bounds> = bounds
+        .iter()
+        .map(|bounds| bounds.grown(NEIGHBOUR_M))
+        .collect();
+    crowd::check(&drawn, &grown, &tree)?;
     let mut members: Vec<(&str, Vec<usize>)> = Vec::new();
     let mut index_of = std::collections::HashMap::new();
     for (index, zone) in drawn.iter().enumerate() {

@@ -5,6 +5,7 @@ use crate::error::{Error, Result};
 use crate::result::InputFile;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// Name of the fleet file in a night folder.
@@ -17,8 +18,15 @@ const ORDERS: &str = "orders.csv";
 const LOGS: &str = "logs";
 /// Endings of a log's name, in lower case.
 const LOG_ENDINGS: [&str; 2] = [".gpx", ".gpx.gz"];
-/// Largest file read, bytes; a night of one rig has about 15 MB.
-const MOST_BYTES: u64 = 1 << 30;
+/// Largest log, bytes: 24 h at 10 Hz with 500 bytes a fix have 430 MB, a usual night 15 MB. Several are read at
+/// a time, and more would fill the memory and end the whole night.
+const MOST_LOG_BYTES: u64 = 512 << 20;
+/// Largest sites file, bytes: 5 million corners with 13 digits each way have 190 MB.
+const MOST_SITES_BYTES: u64 = 256 << 20;
+/// Largest orders file, bytes: 100,000 rows of 300 letters have 30 MB.
+const MOST_ORDERS_BYTES: u64 = 64 << 20;
+/// Largest fleet file, bytes: a thousand rigs have 1 MB. Its TOML takes a hundred times its size in memory.
+const MOST_FLEET_BYTES: u64 = 4 << 20;
 
 /// The files of a night.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -154,7 +162,8 @@ fn folder(path: &Path) -> Result<Vec<PathBuf>> {
     let mut logs = Vec::new();
     for entry in std::fs::read_dir(path).map_err(failed)? {
         let entry = entry.map_err(failed)?.path();
-        if is_log(&entry) && entry.is_file() {
+        // A folder, a pipe or a link to nowhere with a log's name is told when it is read.
+        if is_log(&entry) {
             logs.push(entry);
         }
     }
@@ -207,7 +216,7 @@ pub fn check_out(job: &Job, dir: &Path) -> Result<()> {
 /// where somebody keeps files.
 ///
 /// # Errors
-/// A file that cannot be read, is no regular file, or is over 1 GiB.
+/// A file that cannot be read, is no regular file, or is larger than any of its role.
 pub fn read_file(
     path: &Path,
     role: &'static str,
@@ -219,12 +228,25 @@ pub fn read_file(
     if !about.is_file() {
         return Err(Error::new("expected a file, found a folder or a device").at(path));
     }
-    if about.len() > MOST_BYTES {
-        return Err(
-            Error::new(format!("the file is larger than {} MiB", MOST_BYTES >> 20)).at(path),
-        );
+    let most = match role {
+        "fleet" => MOST_FLEET_BYTES,
+        "sites" => MOST_SITES_BYTES,
+        "orders" => MOST_ORDERS_BYTES,
+        _ => MOST_LOG_BYTES,
+    };
+    let too_large = || Error::new(format!("the file is larger than {} MiB", most >> 20)).at(path);
+    if about.len() > most {
+        return Err(too_large());
     }
-    let bytes = std::fs::read(path).map_err(failed)?;
+    // A file that grows while it is read, or that the system makes up as it is read, says another length.
+    let mut bytes = Vec::with_capacity(about.len() as usize);
+    let file = std::fs::File::open(path).map_err(failed)?;
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(failed)?;
+    if bytes.len() as u64 > most {
+        return Err(too_large());
+    }
     let file = InputFile {
         role,
         name: shown_name(path, night),

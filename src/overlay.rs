@@ -10,6 +10,8 @@
 //! loses ground where windings are mixed; here every ring's winding is known and the fill rule is
 //! always said.
 
+mod heaps;
+
 use crate::extent::Extent;
 use crate::plane::Xy;
 use i_overlay::core::fill_rule::FillRule;
@@ -102,6 +104,10 @@ impl Region {
     /// covers each of its loops once.
     #[must_use]
     pub fn inside_any<'a>(rings: impl IntoIterator<Item = &'a [Xy]>) -> Self {
+        Self::joined(rings, Self::inside_any_at_once)
+    }
+
+    fn inside_any_at_once(rings: &[&[Xy]]) -> Self {
         let mut overlay = Overlay::<i64>::new(0);
         for ring in rings {
             let mut points: Vec<GridPoint> = ring.iter().map(|&point| to_grid(point)).collect();
@@ -118,6 +124,22 @@ impl Region {
     /// The union of counter-clockwise rings. Clockwise loops within a ring count as nothing.
     #[must_use]
     pub fn union_of_positive<'a>(rings: impl IntoIterator<Item = &'a [Xy]>) -> Self {
+        Self::joined(rings, Self::union_of_positive_at_once)
+    }
+
+    fn joined<'a>(
+        rings: impl IntoIterator<Item = &'a [Xy]>,
+        join: impl Fn(&[&'a [Xy]]) -> Self,
+    ) -> Self {
+        let rings: Vec<&[Xy]> = rings.into_iter().collect();
+        if heaps::is_heap(&rings) {
+            heaps::union(&rings, join)
+        } else {
+            join(&rings)
+        }
+    }
+
+    fn union_of_positive_at_once(rings: &[&[Xy]]) -> Self {
         let mut overlay = Overlay::<i64>::new(0);
         for ring in rings {
             overlay.add_path_iter(ring.iter().map(|&point| to_grid(point)), ShapeType::Subject);

@@ -4,6 +4,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+/// The kept corpus of the fuzz targets.
+mod any_bytes;
 /// Logs as real loggers write them: clocks, copies, rhythms and positions.
 mod as_logged;
 /// Logs that are damaged, absurd or empty.
@@ -22,6 +24,8 @@ mod command_line;
 mod demo;
 /// What the documents say, held against the program.
 mod documents;
+/// Files made to do harm.
+mod hostile;
 /// What must not change the numbers.
 mod invariants;
 /// One drive, logged by every kind of meter.

@@ -26,6 +26,11 @@ const METER_TAIL_S: f64 = 2.0;
 /// Most sections of a boom: their states are held in the bits of one 64-bit number.
 const MOST_SECTIONS: usize = 64;
 
+/// Most rigs of a file, and most products: ids are compared pair by pair, which takes time with the square.
+const MOST_TABLES: usize = 1000;
+/// Most file-name patterns of a rig: each is tried on every log's name.
+const MOST_PATTERNS: usize = 100;
+
 /// Narrowest section, m: below it is a slip of the unit.
 const LEAST_WIDTH_M: f64 = 0.01;
 /// Longest delay of a valve or a meter, s: more is a slip of the unit.
@@ -140,7 +145,7 @@ fn timezone(section: &Section<'_, '_>) -> Result<Option<jiff::tz::TimeZone>> {
 
 fn products(top: &Section<'_, '_>) -> Result<Vec<Product>> {
     let mut products: Vec<Product> = Vec::new();
-    for section in top.tables("product")? {
+    for section in few(top.tables("product")?)? {
         section.only(&[
             "id",
             "solute",
@@ -172,11 +177,26 @@ fn products(top: &Section<'_, '_>) -> Result<Vec<Product>> {
 
 fn rigs(top: &Section<'_, '_>, products: &[Product]) -> Result<Vec<Rig>> {
     let mut rigs: Vec<Rig> = Vec::new();
-    for section in top.tables("rig")? {
+    for section in few(top.tables("rig")?)? {
         let id = id(&section, rigs.iter().map(|rig| rig.id.as_str()))?;
         rigs.push(rig(&section, id, products)?);
     }
     Ok(rigs)
+}
+
+/// The tables, unless they are more than any fleet has.
+fn few<'a, 'i>(tables: Vec<Section<'a, 'i>>) -> Result<Vec<Section<'a, 'i>>> {
+    match tables.get(MOST_TABLES) {
+        None => Ok(tables),
+        Some(section) => {
+            let what = format!("more than {MOST_TABLES} {} tables", section.name);
+            Err(section.error_at(
+                "",
+                &what,
+                "Split the fleet file, and audit each part with its logs.",
+            ))
+        }
+    }
 }
 
 /// Keys of a `[[rig]]`.
@@ -351,6 +371,10 @@ fn product(section: &Section<'_, '_>, products: &[Product]) -> Result<Option<Str
 
 fn logs(section: &Section<'_, '_>) -> Result<Vec<String>> {
     let patterns = section.texts("logs")?.unwrap_or_default();
+    if patterns.len() > MOST_PATTERNS {
+        let what = format!("`logs` has more than {MOST_PATTERNS} patterns");
+        return Err(section.error_at("logs", &what, "Write patterns such as \"north-*.gpx\"."));
+    }
     for pattern in &patterns {
         if let Err(error) = globset::Glob::new(pattern) {
             let what = format!(

@@ -5,8 +5,8 @@ use encoding_rs::Encoding;
 use std::io::Read;
 
 /// Largest text of one log, bytes. A log of ten hours at 1 Hz has about 15 MB; a small compressed
-/// file that grows beyond this is no log.
-const MOST_TEXT_BYTES: u64 = 1 << 30;
+/// file that grows beyond this is no log. With more, a bomb of half a megabyte would fill the memory.
+const MOST_TEXT_BYTES: u64 = 512 << 20;
 
 /// The XML declaration stands within this many bytes.
 const DECLARATION_BYTES: usize = 200;
@@ -25,7 +25,7 @@ pub struct Decoded {
 /// wrong bytes replaced.
 ///
 /// # Errors
-/// No file, an empty one, gzip data of which nothing can be read, or a text over 1 GiB.
+/// No file, an empty one, gzip data of which nothing can be read, or a text over 512 MiB.
 pub fn decode(bytes: Vec<u8>, gz: bool) -> Result<Decoded> {
     let (bytes, gzip_damage) = if gz { gunzip(&bytes)? } else { (bytes, None) };
     if bytes.len() as u64 > MOST_TEXT_BYTES {

@@ -7,6 +7,7 @@ use crate::input::fleet::Fleet;
 use crate::input::text::{LONGEST_NAME, clean};
 use csv::StringRecord;
 use jiff::tz::TimeZone;
+use std::borrow::Cow;
 use std::collections::HashSet;
 use std::path::Path;
 
@@ -25,7 +26,7 @@ const ADVICE: &str = "The first line names the columns: site, zone, service, pro
 /// # Errors
 /// No heading `site`, a heading twice, or more rows than any night has.
 pub fn read(text: &str, path: &Path, file: &str, fleet: &Fleet) -> Result<OrdersReading> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let text = &one_line_end(text.strip_prefix('\u{feff}').unwrap_or(text));
     let mut rows = csv::ReaderBuilder::new()
         .delimiter(delimiter(text))
         .flexible(true)
@@ -66,14 +67,24 @@ pub fn read(text: &str, path: &Path, file: &str, fleet: &Fleet) -> Result<Orders
     })
 }
 
+/// The text with `\n` at the end of every line: the CSV reader ends a row at a lone `\r` too, but does not
+/// count it as a line.
+fn one_line_end(text: &str) -> Cow<'_, str> {
+    if text.contains('\r') {
+        Cow::Owned(text.replace("\r\n", "\n").replace('\r', "\n"))
+    } else {
+        Cow::Borrowed(text)
+    }
+}
+
 /// Line of a row; the CSV reader counts empty lines before a row as its own.
 fn line_of(text: &str, at: &csv::Position) -> u64 {
     let rest = text
         .as_bytes()
         .get(at.byte() as usize..)
         .unwrap_or_default();
-    let ends = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
-    at.line() + ends.filter(|&&byte| byte == b'\n').count() as u64
+    let ends = rest.iter().take_while(|byte| **byte == b'\n');
+    at.line() + ends.count() as u64
 }
 
 /// Spreadsheets write semicolons or tabs where the comma is the decimal point.

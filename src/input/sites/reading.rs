@@ -15,6 +15,9 @@ use std::path::Path;
 const MOST_FEATURES: usize = 100_000;
 /// Most positions of a file: with more, dividing the ground would take hours.
 const MOST_POSITIONS: usize = 5_000_000;
+/// Most values (numbers, texts, lists, objects) of a file. Each takes some eighty bytes in memory and two
+/// in the file: without a limit, a file of nothing but brackets would fill the memory.
+const MOST_VALUES: usize = 3 * MOST_POSITIONS + 20 * MOST_FEATURES;
 // Depth needs no limit of its own: serde_json stops at 128 nested brackets.
 
 /// Reads the sites file. `epsg` is the coordinate system given by flag; `path` is shown in errors
@@ -55,6 +58,14 @@ pub fn read(text: &str, path: &Path, epsg: Option<u32>) -> Result<SitesReading> 
 
 fn parse(text: &str) -> Result<Value> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    // Every value but the first of a list or an object comes after a comma. Those within texts count too.
+    let values = text
+        .bytes()
+        .filter(|byte| matches!(byte, b',' | b'[' | b'{'));
+    if values.count() > MOST_VALUES {
+        let what = format!("the file has more than {MOST_VALUES} values");
+        return Err(Error::new(what).advice("Split the file."));
+    }
     serde_json::from_str(text).map_err(|error| {
         Error::new(format!("this is not JSON: {error}"))
             .line(error.line() as u64)

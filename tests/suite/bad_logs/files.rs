@@ -130,7 +130,7 @@ fn a_gzip_bomb_is_refused() {
     assert!(
         outcome
             .text("input_skipped")
-            .contains("larger than 1024 MiB")
+            .contains("larger than 512 MiB")
     );
 }
 

@@ -1,0 +1,101 @@
+//! Ground drawn so often over itself that dividing it would take hours: a sites file that stacks all its
+//! zones on one place, or two combs laid across each other. Counted before anything is cut.
+
+use crate::bounds::{Bounds, Boxed};
+use crate::error::{Error, Result};
+use crate::input::sites::DrawnZone;
+use crate::place::LonLat;
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+use std::collections::HashMap;
+
+/// Most pairs of zones that lie over or next to each other in a file; each pair is cut, and a million
+/// take a minute. A town of lots has some ten a zone.
+const MOST_MEETINGS: usize = 1_000_000;
+/// Most crossings of the outlines of one site: with more, its ground alone takes minutes and the memory of
+/// millions of corners. Outlines of neighbours traced by hand cross once a corner.
+const MOST_CROSSINGS: usize = 50_000;
+/// Most pairs of edges looked at: long slanted edges meet in their boxes only.
+const MOST_PAIRS: usize = 50_000_000;
+
+type Edge = GeomWithData<Rectangle<[f64; 2]>, (u32, [[f64; 2]; 2])>;
+
+/// Looks at the zones, their boxes grown by what counts as next to each other, and the index of their boxes.
+///
+/// # Errors
+/// The zones lie over each other too often, or their outlines cross too often.
+pub(super) fn check(drawn: &[&DrawnZone], grown: &[Bounds], tree: &RTree<Boxed>) -> Result<()> {
+    let meetings = grown.iter().flat_map(|bounds| {
+        let boxes: Vec<AABB<[f64; 2]>> = bounds.boxes();
+        boxes
+            .into_iter()
+            .flat_map(|envelope| tree.locate_in_envelope_intersecting(envelope))
+    });
+    // Each pair comes twice, and each zone meets itself.
+    let most = 2 * MOST_MEETINGS + drawn.len();
+    if meetings.take(most + 1).count() > most {
+        let what =
+            format!("more than {MOST_MEETINGS} pairs of its zones lie over or next to each other");
+        return Err(Error::new(what).advice(
+            "Look at the file on a map: were all zones moved to one place, or exported many times over?",
+        ));
+    }
+    match crossed(drawn) {
+        None => Ok(()),
+        Some(zone) => Err(Error::new(format!(
+            "the outlines of site \"{}\" cross each other more than {MOST_CROSSINGS} times",
+            zone.site
+        ))
+        .advice("Look at the site on a map, and draw its zones again.")),
+    }
+}
+
+/// A zone of a site whose outlines cross too often. Corners are compared as they stand: an outline across
+/// the antimeridian has edges round the globe, which adds few crossings.
+fn crossed<'a>(drawn: &[&'a DrawnZone]) -> Option<&'a DrawnZone> {
+    let corner = |place: LonLat| [place.lon_deg, place.lat_deg];
+    let rings = drawn.iter().enumerate().flat_map(|(index, zone)| {
+        let rings = zone.polygons.iter().flatten();
+        rings.map(move |ring| (index as u32, ring))
+    });
+    let edges: Vec<Edge> = rings
+        .flat_map(|(index, ring)| {
+            ring.windows(2).map(move |pair| {
+                let ends = [corner(pair[0]), corner(pair[1])];
+                Edge::new(Rectangle::from_corners(ends[0], ends[1]), (index, ends))
+            })
+        })
+        .collect();
+    // n edges cross at most n^2 / 2 times.
+    if edges.len() * edges.len() / 2 <= MOST_CROSSINGS {
+        return None;
+    }
+    let tree = RTree::bulk_load(edges);
+    let pairs = tree
+        .intersection_candidates_with_other_tree(&tree)
+        .take(MOST_PAIRS);
+    let mut count: HashMap<&str, usize> = HashMap::new();
+    for (a, b) in pairs {
+        let ((i, a), (_, b)) = (a.data, b.data);
+        if !cross(a, b) {
+            continue;
+        }
+        let zone = drawn[i as usize];
+        let of_site = count.entry(zone.site.as_str()).or_default();
+        *of_site += 1;
+        // Each pair comes twice.
+        if *of_site > 2 * MOST_CROSSINGS {
+            return Some(zone);
+        }
+    }
+    None
+}
+
+fn cross([from, to]: [[f64; 2]; 2], [start, end]: [[f64; 2]; 2]) -> bool {
+    let side = |a: [f64; 2], b: [f64; 2], p: [f64; 2]| {
+        (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+    };
+    let apart = |a: f64, b: f64| (a > 0.0 && b < 0.0) || (a < 0.0 && b > 0.0);
+    apart(side(from, to, start), side(from, to, end))
+        && apart(side(start, end, from), side(start, end, to))
+}

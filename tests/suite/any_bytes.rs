@@ -1,0 +1,55 @@
+//! The kept corpus of the fuzz targets through the same checks: inputs that reached something new, and
+//! those that once failed. `tests/fuzz/` looks for more.
+
+#[path = "../fuzz/checks/mod.rs"]
+mod checks;
+
+use std::path::Path;
+
+/// Replays a target's corpus.
+fn replay(target: &str, check: fn(&[u8])) {
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz/corpus");
+    let mut files: Vec<_> = std::fs::read_dir(corpus.join(target))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    files.sort();
+    assert!(!files.is_empty(), "no corpus for {target}");
+    for file in files {
+        let bytes = std::fs::read(&file).unwrap();
+        // Only to name the file; the panic's own message comes before.
+        if std::panic::catch_unwind(|| check(&bytes)).is_err() {
+            panic!("{} does not hold", file.display());
+        }
+    }
+}
+
+#[test]
+fn any_bytes_as_a_log() {
+    replay("log", checks::log::check);
+}
+
+#[test]
+fn any_bytes_as_a_sites_file() {
+    replay("sites", checks::sites::check);
+}
+
+#[test]
+fn any_bytes_as_a_fleet_file() {
+    replay("fleet", checks::fleet::check);
+}
+
+#[test]
+fn any_bytes_as_an_orders_file() {
+    replay("orders", checks::orders::check);
+}
+
+#[test]
+fn any_strips_over_any_zone() {
+    replay("geometry", checks::geometry::check);
+}
+
+#[test]
+fn any_drive_over_any_ground() {
+    replay("night", checks::night::check);
+}
