@@ -100,6 +100,10 @@ fn make(size: &Size) -> Result<()> {
     Ok(())
 }
 
+/// The night that an analyst's script gets too, and how much longer it may take at least.
+const ANALYST_NIGHT: (usize, f64) = (10, 0.4);
+const ANALYST_TIMES: f64 = 10.0;
+
 /// What was measured of a night.
 struct Row {
     size: Size,
@@ -107,6 +111,8 @@ struct Row {
     floor: Usage,
     whole: Usage,
     stages: Vec<stages::Stage>,
+    /// Of the script of lxml, numpy and shapely on the same night.
+    analyst: Option<Usage>,
 }
 
 fn all(sizes: &[Size]) -> Result<()> {
@@ -120,6 +126,7 @@ fn all(sizes: &[Size]) -> Result<()> {
     }
     print_whole(&rows);
     print_stages(&rows);
+    print_analyst(&rows);
     Ok(())
 }
 
@@ -140,6 +147,14 @@ fn measured(size: &Size, night: &Path, counts: Counts) -> Result<Row> {
         ];
         wholes.push(measure::run(&program, &words)?.0);
     }
+    let analyst = match std::env::var_os("ANALYST_PYTHON") {
+        Some(python) if (size.rigs, size.spraying_share) == ANALYST_NIGHT => {
+            let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bench/analyst.py");
+            let words = [script.as_ref(), night.as_os_str()];
+            Some(measure::run(Path::new(&python), &words)?.0)
+        }
+        _ => None,
+    };
     let (_, text) = measure::run(&bench, &["stages".as_ref(), night.as_os_str()])?;
     Ok(Row {
         size: size.clone(),
@@ -147,6 +162,7 @@ fn measured(size: &Size, night: &Path, counts: Counts) -> Result<Row> {
         floor: Usage::least(&floors),
         whole: Usage::least(&wholes),
         stages: stages::parse(&text),
+        analyst,
     })
 }
 
@@ -206,6 +222,22 @@ fn print_stages(rows: &[Row]) {
             row.size.hz,
             100.0 * row.counts.spraying as f64 / fixes,
             cells.join(" | ")
+        );
+    }
+}
+
+/// Wall time of the analyst's script beside the program's; its processor time is that of its workers too.
+fn print_analyst(rows: &[Row]) {
+    for row in rows {
+        let Some(analyst) = row.analyst else { continue };
+        println!(
+            "\nlxml, numpy and shapely in two processes on the night of {} rigs, {} h, {} Hz: {:.1} s, {:.1} times \
+             the program's (at least {ANALYST_TIMES} wanted)",
+            row.size.rigs,
+            row.size.hours,
+            row.size.hz,
+            analyst.wall_s,
+            analyst.wall_s / row.whole.wall_s,
         );
     }
 }
