@@ -46,6 +46,12 @@ impl DoseGrid {
         self.litres.add(ring, litres_per_m2);
     }
 
+    /// Where its cells lie.
+    #[must_use]
+    pub fn grid(&self) -> Grid {
+        self.grid
+    }
+
     /// Litres in each cell.
     #[must_use]
     pub fn litres(&self) -> Vec<f64> {

@@ -510,4 +510,21 @@ pub struct ApplicationStrips {
     pub unlogged: Vec<Ring>,
     /// Dose pieces: ground and litres.
     pub pieces: Vec<(Ring, f64)>,
+    /// The dose grid of each zone that has one.
+    pub grids: Vec<DoseCells>,
+}
+
+/// Litres in the cells of a zone's dose grid.
+#[derive(Debug, Clone, Serialize)]
+pub struct DoseCells {
+    /// Zone id.
+    pub zone: String,
+    /// Lower left corner, m.
+    pub origin: (f64, f64),
+    /// Side of a cell, m.
+    pub cell_m: f64,
+    /// Cells along x.
+    pub columns: usize,
+    /// Row by row from the lower left, L.
+    pub litres: Vec<f64>,
 }

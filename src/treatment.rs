@@ -147,7 +147,7 @@ pub fn treat(work: &Work) -> Treatment {
         reverse_towed: unsure::facts(&bench, &covers),
         orders: orders::facts(&bench, &covers, &sums),
         not_ordered: orders::not_ordered(&bench, &covers, &sums),
-        strips: work.record.then(|| record::strips(&bench)),
+        strips: work.record.then(|| record::strips(&bench, &sums)),
         report: report::site(&bench, covers, &sums),
         laid: sums.laid,
     }

@@ -1,8 +1,9 @@
 //! The strips of a site, kept so that its areas and volumes can be computed again elsewhere.
 
 use super::Bench;
+use super::pieces::{Sums, ZoneSum};
 use crate::plane::Xy;
-use crate::result::{ApplicationStrips, Ring, SiteStrips};
+use crate::result::{ApplicationStrips, DoseCells, Ring, SiteStrips};
 use std::collections::{BTreeMap, HashSet};
 use std::ops::Range;
 
@@ -11,7 +12,7 @@ fn ring(points: &[Xy]) -> Ring {
 }
 
 /// All strips of a site by application and pass.
-pub(super) fn strips(bench: &Bench) -> SiteStrips {
+pub(super) fn strips(bench: &Bench, sums: &Sums) -> SiteStrips {
     let site = bench.work.site;
     SiteStrips {
         site: site.id.clone(),
@@ -32,12 +33,29 @@ pub(super) fn strips(bench: &Bench) -> SiteStrips {
             })
             .collect(),
         applications: (0..bench.groups.len())
-            .map(|app| application(bench, app))
+            .map(|app| application(bench, app, &sums.zones[app]))
             .collect(),
     }
 }
 
-fn application(bench: &Bench, app: usize) -> ApplicationStrips {
+/// The dose grids of an application.
+fn grids(bench: &Bench, sums: &[ZoneSum]) -> Vec<DoseCells> {
+    let zones = bench.work.site.zones.iter().zip(sums);
+    let cells = zones.filter_map(|(zone, sum)| {
+        let dose = sum.grid.as_ref()?;
+        let grid = dose.grid();
+        Some(DoseCells {
+            zone: zone.id.clone(),
+            origin: (grid.origin.x_m, grid.origin.y_m),
+            cell_m: grid.cell_m,
+            columns: grid.columns,
+            litres: dose.litres(),
+        })
+    });
+    cells.collect()
+}
+
+fn application(bench: &Bench, app: usize, sums: &[ZoneSum]) -> ApplicationStrips {
     let of_app = |run: usize, steps: &Range<usize>| bench.application_of(run, steps) == Some(app);
     let mut passes: BTreeMap<(usize, u32), Vec<Ring>> = BTreeMap::new();
     let mut of_run = ApplicationStrips {
@@ -45,6 +63,7 @@ fn application(bench: &Bench, app: usize) -> ApplicationStrips {
         passes: vec![],
         unlogged: vec![],
         pieces: vec![],
+        grids: grids(bench, sums),
     };
     for (run, strips) in &bench.strips {
         let own: HashSet<u32> = strips
