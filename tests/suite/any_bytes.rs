@@ -5,6 +5,11 @@
 mod checks;
 
 use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// An input of a few kilobytes that takes longer hangs. Unoptimised, on a busy machine, most take
+/// milliseconds.
+const LONGEST: Duration = Duration::from_secs(10);
 
 /// Replays a target's corpus.
 fn replay(target: &str, check: fn(&[u8])) {
@@ -17,10 +22,13 @@ fn replay(target: &str, check: fn(&[u8])) {
     assert!(!files.is_empty(), "no corpus for {target}");
     for file in files {
         let bytes = std::fs::read(&file).unwrap();
+        let begin = Instant::now();
         // Only to name the file; the panic's own message comes before.
         if std::panic::catch_unwind(|| check(&bytes)).is_err() {
             panic!("{} does not hold", file.display());
         }
+        let took = begin.elapsed();
+        assert!(took < LONGEST, "{} takes {took:?}", file.display());
     }
 }
 
