@@ -88,6 +88,8 @@ pub struct Rig {
     pub clock_offset_s: f64,
     /// When its logger writes section states. Default [`SectionLog::Sampled`].
     pub section_log: SectionLog,
+    /// A switch is logged so long after it was thrown, s. Default 0: at its fix.
+    pub log_lag_s: f64,
     /// From the switch to liquid on the ground, s.
     pub open_delay_s: f64,
     /// From the switch to no more liquid on the ground, s.
@@ -129,6 +131,7 @@ impl Rig {
             position_m: None,
             clock_offset_s: 0.0,
             section_log: SectionLog::Sampled,
+            log_lag_s: 0.0,
             open_delay_s: 0.0,
             close_delay_s: 0.0,
             meter: Meter {

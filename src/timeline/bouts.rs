@@ -67,9 +67,18 @@ impl Bouts<'_> {
         self.pour(fixes.start, &times_s, &windows, first, timeline);
     }
 
+    /// From the fix that shows a switch to its effect on the ground; negative where it was before that fix.
+    fn delays_s(&self) -> (f64, f64) {
+        let lag_s = self.rig.log_lag_s;
+        (
+            self.rig.open_delay_s - lag_s,
+            self.rig.close_delay_s - lag_s,
+        )
+    }
+
     /// Bouts, shifted to the ground, joined where they meet.
     fn windows(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Window> {
-        let (open_s, close_s) = (self.rig.open_delay_s, self.rig.close_delay_s);
+        let (open_s, close_s) = self.delays_s();
         let last_s = times_s[times_s.len() - 1];
         let mut windows: Vec<Window> = Vec::new();
         let mut k = 0;
@@ -183,7 +192,7 @@ impl Bouts<'_> {
 
     /// Openings and closings of every section as they land on the ground, in order of time.
     fn changes(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Change> {
-        let (open_s, close_s) = (self.rig.open_delay_s, self.rig.close_delay_s);
+        let (open_s, close_s) = self.delays_s();
         let mut changes = Vec::new();
         let mut opened_s: Vec<Option<f64>> = vec![None; self.boom.sections()];
         let mut before: Sections = 0;
@@ -324,7 +333,8 @@ impl Bouts<'_> {
                 span.share_of_step() * (times_s[k + 1] - times_s[k])
             };
             let by_flow = |span: &Span| {
-                let k = (span.step as usize - first_step).min(window.steps.end - 1);
+                let k = span.step as usize - first_step;
+                let k = k.clamp(window.steps.start, window.steps.end - 1);
                 self.metered.flow_l_s[first_step + k] * seconds(span)
             };
             let open = |span: &&Span| span.open != 0;

@@ -81,6 +81,21 @@ fn switches_land_on_the_ground_after_their_delays() {
     );
 }
 
+/// Switches thrown half a second before the fix that shows them; the early half second is wet too, and gets
+/// its part of the liquid.
+#[test]
+fn a_logs_lag_moves_the_switches_back() {
+    let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    let lagging = Rig {
+        log_lag_s: 0.5,
+        ..rig(0.0, 0.0)
+    };
+    let timeline = lay(&track, &lagging);
+    assert_eq!(open_times(&timeline), [(1.5, 3.5)]);
+    let early = timeline.spans.iter().find(|span| span.open != 0).unwrap();
+    assert!(early.wet && (early.litres - 0.5).abs() < 1e-9, "{early:?}");
+}
+
 #[test]
 fn litres_metered_over_the_command_lie_over_the_ground_time() {
     let track = night(&[(0, 0.0), (3, 1.0), (3, 2.0), (0, 0.0), (0, 0.0)]);

@@ -42,6 +42,11 @@ def zones(rng):
         x, y = rng.uniform(0, 80), rng.uniform(0, 35)
         cx, cy = x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn)
         features.append(("keep_off", f"k{number}", [ring(star(rng, cx, cy, rng.uniform(1, 5), rng.randint(3, 9)))]))
+    if rng.random() < 0.5:
+        # A sliver along the lots' far side that shares their edge, or misses it by a hair.
+        off = rng.choice([0.0, 0.0, 1e-6, -1e-4, 0.02])
+        x, y = -(40 + off) * math.sin(turn), (40 + off) * math.cos(turn)
+        features.append(("drive", "t", [ring(rectangle(x, y, 90, rng.choice([0.15, 0.4, 3.0]), turn))]))
     return {
         "type": "FeatureCollection",
         "features": [
@@ -125,7 +130,7 @@ def write(folder, seed):
             f'open_delay = "{rng.uniform(0, 0.8):.2f} s"\nclose_delay = "{rng.uniform(0, 0.8):.2f} s"\n'
             f'position = "{rng.choice([0.5, 1.0, 1.5])} m"\n'
         )
-        hertz = rng.choice([0.5, 1, 1, 2, 5, 10])
+        hertz = rng.choice([0.2, 0.5, 1, 1, 2, 5, 10])
         seconds = rng.randint(100, 300) if hertz <= 2 else rng.randint(40, 80)
         text = gpx(rng, f"r{number}", sections, drive_path(rng, turn, seconds), hertz, 3600 + 120 * number, rng.random() < 0.5)
         (folder / "logs" / f"r{number}.gpx").write_text(text)

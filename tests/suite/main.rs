@@ -24,6 +24,8 @@ mod command_line;
 mod demo;
 /// What the documents say, held against the program.
 mod documents;
+/// Runs cut short, runs at once, logs that change, disks that are full.
+mod faults;
 /// Files made to do harm.
 mod hostile;
 /// What must not change the numbers.

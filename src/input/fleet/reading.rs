@@ -200,7 +200,7 @@ fn few<'a, 'i>(tables: Vec<Section<'a, 'i>>) -> Result<Vec<Section<'a, 'i>>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 17] = [
+const RIG_KEYS: [&str; 18] = [
     "id",
     "product",
     "sections",
@@ -210,6 +210,7 @@ const RIG_KEYS: [&str; 17] = [
     "position",
     "clock_offset",
     "section_log",
+    "log_lag",
     "open_delay",
     "close_delay",
     "meter",
@@ -239,6 +240,7 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         position_m: position(section)?,
         clock_offset_s: clock_offset(section)?,
         section_log: section_log(section)?,
+        log_lag_s: delay(section, "log_lag")?,
         open_delay_s: delay(section, "open_delay")?,
         close_delay_s: delay(section, "close_delay")?,
         meter: meter(section)?,
