@@ -121,11 +121,6 @@ pub fn divide(drawn: &[DrawnZone], night: Option<NightSpan>) -> Result<(Vec<Site
             .flat_map(|(index, &bounds)| Boxed::all(index, bounds))
             .collect(),
     );
-    let grown: Vec<Bounds> = bounds
-        .iter()
-        .map(|bounds| bounds.grown(NEIGHBOUR_M))
-        .collect();
-    crowd::check(&drawn, &grown, &tree)?;
     let mut members: Vec<(&str, Vec<usize>)> = Vec::new();
     let mut index_of = std::collections::HashMap::new();
     for (index, zone) in drawn.iter().enumerate() {
@@ -135,6 +130,7 @@ pub fn divide(drawn: &[DrawnZone], night: Option<NightSpan>) -> Result<(Vec<Site
         }
         members[at].1.push(index);
     }
+    crowd::check(&drawn, &bounds, &tree, &members)?;
     let divided: Vec<Result<(Option<Site>, Vec<Finding>)>> = members
         .par_iter()
         .map(|(_, own)| {

@@ -1,17 +1,19 @@
 //! Ground drawn so often over itself that dividing it would take hours: a sites file that stacks all its
 //! zones on one place, or two combs laid across each other. Counted before anything is cut.
 
+use super::NEIGHBOUR_M;
 use crate::bounds::{Bounds, Boxed};
 use crate::error::{Error, Result};
 use crate::input::sites::DrawnZone;
 use crate::place::LonLat;
+use crate::plane::GREATEST_DISTANCE_M;
+use rstar::RTree;
 use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, RTree};
 use std::collections::HashMap;
 
-/// Most pairs of zones that lie over or next to each other in a file; each pair is cut, and a million
-/// take a minute. A town of lots has some ten a zone.
-const MOST_MEETINGS: usize = 1_000_000;
+/// Most cuts of one zone by another: on a site's plane every zone on and next to it is cut by all that lie
+/// over it, and a few million cuts take a minute. A town of a thousand sites has some ten thousand.
+const MOST_CUTS: usize = 5_000_000;
 /// Most crossings of the outlines of one site: with more, its ground alone takes minutes and the memory of
 /// millions of corners. Outlines of neighbours traced by hand cross once a corner.
 const MOST_CROSSINGS: usize = 50_000;
@@ -20,22 +22,18 @@ const MOST_PAIRS: usize = 50_000_000;
 
 type Edge = GeomWithData<Rectangle<[f64; 2]>, (u32, [[f64; 2]; 2])>;
 
-/// Looks at the zones, their boxes grown by what counts as next to each other, and the index of their boxes.
+/// Looks at the zones, their boxes, the index of these, and which zones each site has.
 ///
 /// # Errors
 /// The zones lie over each other too often, or their outlines cross too often.
-pub(super) fn check(drawn: &[&DrawnZone], grown: &[Bounds], tree: &RTree<Boxed>) -> Result<()> {
-    let meetings = grown.iter().flat_map(|bounds| {
-        let boxes: Vec<AABB<[f64; 2]>> = bounds.boxes();
-        boxes
-            .into_iter()
-            .flat_map(|envelope| tree.locate_in_envelope_intersecting(envelope))
-    });
-    // Each pair comes twice, and each zone meets itself.
-    let most = 2 * MOST_MEETINGS + drawn.len();
-    if meetings.take(most + 1).count() > most {
-        let what =
-            format!("more than {MOST_MEETINGS} pairs of its zones lie over or next to each other");
+pub(super) fn check(
+    drawn: &[&DrawnZone],
+    bounds: &[Bounds],
+    tree: &RTree<Boxed>,
+    members: &[(&str, Vec<usize>)],
+) -> Result<()> {
+    if cuts(bounds, tree, members) > MOST_CUTS {
+        let what = "its zones lie over and next to each other so often that dividing them would take hours";
         return Err(Error::new(what).advice(
             "Look at the file on a map: were all zones moved to one place, or exported many times over?",
         ));
@@ -48,6 +46,37 @@ pub(super) fn check(drawn: &[&DrawnZone], grown: &[Bounds], tree: &RTree<Boxed>)
         ))
         .advice("Look at the site on a map, and draw its zones again.")),
     }
+}
+
+/// Number of cuts, counted no further than needed.
+fn cuts(bounds: &[Bounds], tree: &RTree<Boxed>, members: &[(&str, Vec<usize>)]) -> usize {
+    let meeting = |bounds: Bounds| {
+        let boxes = bounds.boxes().into_iter();
+        boxes.flat_map(|envelope| tree.locate_in_envelope_intersecting(envelope))
+    };
+    let mut sum = 0;
+    let mut over: Vec<usize> = Vec::with_capacity(bounds.len());
+    for bounds in bounds {
+        over.push(meeting(*bounds).take(MOST_CUTS + 1).count());
+        sum += over[over.len() - 1];
+        if sum > MOST_CUTS {
+            return sum;
+        }
+    }
+    let mut sum = 0;
+    for (_, own) in members {
+        let corners = own.iter().flat_map(|&index| bounds[index].corners());
+        // Of a site whose zones lie far apart only those that fit on one plane are looked at, with few others.
+        let around = Bounds::of(corners).filter(|all| all.fits(2.0 * GREATEST_DISTANCE_M));
+        let Some(around) = around else { continue };
+        for near in meeting(around.grown(NEIGHBOUR_M)) {
+            sum += over[near.index];
+            if sum > MOST_CUTS {
+                return sum;
+            }
+        }
+    }
+    sum
 }
 
 /// A zone of a site whose outlines cross too often. Corners are compared as they stand: an outline across
