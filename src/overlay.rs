@@ -151,11 +151,7 @@ impl Region {
         join: impl Fn(&[&'a [Xy]]) -> Self,
     ) -> Self {
         let rings: Vec<&[Xy]> = rings.into_iter().collect();
-        if heaps::is_heap(&rings) {
-            heaps::union(&rings, join)
-        } else {
-            join(&rings)
-        }
+        heaps::joined(&rings, |ring| Extent::of(*ring), join)
     }
 
     fn union_of_positive_at_once(rings: &[&[Xy]]) -> Self {
@@ -171,15 +167,24 @@ impl Region {
     /// The union of regions.
     #[must_use]
     pub fn union_of<'a>(regions: impl IntoIterator<Item = &'a Self>) -> Self {
-        let mut regions = regions.into_iter().filter(|region| !region.is_empty());
-        let Some(first) = regions.next() else {
-            return Self::default();
-        };
-        let Some(second) = regions.next() else {
-            return first.clone();
-        };
+        let regions: Vec<&Self> = regions
+            .into_iter()
+            .filter(|region| !region.is_empty())
+            .collect();
+        heaps::joined(
+            &regions,
+            |region| region.extent(),
+            |regions| match regions {
+                [] => Self::default(),
+                [only] => (*only).clone(),
+                _ => Self::union_at_once(regions),
+            },
+        )
+    }
+
+    fn union_at_once(regions: &[&Self]) -> Self {
         let mut overlay = engine();
-        for region in [first, second].into_iter().chain(regions) {
+        for region in regions {
             overlay.add_source(&region.shapes, ShapeType::Subject);
         }
         Self {

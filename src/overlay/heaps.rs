@@ -4,7 +4,6 @@
 
 use super::Region;
 use crate::extent::Extent;
-use crate::plane::Xy;
 
 /// As few rings are joined in one go however they lie.
 const FEW_RINGS: usize = 32;
@@ -14,30 +13,38 @@ const HEAP_MEETINGS: usize = 24;
 /// Rings of a heap joined at a time.
 const HANDFUL: usize = 16;
 
-/// Whether the rings lie on top of each other.
-pub(super) fn is_heap(rings: &[&[Xy]]) -> bool {
-    if rings.len() <= FEW_RINGS {
-        return false;
+/// Joins rings or regions: `join` all at once or, where they lie on top of each other, a handful at a time, then
+/// the handfuls two by two.
+pub(super) fn joined<T>(
+    grounds: &[T],
+    extent: impl Fn(&T) -> Extent,
+    join: impl Fn(&[T]) -> Region,
+) -> Region {
+    if !is_heap(grounds, extent) {
+        return join(grounds);
     }
-    let boxes: Vec<Extent> = rings.iter().map(|ring| Extent::of(*ring)).collect();
-    let pairs = boxes.iter().enumerate();
-    let meetings = pairs.flat_map(|(i, a)| boxes[..i].iter().filter(|b| a.meets(b)));
-    let most = HEAP_MEETINGS * rings.len() / 2;
-    meetings.take(most + 1).count() > most
-}
-
-/// Joins a heap's rings: `join` a handful at a time, then the handfuls two by two.
-pub(super) fn union<'a>(rings: &[&'a [Xy]], join: impl Fn(&[&'a [Xy]]) -> Region) -> Region {
-    let mut regions: Vec<Region> = rings.chunks(HANDFUL).map(join).collect();
+    let mut regions: Vec<Region> = grounds.chunks(HANDFUL).map(join).collect();
     while regions.len() > 1 {
         regions = regions.chunks(2).map(Region::union_of).collect();
     }
     regions.pop().unwrap_or_default()
 }
 
+fn is_heap<T>(grounds: &[T], extent: impl Fn(&T) -> Extent) -> bool {
+    if grounds.len() <= FEW_RINGS {
+        return false;
+    }
+    let boxes: Vec<Extent> = grounds.iter().map(extent).collect();
+    let pairs = boxes.iter().enumerate();
+    let meetings = pairs.flat_map(|(i, a)| boxes[..i].iter().filter(|b| a.meets(b)));
+    let most = HEAP_MEETINGS * grounds.len() / 2;
+    meetings.take(most + 1).count() > most
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plane::Xy;
     use std::f64::consts::TAU;
 
     /// Blades of 3 m length and 30 cm width about a place, each turned a little further.
@@ -65,7 +72,7 @@ mod tests {
     fn a_fan_is_a_heap_and_a_lane_is_none() {
         let blades = fan(100);
         let fan: Vec<&[Xy]> = blades.iter().map(Vec::as_slice).collect();
-        assert!(is_heap(&fan));
+        assert!(is_heap(&fan, |ring| Extent::of(*ring)));
         let lane: Vec<Vec<Xy>> = blades
             .iter()
             .enumerate()
@@ -75,9 +82,7 @@ mod tests {
                     .collect()
             })
             .collect();
-        assert!(!is_heap(
-            &lane.iter().map(Vec::as_slice).collect::<Vec<_>>()
-        ));
+        assert!(!is_heap(&lane, |ring| Extent::of(ring)));
     }
 
     /// The area is that of GEOS 3.13 (shapely 2, `union_all`) for the same 400 blades; the disc through their
