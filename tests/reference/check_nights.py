@@ -24,6 +24,8 @@ PATCH_LIMIT = 0.01  # of the patch area: round corners of two different buffers
 MIN_PATCH_M2 = 10.0
 CELLS = 40  # looked at on each dose grid, by chance
 PROCESSES = 2
+# Nights on which GEOS without a precision grid loses area (GEOS 3.13): kept by their seeds, always checked.
+KEPT = (171, 176, 183, 187)
 KARNEY_M2 = 0.0013  # greatest error of GeographicLib's areas under 10 km of perimeter (its Planimeter page)
 
 
@@ -232,10 +234,10 @@ def main():
     program, count = pathlib.Path(sys.argv[1]).resolve(), int(sys.argv[2])
     worst = Worst()
     with multiprocessing.Pool(PROCESSES) as pool:
-        jobs = [(program, seed) for seed in range(1, count + 1)]
+        jobs = [(program, seed) for seed in sorted({*range(1, count + 1), *KEPT})]
         for own in pool.starmap(one_night, jobs, chunksize=1):
             worst.add(own)
-    print(f"{count} random nights, {worst.count} comparisons:")
+    print(f"{len(jobs)} random nights, {worst.count} comparisons:")
     failed = worst.report()
     sys.exit(1 if failed or worst.count == 0 else 0)
 
