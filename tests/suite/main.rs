@@ -30,6 +30,8 @@ mod faults;
 mod hostile;
 /// What must not change the numbers.
 mod invariants;
+/// Unions that another library got wrong.
+mod kept_unions;
 /// One drive, logged by every kind of meter.
 mod meters;
 /// Makes small nights and runs the program on them.
