@@ -6,7 +6,6 @@ use crate::input::sites::LandUse;
 use crate::report::json::{round, word};
 use crate::result::{Application, Audit, Ground, Site, Zone};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
-use geo::orient::{Direction, Orient};
 use geo::{LineString, MultiPolygon};
 use serde_json::{Value, json};
 
@@ -210,24 +209,50 @@ fn gap_figures(zone: &Zone) -> Vec<Figure> {
 /// A MultiPolygon whatever the number of pieces: a layer with one geometry type opens everywhere.
 fn geometry(shape: &MultiPolygon<f64>) -> Option<Geometry> {
     let mut polygons: Vec<Vec<Vec<Position>>> = Vec::new();
-    for polygon in &shape.orient(Direction::Default) {
-        let Some(outer) = ring(polygon.exterior()) else {
+    for polygon in shape {
+        let Some(outer) = ring(polygon.exterior(), Turn::CounterClockwise) else {
             continue;
         };
-        let holes = polygon.interiors().iter().filter_map(ring);
+        let holes = polygon.interiors().iter();
+        let holes = holes.filter_map(|hole| ring(hole, Turn::Clockwise));
         polygons.push(std::iter::once(outer).chain(holes).collect());
     }
     (!polygons.is_empty()).then(|| Geometry::new_multi_polygon(polygons))
 }
 
-fn ring(line: &LineString<f64>) -> Option<Vec<Position>> {
+/// Which way a written ring runs.
+#[derive(Clone, Copy, PartialEq)]
+enum Turn {
+    CounterClockwise,
+    Clockwise,
+}
+
+/// The way is told by the area. The ring's outermost corner would not do (`geo`'s `Orient` asks that one alone):
+/// where it ends a spike of micrometres, the spike's sides may cross in degrees, and the whole ring is turned around.
+fn ring(line: &LineString<f64>, turn: Turn) -> Option<Vec<Position>> {
     let mut positions: Vec<[f64; 2]> = line
         .coords()
         .map(|c| [round(c.x, STEPS_PER_DEGREE), round(c.y, STEPS_PER_DEGREE)])
         .collect();
     positions.dedup();
+    if (signed_area(&positions) < 0.0) == (turn == Turn::CounterClockwise) {
+        positions.reverse();
+    }
     (positions.len() >= LEAST_POSITIONS)
         .then(|| positions.into_iter().map(Position::from).collect())
+}
+
+/// Signed area of a closed ring in square degrees, positive when it runs counter-clockwise; as seen from its first
+/// corner, so that nothing is lost to large coordinates.
+fn signed_area(positions: &[[f64; 2]]) -> f64 {
+    let Some(&[x, y]) = positions.first() else {
+        return 0.0;
+    };
+    let doubled = positions.windows(2).map(|pair| {
+        let [[ax, ay], [bx, by]] = [pair[0], pair[1]];
+        (ax - x) * (by - y) - (bx - x) * (ay - y)
+    });
+    doubled.sum::<f64>() / 2.0
 }
 
 #[cfg(test)]
@@ -302,6 +327,18 @@ mod tests {
         };
         assert!((signed_double_area(&rings[0][0]) - 32.0).abs() < 1e-12);
         assert!((signed_double_area(&rings[0][1]) + 2.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_spike_that_crosses_itself_turns_no_ring_around() {
+        let spiked = polygon![(x: 1.0, y: 0.0), (x: 2.0, y: 0.0), (x: 2.0, y: 1.0), (x: 1.0, y: 1.0),
+            (x: 0.9, y: 0.4), (x: 0.0, y: 0.5), (x: 0.9, y: 0.6)];
+        assert!(spiked.exterior().is_cw(), "its leftmost corner misleads");
+        let written = geometry(&MultiPolygon::new(vec![spiked])).expect("a geometry");
+        let rings: Vec<Vec<Vec<[f64; 2]>>> =
+            serde_json::from_value(json!(written)["coordinates"].clone()).expect("rings");
+        // Corner by corner by hand, twice the area: 0 + 2 + 1 - 0.5 + 0.45 - 0.45 - 0.6.
+        assert!((signed_area(&rings[0][0]) - 0.95).abs() < 1e-12);
     }
 
     #[test]
