@@ -85,7 +85,7 @@ mod tests {
         assert!(!is_heap(&lane, |ring| Extent::of(ring)));
     }
 
-    /// The area is that of GEOS 3.13 (shapely 2, `union_all`) for the same 400 blades; the disc through their
+    /// The area is that of GEOS 3.14 (shapely 2, `union_all`) for the same 400 blades; the disc through their
     /// corners has 7.1393 m2, less the notches between them.
     #[test]
     fn a_fan_of_blades_covers_the_disc_and_takes_no_minutes() {

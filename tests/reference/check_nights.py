@@ -25,7 +25,7 @@ PATCH_LIMIT = 0.01  # of the patch area: round corners of two different buffers
 MIN_PATCH_M2 = 10.0
 CELLS = 40  # looked at on each dose grid, by chance
 PROCESSES = 2
-# Nights on which GEOS without a precision grid loses area (GEOS 3.13): kept by their seeds, always checked.
+# Nights on which GEOS without a precision grid loses area (GEOS 3.14): kept by their seeds, always checked.
 KEPT = (171, 176, 183, 187)
 # What a run without each of these would not show: a check that never ran has not passed.
 KINDS = {
