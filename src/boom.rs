@@ -4,12 +4,13 @@
 
 use crate::input::fleet::{Hitch, Rig};
 use crate::input::log::Fix;
+use serde::{Deserialize, Serialize};
 
 /// A set of sections, bit 0 the leftmost.
 pub type Sections = u64;
 
 /// A rig's boom, in metres.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Boom {
     /// Edges of the sections to the right of the boom's centre, left to right: one more than sections.
     pub edges_m: Vec<f64>,

@@ -224,13 +224,16 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
     };
     let audit = audit::audit(&job, settings, &|what, done, of| bar.show(what, done, of));
     bar.clear();
-    let audit = audit?;
+    let audited = audit?;
+    let audit = &audited.audit;
     let (units, rate_unit) = units(arguments);
     if let Some(dir) = &arguments.out {
         let from = arguments.from.map(|start| start.0);
-        report::write::write_all(dir, report::files(&audit, units, rate_unit, from))?;
+        let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
+        let files = report::files(audit, &shapes, units, rate_unit, from);
+        report::write::write_all(dir, files)?;
     }
-    print(&report::page(&audit, units, rate_unit))?;
+    print(&report::page(audit, units, rate_unit))?;
     let fails = |severity: Severity| match arguments.fail_on {
         FailOn::GoBack => severity <= Severity::GoBack,
         FailOn::LookInto => severity <= Severity::LookInto,

@@ -119,6 +119,14 @@ pub struct PatchGround {
     pub unsure: bool,
 }
 
+impl PatchGround {
+    /// Enough of it lies away from the zone's line, and it is sure enough, to send somebody.
+    #[must_use]
+    pub fn is_worth_a_trip(&self) -> bool {
+        self.core_m2 >= LEAST_PATCH_M2 && !self.unsure
+    }
+}
+
 /// Covers one zone.
 #[must_use]
 pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {

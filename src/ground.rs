@@ -4,16 +4,15 @@
 //! divided before anything is measured: keep-off before blocked before walk before drive before
 //! lot before yard, the higher cut out of the lower; where two zones of one use overlap, the first
 //! in the file has the ground. After that every spot has at most one zone, across sites too. What
-//! blocked ground takes from a zone is told apart, and blocked ground whose time does not meet the
-//! night is not there.
+//! blocked ground takes from a zone is told apart. Ground that is blocked for a time is held against the
+//! time at its site, which is known once the rigs' legs are: where they do not meet, the ground is divided
+//! again without it.
 
 mod blocked;
 mod crowd;
 mod divider;
 mod drawn;
 mod remarks;
-
-use crate::night::NightSpan;
 
 use crate::bounds::{Bounds, Boxed};
 use crate::error::Result;
@@ -53,6 +52,8 @@ pub struct Site {
 pub struct Zone {
     /// Zone id.
     pub id: String,
+    /// Position of its feature in the sites file, from 0.
+    pub feature: usize,
     /// Use.
     pub land_use: LandUse,
     /// Method.
@@ -78,6 +79,14 @@ pub struct Zone {
 }
 
 impl Zone {
+    /// Whether blocked ground is blocked at any time from `start` to `end`: from `blocked_from` on and before
+    /// `blocked_until`, either side open where it is missing.
+    #[must_use]
+    pub fn is_blocked(&self, start: Instant, end: Instant) -> bool {
+        self.blocked_from.is_none_or(|from| from <= end)
+            && self.blocked_until.is_none_or(|until| until > start)
+    }
+
     /// Ground that the contractor is to treat.
     #[must_use]
     pub fn is_to_treat(&self) -> bool {
@@ -91,8 +100,9 @@ impl Zone {
     }
 }
 
-/// Divides the ground of all sites, as it was in the night of the logs; without a night all blocked
-/// ground counts.
+pub use blocked::lifted;
+
+/// Divides the ground of all sites; the zones at these indices of `drawn` count as not there.
 ///
 /// Sites come in the order of their first feature. Zones that cannot lie on their site's plane
 /// (more than 10 km from its centre) are skipped with a finding.
@@ -100,8 +110,8 @@ impl Zone {
 /// # Errors
 /// When PROJ cannot make a plane, or the zones lie over each other so often that dividing them would take
 /// hours.
-pub fn divide(drawn: &[DrawnZone], night: Option<NightSpan>) -> Result<(Vec<Site>, Vec<Finding>)> {
-    let (drawn, mut findings) = blocked::there(drawn, night);
+pub fn divide(drawn: &[DrawnZone], lifted: &[usize]) -> Result<(Vec<Site>, Vec<Finding>)> {
+    let mut findings = Vec::new();
     let bounds: Vec<Bounds> = drawn
         .iter()
         .map(|zone| Bounds::of(zone.polygons.iter().flatten().flatten().copied()))
@@ -130,14 +140,15 @@ pub fn divide(drawn: &[DrawnZone], night: Option<NightSpan>) -> Result<(Vec<Site
         }
         members[at].1.push(index);
     }
-    crowd::check(&drawn, &bounds, &tree, &members)?;
+    crowd::check(drawn, &bounds, &tree, &members)?;
     let divided: Vec<Result<(Option<Site>, Vec<Finding>)>> = members
         .par_iter()
         .map(|(_, own)| {
             Divider {
-                drawn: &drawn,
+                drawn,
                 bounds: &bounds,
                 tree: &tree,
+                lifted,
             }
             .site(own)
         })

@@ -1,73 +1,48 @@
-//! Step 11 of the flow: where every metered litre went.
+//! Where every metered litre went: a night's sums over sites and runs.
 //!
 //! Each line is added up for itself; none is what the others leave. That the lines add up to the
 //! meter is held by the tests.
 
-use crate::near::{Near, reach_m};
+use crate::ground::Site;
+use crate::input::sites::LandUse;
 use crate::result::Ledger;
-use crate::run::Run;
-use crate::timeline::silent_litres;
-use crate::track::Link;
-use crate::treatment::Laid;
-use crate::visit::{NOWHERE, Whereabouts};
+use crate::run::Summary;
+use crate::site::Outcome;
 
-/// The ledger of one run. `laid`: what the sites say of it; `nears`: of each site.
+/// The ledger of each run: what the sites had on their zones, and what none of them had.
 #[must_use]
-pub fn balance(
-    index: usize,
-    run: &Run,
-    whereabouts: &Whereabouts,
-    nears: &[Vec<Near>],
-    laid: &[&Laid],
-) -> Ledger {
-    let sum = |line: fn(&Laid) -> f64| laid.iter().map(|laid| line(laid)).sum::<f64>();
-    let in_yard = |step: u32| whereabouts.in_yard[step as usize];
-    let closed = |yard: bool| {
-        run.timeline
-            .closed
-            .iter()
-            .filter(|(step, _)| in_yard(*step) == yard)
-            .map(|(_, litres)| litres)
-            .sum::<f64>()
-    };
-    Ledger {
-        metered: run.metered.litres.iter().sum(),
-        zones: sum(|laid| laid.zones_l),
-        keep_off: sum(|laid| laid.keep_off_l),
-        fringe: sum(|laid| laid.fringe_l),
-        outside: sum(|laid| laid.outside_l) + far_litres(index, run, whereabouts, nears),
-        yard: sum(|laid| laid.yard_l) + closed(true),
-        gun: run.timeline.gun.iter().map(|(_, litres)| litres).sum(),
-        closed: closed(false),
-        dropout: silent_litres(&run.track, &run.metered, Link::Dropout)
-            + silent_litres(&run.track, &run.metered, Link::Parking),
-        between_logs: silent_litres(&run.track, &run.metered, Link::BetweenLogs),
-    }
-}
-
-/// Litres on the ground too far from every site for strips.
-fn far_litres(index: usize, run: &Run, whereabouts: &Whereabouts, nears: &[Vec<Near>]) -> f64 {
-    let reach_m = reach_m(run);
-    let has_strips = |step: usize| {
-        let site = whereabouts.nearest[step];
-        site != NOWHERE
-            && nears[site as usize].iter().any(|near| {
-                near.run == index
-                    && near.fixes().contains(&step)
-                    && near.has_strips(step - near.first_fix, reach_m)
-            })
-    };
-    let mut last: Option<(u32, bool)> = None;
-    let mut litres = 0.0;
-    for span in run.timeline.spans.iter().filter(|span| span.litres > 0.0) {
-        let near = match last {
-            Some((step, near)) if step == span.step => near,
-            _ => has_strips(span.step as usize),
-        };
-        last = Some((span.step, near));
-        if !near {
-            litres += span.litres;
+pub fn balance(runs: &[Summary], sites: &[Site], outcomes: &[Outcome]) -> Vec<Ledger> {
+    let mut ledgers: Vec<Ledger> = runs.iter().map(without_zones).collect();
+    for (site, outcome) in sites.iter().zip(outcomes) {
+        for leg in &outcome.legs {
+            let ledger = &mut ledgers[leg.run];
+            for (zone, litres) in site.zones.iter().zip(&leg.zones_l) {
+                let line = match zone.land_use {
+                    LandUse::KeepOff => &mut ledger.keep_off,
+                    LandUse::Yard => &mut ledger.yard,
+                    LandUse::Blocked | LandUse::Walk | LandUse::Drive | LandUse::Lot => {
+                        &mut ledger.zones
+                    }
+                };
+                *line += litres;
+            }
         }
     }
-    litres
+    ledgers
+}
+
+fn without_zones(run: &Summary) -> Ledger {
+    let litres = &run.litres;
+    Ledger {
+        metered: litres.metered,
+        zones: 0.0,
+        keep_off: 0.0,
+        fringe: litres.fringe,
+        outside: litres.outside,
+        yard: litres.closed_in_yard,
+        gun: litres.gun,
+        closed: litres.closed,
+        dropout: litres.dropout,
+        between_logs: litres.between_logs,
+    }
 }

@@ -48,12 +48,12 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::float_cmp))]
 
-pub mod application;
 pub mod audit;
 pub mod boom;
 pub mod bounds;
 pub mod cli;
 pub mod coverage;
+pub mod document;
 pub mod dose;
 pub mod error;
 pub mod extent;
@@ -63,25 +63,22 @@ pub mod input;
 pub mod job;
 pub mod ledger;
 pub mod meter;
-pub mod near;
 pub mod night;
 pub mod orders;
 pub mod overlay;
-pub mod parcels;
-pub mod passes;
 pub mod place;
 pub mod plane;
 pub mod pose;
 pub mod position;
+pub mod progress;
 pub mod raster;
 pub mod report;
 pub mod result;
 pub mod run;
-pub mod swath;
+pub mod site;
+pub mod targets;
 pub mod timeline;
 pub mod track;
-pub mod treatment;
 pub mod units;
 pub mod verdict;
-pub mod visit;
 pub mod wording;

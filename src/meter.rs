@@ -25,6 +25,7 @@ pub use readings::Oddities;
 use crate::boom::Boom;
 use crate::input::fleet::Rig;
 use crate::track::{Link, Track};
+use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
 /// Of flow and total, one that tells less than this share of what the other tells is a channel
@@ -34,7 +35,8 @@ const DEAD_SHARE: f64 = 0.1;
 const DEAD_FROM_L: f64 = 20.0;
 
 /// What the litres come from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum MeteredBy {
     /// Flow only.
     Flow,

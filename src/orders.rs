@@ -12,9 +12,8 @@ pub use pairing::{Spell, Window, pair};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::ground::Site;
-use crate::input::fleet::Fleet;
 use crate::input::orders::Order;
-use crate::run::product_target_ml_m2;
+use serde::{Deserialize, Serialize};
 
 /// The night's orders, by site.
 #[derive(Debug, Clone, Default)]
@@ -24,7 +23,7 @@ pub struct Orders {
 }
 
 /// An order on the ground of its site.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Placed {
     /// The row.
     pub order: Order,
@@ -40,14 +39,6 @@ impl Placed {
             from: self.order.from,
             by: self.order.by,
         }
-    }
-}
-
-impl Orders {
-    /// Every rate that an order asks for, mL/m2.
-    pub fn targets_ml_m2(&self) -> impl Iterator<Item = f64> + '_ {
-        let all = self.sites.iter().flatten();
-        all.filter_map(|placed| placed.order.target_ml_m2)
     }
 }
 
@@ -136,22 +127,6 @@ fn on_ground(
             format!("site \"{}\" has no zone \"{id}\"", site.id),
         )),
     }
-}
-
-/// Rate asked for on a zone: the order's, else the zone's own, else that of the product (the one ordered, else
-/// the one carried), else the fleet's, mL/m2. The one place where this is decided.
-#[must_use]
-pub fn target_ml_m2(
-    fleet: &Fleet,
-    order: Option<&Order>,
-    zone_target_ml_m2: Option<f64>,
-    carried: Option<&str>,
-) -> Option<f64> {
-    let ordered = order.and_then(|order| order.product.as_deref());
-    order
-        .and_then(|order| order.target_ml_m2)
-        .or(zone_target_ml_m2)
-        .or_else(|| product_target_ml_m2(fleet, ordered.or(carried)))
 }
 
 /// Which application serves each order of a site; `reached(order, application)` says whether the application did

@@ -3,10 +3,10 @@
 //! Base module: every stage may use it, it uses none. Degrees live here, metres in
 //! [`crate::plane`]; the two are different types so that they cannot be mixed.
 
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// A position on the WGS 84 ellipsoid, in degrees. Longitude comes first, as in GeoJSON.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LonLat {
     /// Longitude, degrees east, -180 to 180.
     #[serde(rename = "lon")]
@@ -67,5 +67,13 @@ impl std::fmt::Display for Instant {
 impl Serialize for Instant {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Instant {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let timestamp: jiff::Timestamp = text.parse().map_err(serde::de::Error::custom)?;
+        Ok(Self(timestamp.as_microsecond()))
     }
 }

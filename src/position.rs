@@ -12,6 +12,7 @@
 
 use crate::input::fleet::{Defaults, GREATEST_POSITION_M, Rig};
 use crate::track::{Link, Rounding, Track};
+use serde::{Deserialize, Serialize};
 
 /// Radius that holds 95 % of a circular normal error of standard deviation 1 each way: sqrt(-2 ln 0.05).
 const R95: f64 = 2.447_746_830_680_816;
@@ -31,7 +32,8 @@ pub struct Position {
 }
 
 /// Where a position error comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum PositionFrom {
     /// The rig's `position` in the fleet file.
     Fleet,

@@ -172,9 +172,6 @@ pub struct Ground {
     pub reason: Option<String>,
     /// Other plain properties of its feature, as they stand in the sites file.
     pub properties: serde_json::Map<String, serde_json::Value>,
-    /// Its polygons, lon/lat degrees, for maps.
-    #[serde(skip)]
-    pub shape: geo::MultiPolygon<f64>,
 }
 
 /// All visits that together treat a site once.
@@ -270,9 +267,6 @@ pub struct Zone {
     pub core_m2: f64,
     /// Treated ground of the core, m2.
     pub core_treated_m2: Option<f64>,
-    /// Gap ground of the core within reach of a swath that a towed boom laid in reverse in a turn, m2.
-    #[serde(skip)]
-    pub core_unsure_m2: f64,
     /// Liquid on the zone's ground, L.
     pub volume_l: Option<f64>,
     /// Rate asked for, mL/m2.
@@ -297,9 +291,6 @@ pub struct Zone {
     pub dose: Option<Dose>,
     /// Patches, greatest first.
     pub patches: Option<Vec<Patch>>,
-    /// Polygons for the map, lon/lat degrees.
-    #[serde(skip)]
-    pub shapes: Shapes,
 }
 
 /// One order and what became of it.
@@ -446,38 +437,6 @@ pub struct Patch {
     /// Not sure enough for a finding: within reach of a swath that a towed boom laid in reverse in a turn,
     /// crossed while a section switched, or no wider than the position errors of the passes beside it.
     pub unsure: bool,
-}
-
-/// Polygons of a zone in lon/lat degrees, for maps.
-#[derive(Debug, Clone)]
-pub struct Shapes {
-    /// The zone's ground.
-    pub ground: geo::MultiPolygon<f64>,
-    /// Treated.
-    pub treated: geo::MultiPolygon<f64>,
-    /// Gap.
-    pub gap: geo::MultiPolygon<f64>,
-    /// Overlap.
-    pub overlap: geo::MultiPolygon<f64>,
-    /// Unlogged.
-    pub unlogged: geo::MultiPolygon<f64>,
-    /// Patches, in the order of `Zone::patches`.
-    pub patches: Vec<geo::MultiPolygon<f64>>,
-}
-
-impl Default for Shapes {
-    fn default() -> Self {
-        // `geo` gives its MultiPolygon no default.
-        let none = || geo::MultiPolygon::new(Vec::new());
-        Self {
-            ground: none(),
-            treated: none(),
-            gap: none(),
-            overlap: none(),
-            unlogged: none(),
-            patches: Vec::new(),
-        }
-    }
 }
 
 /// All that a site's areas and volumes were computed from, in metres on its plane, so that they can be

@@ -1,14 +1,18 @@
-//! Steps 2 to 5 and 7a together: everything that is known of one rig's run before any site is looked at.
+//! Steps 2 to 5 together: everything that is known of one rig's run before any site is looked at.
+
+mod summary;
+
+pub use summary::{Litres, Parked, Silence, Summary};
 
 use crate::boom::Boom;
 use crate::findings::Finding;
 use crate::input::fleet::{Fleet, Rig};
 use crate::input::log::Log;
 use crate::meter::{self, Metered};
-use crate::passes::{self, Passes};
 use crate::place::Instant;
 use crate::pose::{self, Motion, Posed};
 use crate::position::{self, PositionFrom};
+use crate::targets::Targets;
 use crate::timeline::{self, Rules, Span, Timeline};
 use crate::track::{self, Track};
 
@@ -25,16 +29,14 @@ pub struct Run {
     pub posed: Posed,
     /// Sections and litres on the ground.
     pub timeline: Timeline,
-    /// Passes.
-    pub passes: Passes,
     /// 95 % of positions are within this, m.
     pub position_m: f64,
-    /// Some fix says whether the hand gun was open.
-    pub has_gun: bool,
-    /// Some fix has a set rate.
-    pub has_set_rate: bool,
     /// Where that comes from.
     pub position_from: PositionFrom,
+    /// Some fix says whether the hand gun was open.
+    pub has_gun: bool,
+    /// Liquid that it lays on ground under its open sections, L/m2; 0 where it lays none.
+    pub usual_l_m2: f64,
     /// Added to its logged times, s.
     pub clock_offset_s: f64,
 }
@@ -59,39 +61,16 @@ impl Run {
             .map(|span| span.share_of_step() * self.track.steps[step(span)].seconds)
             .sum()
     }
-
-    /// Product at a step: what the log says, else what the rig carries.
-    #[must_use]
-    pub fn product<'a>(&'a self, rig: &'a Rig, step: usize) -> Option<&'a str> {
-        self.track.product_at(step).or(rig.product.as_deref())
-    }
 }
 
-/// Rate asked for when a rig's product is all that is known: the product's, else the fleet's.
+/// The runs of one rig, from all its logs.
 #[must_use]
-pub fn product_target_ml_m2(fleet: &Fleet, product: Option<&str>) -> Option<f64> {
-    fleet
-        .products
-        .iter()
-        .find(|known| Some(known.id.as_str()) == product)
-        .and_then(|product| product.target_ml_m2)
-        .or(fleet.defaults.target_ml_m2)
-}
-
-/// The runs of one rig, from all its logs. `targets_ml_m2`: every rate that somebody asked for on some
-/// ground, whoever was to lay it there.
-#[must_use]
-pub fn follow(
-    fleet: &Fleet,
-    targets_ml_m2: &[f64],
-    rig_index: usize,
-    logs: Vec<Log>,
-) -> (Vec<Run>, Vec<Finding>) {
+pub fn follow(fleet: &Fleet, rig_index: usize, logs: Vec<Log>) -> (Vec<Run>, Vec<Finding>) {
     let rig = &fleet.rigs[rig_index];
     let (tracks, findings) = track::clean(rig, logs, &fleet.defaults);
     let runs = tracks
         .into_iter()
-        .map(|track| one(fleet, targets_ml_m2, rig, track))
+        .map(|track| one(fleet, rig, track))
         .collect();
     (runs, findings)
 }
@@ -107,9 +86,9 @@ pub fn set_clocks(fleet: &Fleet, logs: &mut [Log]) {
     }
 }
 
-fn one(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: Track) -> Run {
+fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
     let boom = Boom::of(rig);
-    let dry_below_ml_m2 = dry_below_ml_m2(fleet, targets_ml_m2, rig, &track);
+    let dry_below_ml_m2 = dry_below_ml_m2(fleet, rig, &track);
     let metered = meter::measure(&track, rig, &boom, dry_below_ml_m2);
     let posed = pose::pose(&track, &boom);
     let rules = Rules {
@@ -117,31 +96,38 @@ fn one(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: Track) -> Run {
         meter_tail_s: fleet.defaults.meter_tail_s,
     };
     let timeline = timeline::lay_out(&track, &metered, rig, &boom, rules);
-    let passes = passes::split(&track, &posed, &timeline);
     let position = position::judge(&track, rig, &fleet.defaults);
-    let mut fixes = track.fixes.iter();
     Run {
-        has_gun: fixes.clone().any(|fix| fix.gun.is_some()),
-        has_set_rate: fixes.any(|fix| fix.set_rate_ml_m2.is_finite()),
+        has_gun: track.fixes.iter().any(|fix| fix.gun.is_some()),
+        usual_l_m2: usual_l_m2(&track, &timeline, &boom),
         boom,
         track,
         metered,
         posed,
         timeline,
-        passes,
         position_m: position.radius_m,
         position_from: position.from,
         clock_offset_s: rig.clock_offset_s,
     }
 }
 
-/// Of all rates that the run may be held against: those of the ground, of the products it carried, and
-/// the fleet's.
-fn dry_below_ml_m2(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: &Track) -> Option<f64> {
+/// Of the products that the run carried: where it sprayed what ground, its sites judge again.
+fn dry_below_ml_m2(fleet: &Fleet, rig: &Rig, track: &Track) -> Option<f64> {
+    let targets = Targets::of(fleet);
     let logged = track.products.iter().map(|id| Some(id.as_str()));
     let products = logged.chain([rig.product.as_deref()]);
     let own_ml_m2: Vec<f64> = products
-        .filter_map(|product| product_target_ml_m2(fleet, product))
+        .filter_map(|product| targets.of_product(product))
         .collect();
-    timeline::dry_below_ml_m2(&own_ml_m2, targets_ml_m2)
+    timeline::wet::dry_below_ml_m2(&own_ml_m2, &[])
+}
+
+fn usual_l_m2(track: &Track, timeline: &Timeline, boom: &Boom) -> f64 {
+    let (mut litres, mut area_m2) = (0.0, 0.0);
+    for span in timeline.spans.iter().filter(|span| span.wet) {
+        let length_m = span.share_of_step() * track.steps[span.step as usize].length_m();
+        area_m2 += length_m * boom.width_m(span.open);
+        litres += span.litres;
+    }
+    if area_m2 > 0.0 { litres / area_m2 } else { 0.0 }
 }

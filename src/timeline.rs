@@ -7,23 +7,12 @@
 //! gun + closed + silences = metered.
 
 mod bouts;
+pub mod wet;
 
 use crate::boom::{Boom, Sections};
 use crate::input::fleet::Rig;
 use crate::meter::{Metered, MeteredBy};
 use crate::track::{Link, Track};
-
-/// Flow under this share of target x speed x width is dry: a quarter is far below any working
-/// controller and far above a leaking valve.
-pub const WET_SHARE: f64 = 0.25;
-/// Flow under this share of what the run's own products ask for is a leaking valve, however little is
-/// asked for on some ground: a leak is a few per cent (trade judgement).
-const LEAK_SHARE: f64 = 0.05;
-/// Without a target: dry under this share of the greatest flow.
-const WET_SHARE_OF_GREATEST: f64 = 0.02;
-/// Dry spells shorter than this next to wet ones are the controller's ramp, s; longer by the time
-/// between two readings of the meter, since a reading says nothing of what follows it.
-const RAMP_S: f64 = 3.0;
 
 /// Sections and litres on the ground over a piece of one step.
 #[derive(Debug, Clone, Copy)]
@@ -77,25 +66,10 @@ impl Timeline {
 /// What the timeline needs to know beside track and meter.
 #[derive(Debug, Clone, Copy)]
 pub struct Rules {
-    /// Rate under which a boom is dry, mL/m2, of [`dry_below_ml_m2`]; `None` without any target.
+    /// Rate under which a boom is dry, mL/m2, of [`wet::dry_below_ml_m2`]; `None` without any target.
     pub dry_below_ml_m2: Option<f64>,
     /// Flow this close to spraying belongs to that spraying, s.
     pub meter_tail_s: f64,
-}
-
-/// Rate under which a boom is dry. `own_ml_m2`: targets of the products that the run carried;
-/// `others_ml_m2`: those that somebody asked for on some ground. Where the run sprayed what is not
-/// known yet, so the least of all decides; it must stay over a leak of the run's own rates.
-#[must_use]
-pub fn dry_below_ml_m2(own_ml_m2: &[f64], others_ml_m2: &[f64]) -> Option<f64> {
-    let least = own_ml_m2
-        .iter()
-        .chain(others_ml_m2)
-        .copied()
-        .filter(|&target| target > 0.0)
-        .min_by(f64::total_cmp)?;
-    let leak = LEAK_SHARE * own_ml_m2.iter().copied().fold(0.0, f64::max);
-    Some((WET_SHARE * least).max(leak))
 }
 
 /// The timeline of a track.
@@ -119,7 +93,7 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
             rig,
             boom,
             tail_s: rules.meter_tail_s + metered.interval_s,
-            ramp_s: RAMP_S + metered.interval_s,
+            ramp_s: wet::RAMP_S + metered.interval_s,
             open_before,
         };
         bouts.lay(stretch.clone(), &mut timeline);
@@ -179,35 +153,22 @@ fn wet_or_dry(
     boom: &Boom,
     rules: Rules,
 ) {
-    for span in spans.iter_mut().filter(|span| span.open != 0) {
-        let step = span.step as usize;
-        let flow_l_s = metered.flow_l_s[step];
-        let least_l_s = match (rules.dry_below_ml_m2, rig.greatest_flow_l_s) {
-            (Some(dry_below), _) => {
-                dry_below * track.steps[step].speed_m_s() * boom.width_m(span.open) / 1000.0
+    let meter = wet::Meter::of(metered, rig);
+    let shown: Vec<wet::Shown> = spans
+        .iter()
+        .map(|span| {
+            let step = span.step as usize;
+            wet::Shown {
+                open_m: boom.width_m(span.open),
+                seconds: span.share_of_step() * track.steps[step].seconds,
+                speed_m_s: track.steps[step].speed_m_s(),
+                flow_l_s: metered.flow_l_s[step],
+                dry_below_ml_m2: rules.dry_below_ml_m2,
             }
-            (None, Some(greatest)) => WET_SHARE_OF_GREATEST * greatest,
-            (None, None) => 0.0,
-        };
-        span.wet = metered.by == MeteredBy::Nothing || (flow_l_s > 0.0 && flow_l_s >= least_l_s);
-    }
-    let seconds = |span: &Span| span.share_of_step() * track.steps[span.step as usize].seconds;
-    let ramp_s = RAMP_S + metered.interval_s;
-    let mut i = 0;
-    while i < spans.len() {
-        let dry = |span: &Span| span.open != 0 && !span.wet;
-        let end = (i..spans.len())
-            .find(|&k| !dry(&spans[k]))
-            .unwrap_or(spans.len());
-        if end == i {
-            i += 1;
-            continue;
-        }
-        let wet_beside = (i > 0 && spans[i - 1].wet) || spans.get(end).is_some_and(|span| span.wet);
-        if wet_beside && spans[i..end].iter().map(seconds).sum::<f64>() < ramp_s {
-            spans[i..end].iter_mut().for_each(|span| span.wet = true);
-        }
-        i = end;
+        })
+        .collect();
+    for (span, wet) in spans.iter_mut().zip(wet::judge(&shown, meter)) {
+        span.wet = wet;
     }
 }
 

@@ -4,6 +4,7 @@
 //! without alarms, so every limit lies outside what drift, laps, turns and meter tails do to a healthy
 //! rig. One finding per cause, rig and zone, with its count.
 
+mod blocked;
 mod clocks;
 mod orders;
 mod rank;
@@ -11,25 +12,33 @@ mod rigs;
 mod zones;
 
 use crate::findings::Finding;
+use crate::ground::Site;
 use crate::input::fleet::Fleet;
-use crate::result::{Ledger, Site};
-use crate::run::Run;
-use crate::treatment::Treatment;
+use crate::input::orders::Order;
+use crate::night::NightSpan;
+use crate::result::{InputFile, Ledger, OrderStatus};
+use crate::run::Summary;
+use crate::site::outcome::{Application, OrderFact};
+use crate::site::{Outcome, Rules};
 
 /// What the verdicts look at.
 pub struct Night<'a> {
     /// The fleet.
     pub fleet: &'a Fleet,
+    /// The ground.
+    pub sites: &'a [Site],
+    /// What counts at each site.
+    pub rules: &'a [Rules],
+    /// What became of each site.
+    pub outcomes: &'a [Outcome],
     /// All runs.
-    pub runs: &'a [Run],
+    pub runs: &'a [Summary],
     /// Their ledgers.
     pub ledgers: &'a [Ledger],
-    /// Where each run was.
-    pub whereabouts: &'a [crate::visit::Whereabouts],
-    /// What became of each site.
-    pub treatments: &'a [Treatment],
-    /// There is an orders file.
-    pub has_orders: bool,
+    /// The time of the night's logs.
+    pub span: Option<NightSpan>,
+    /// What was read.
+    pub files: &'a [InputFile],
     /// A log file could not be used at all.
     pub files_lost: bool,
 }
@@ -39,10 +48,11 @@ pub struct Night<'a> {
 pub fn judge(night: &Night) -> Vec<Finding> {
     let mut findings = zones::not_visited(night);
     findings.extend(orders::outside_logs(night));
-    for treatment in night.treatments {
-        let asked = orders::judge(night, treatment);
-        findings.extend(zones::judge(night, treatment, &asked));
+    for case in night.cases() {
+        let asked = orders::judge(&case);
+        findings.extend(zones::judge(&case, &asked));
         findings.extend(asked);
+        findings.extend(blocked::in_part(&case));
     }
     for index in 0..night.runs.len() {
         findings.extend(rigs::judge(night, index));
@@ -64,14 +74,80 @@ impl Night<'_> {
         // A log of another date may hold the work of this night.
         self.files_lost || rigs::logs_missing(self) || !clocks::odd(self).is_empty()
     }
+
+    /// There is an orders file.
+    fn has_orders(&self) -> bool {
+        self.rules.iter().any(|rules| rules.orders.is_some())
+    }
+
+    /// A rig's id by its run.
+    #[must_use]
+    pub fn rig_id(&self, run: usize) -> String {
+        self.fleet.rigs[self.runs[run].rig].id.clone()
+    }
+
+    /// What became of an order, seen from the whole night: one that nothing served, and whose whole window
+    /// lies before the first or after the last fix of all logs, is not for these logs to tell.
+    #[must_use]
+    pub fn status(&self, order: &Order, fact: &OrderFact) -> OrderStatus {
+        let before = matches!((order.by, self.span), (Some(by), Some(span)) if by < span.first);
+        let after = matches!((order.from, self.span), (Some(from), Some(span)) if from > span.last);
+        let unserved = fact.status == OrderStatus::NotDone && fact.application.is_none();
+        if unserved && (before || after) {
+            OrderStatus::OutsideLogs
+        } else {
+            fact.status
+        }
+    }
+
+    fn cases(&self) -> impl Iterator<Item = Case<'_>> {
+        let sites = self.sites.iter().zip(self.rules).zip(self.outcomes);
+        sites.map(|((site, rules), outcome)| Case {
+            night: self,
+            site,
+            rules,
+            outcome,
+        })
+    }
 }
 
-/// A rig's id by its run.
-fn rig_id(night: &Night, run: usize) -> String {
-    night.fleet.rigs[night.runs[run].track.rig].id.clone()
+/// One site of the night.
+struct Case<'a> {
+    night: &'a Night<'a>,
+    site: &'a Site,
+    rules: &'a Rules,
+    outcome: &'a Outcome,
 }
 
-/// Name of a site's id, for findings.
-fn id(site: &Site) -> Option<String> {
-    Some(site.site.clone())
+impl Case<'_> {
+    /// Name of the site's id, for findings.
+    fn id(&self) -> Option<String> {
+        Some(self.site.id.clone())
+    }
+
+    /// The run behind a leg.
+    fn rig(&self, leg: usize) -> String {
+        self.night.rig_id(self.outcome.legs[leg].run)
+    }
+
+    /// The rig of an application, when it was one.
+    fn only_rig(&self, application: &Application) -> Option<String> {
+        let mut rigs: Vec<String> = application.legs.iter().map(|&leg| self.rig(leg)).collect();
+        rigs.sort();
+        rigs.dedup();
+        match rigs.as_slice() {
+            [rig] => Some(rig.clone()),
+            _ => None,
+        }
+    }
+
+    fn zone_id(&self, zone: usize) -> String {
+        self.site.zones[zone].id.clone()
+    }
+
+    /// The site's orders with what became of each.
+    fn orders(&self) -> impl Iterator<Item = (&Order, &OrderFact)> {
+        let placed = self.rules.placed().iter().map(|placed| &placed.order);
+        placed.zip(&self.outcome.orders)
+    }
 }

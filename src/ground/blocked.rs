@@ -1,92 +1,88 @@
 //! Blocked ground is there only in its time: parked cars, a snow pile, the client's wish for a night.
+//!
+//! A time of its own is held against the time at the site: first to last liquid on it; where there was none
+//! the windows of its orders; without these the ground counts as blocked.
 
-use super::remarks;
+use super::{Site, Zone, remarks};
 use crate::findings::{Finding, Severity};
 use crate::input::sites::{DrawnZone, LandUse};
-use crate::night::NightSpan;
 use crate::place::Instant;
+use crate::site::{Leg, Rules};
 
-/// Whether a zone is blocked at any time of the night: from `from` on and before `until`, either side
-/// open where it is missing.
-fn meets(night: NightSpan, zone: &DrawnZone) -> bool {
-    zone.blocked_from.is_none_or(|from| from <= night.last)
-        && zone.blocked_until.is_none_or(|until| until > night.first)
-}
-
-/// The drawn zones without blocked ground of another time, and a remark on each of those.
-pub(super) fn there(
-    drawn: &[DrawnZone],
-    night: Option<NightSpan>,
-) -> (Vec<&DrawnZone>, Vec<Finding>) {
-    let Some(night) = night else {
-        return (drawn.iter().collect(), Vec::new());
-    };
-    let (there, elsewhen): (Vec<&DrawnZone>, Vec<&DrawnZone>) = drawn
+/// From the first to the last liquid of all legs on a site.
+fn liquid(legs: &[Leg]) -> Option<(Instant, Instant)> {
+    let spans = legs
         .iter()
-        .partition(|zone| zone.land_use != LandUse::Blocked || meets(night, zone));
-    let findings = elsewhen.iter().map(|zone| not_there(zone, night)).collect();
-    (there, findings)
+        .flat_map(|leg| leg.spans.iter().map(move |span| (leg, span)));
+    let laid = spans.filter(|(_, span)| span.wet || span.litres > 0.0);
+    let times = laid.map(|(leg, span)| {
+        let step = span.step as usize;
+        (leg.at(step, span.from_u), leg.at(step, span.to_u))
+    });
+    times.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
 }
 
-fn not_there(zone: &DrawnZone, night: NightSpan) -> Finding {
+/// Whether a zone was blocked while anybody worked, or was to work, at its site.
+fn is_there(zone: &Zone, legs: &[Leg], rules: &Rules) -> bool {
+    if let Some((first, last)) = liquid(legs) {
+        return zone.is_blocked(first, last);
+    }
+    let mut windows = rules
+        .placed()
+        .iter()
+        .map(|placed| (placed.order.from, placed.order.by));
+    let none = rules.placed().is_empty();
+    none || windows.any(|(from, by)| {
+        zone.is_blocked(
+            from.unwrap_or(Instant(i64::MIN)),
+            by.unwrap_or(Instant(i64::MAX)),
+        )
+    })
+}
+
+/// The blocked zones, as indices of `drawn`, whose time does not meet the time at their site, and a remark on
+/// each. `legs` and `rules` of each site.
+#[must_use]
+pub fn lifted(
+    drawn: &[DrawnZone],
+    sites: &[Site],
+    legs: &[Vec<Leg>],
+    rules: &[Rules],
+) -> (Vec<usize>, Vec<Finding>) {
+    let (mut lifted, mut findings) = (Vec::new(), Vec::new());
+    for ((site, legs), rules) in sites.iter().zip(legs).zip(rules) {
+        let timed = |zone: &&Zone| {
+            let has_time = zone.blocked_from.is_some() || zone.blocked_until.is_some();
+            zone.land_use == LandUse::Blocked && has_time
+        };
+        let zones = site.zones.iter().filter(timed);
+        for zone in zones.filter(|zone| !is_there(zone, legs, rules)) {
+            let feature =
+                |drawn: &DrawnZone| drawn.feature == zone.feature && drawn.zone == zone.id;
+            if let Some(index) = drawn.iter().position(feature) {
+                lifted.push(index);
+                findings.push(not_there(&drawn[index], liquid(legs)));
+            }
+        }
+    }
+    lifted.sort_unstable();
+    (lifted, findings)
+}
+
+fn not_there(zone: &DrawnZone, liquid: Option<(Instant, Instant)>) -> Finding {
     let side = |word: &str, time: Option<Instant>| {
         time.map_or_else(String::new, |time| format!(" {word} {time}"))
     };
+    let work = liquid.map_or_else(
+        || "its orders are for other times".to_owned(),
+        |(first, last)| format!("the liquid here was laid from {first} to {last}"),
+    );
     let what = format!(
-        "is blocked ground{}{}, and the logs run from {} to {}; left out, so the zones under it keep \
-         their ground",
+        "is blocked ground{}{}, and {work}; left out, so the zones under it keep their ground",
         side("from", zone.blocked_from),
         side("until", zone.blocked_until),
-        night.first,
-        night.last,
     );
     let mut finding = remarks::remark(zone, &what);
     finding.severity = Severity::ForTheRecord;
     finding
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn span(first: i64, last: i64) -> NightSpan {
-        NightSpan {
-            first: Instant(first),
-            last: Instant(last),
-        }
-    }
-
-    fn blocked(from: Option<i64>, until: Option<i64>) -> DrawnZone {
-        let text = r#"{"type":"FeatureCollection","features":[{"type":"Feature","properties":
-            {"site":"s","use":"blocked"},"geometry":{"type":"Polygon","coordinates":
-            [[[-30,45],[-29.999,45],[-29.999,45.001],[-30,45]]]}}]}"#;
-        let read = crate::input::sites::read(text, std::path::Path::new("s"), None);
-        let mut zone = read.unwrap().zones.remove(0);
-        (zone.blocked_from, zone.blocked_until) = (from.map(Instant), until.map(Instant));
-        zone
-    }
-
-    #[test]
-    fn a_window_meets_the_night_in_any_instant_before_its_end() {
-        let night = span(100, 200);
-        for (from, until, meets) in [
-            (Some(10), Some(100), false),
-            (Some(10), Some(101), true),
-            (Some(120), Some(130), true),
-            (Some(10), Some(900), true),
-            (Some(200), Some(900), true),
-            (Some(201), Some(900), false),
-            (None, Some(100), false),
-            (None, Some(101), true),
-            (Some(200), None, true),
-            (Some(201), None, false),
-            (None, None, true),
-        ] {
-            assert_eq!(
-                super::meets(night, &blocked(from, until)),
-                meets,
-                "{from:?} to {until:?}"
-            );
-        }
-    }
 }

@@ -27,7 +27,7 @@ type Edge = GeomWithData<Rectangle<[f64; 2]>, (u32, [[f64; 2]; 2])>;
 /// # Errors
 /// The zones lie over each other too often, or their outlines cross too often.
 pub(super) fn check(
-    drawn: &[&DrawnZone],
+    drawn: &[DrawnZone],
     bounds: &[Bounds],
     tree: &RTree<Boxed>,
     members: &[(&str, Vec<usize>)],
@@ -81,7 +81,7 @@ fn cuts(bounds: &[Bounds], tree: &RTree<Boxed>, members: &[(&str, Vec<usize>)]) 
 
 /// A zone of a site whose outlines cross too often. Corners are compared as they stand: an outline across
 /// the antimeridian has edges round the globe, which adds few crossings.
-fn crossed<'a>(drawn: &[&'a DrawnZone]) -> Option<&'a DrawnZone> {
+fn crossed(drawn: &[DrawnZone]) -> Option<&DrawnZone> {
     let corner = |place: LonLat| [place.lon_deg, place.lat_deg];
     let rings = drawn.iter().enumerate().flat_map(|(index, zone)| {
         let rings = zone.polygons.iter().flatten();
@@ -109,7 +109,7 @@ fn crossed<'a>(drawn: &[&'a DrawnZone]) -> Option<&'a DrawnZone> {
         if !cross(a, b) {
             continue;
         }
-        let zone = drawn[i as usize];
+        let zone = &drawn[i as usize];
         let of_site = count.entry(zone.site.as_str()).or_default();
         *of_site += 1;
         // Each pair comes twice.

@@ -15,9 +15,11 @@ const LEAST_ZONE_M2: f64 = 0.01;
 
 /// What dividing one site needs of all the others.
 pub(super) struct Divider<'a> {
-    pub(super) drawn: &'a [&'a DrawnZone],
+    pub(super) drawn: &'a [DrawnZone],
     pub(super) bounds: &'a [Bounds],
     pub(super) tree: &'a RTree<Boxed>,
+    /// Blocked zones that count as not there; they still have their say in the site's plane.
+    pub(super) lifted: &'a [usize],
 }
 
 impl Divider<'_> {
@@ -27,19 +29,19 @@ impl Divider<'_> {
         let own = own.as_slice();
         let mut findings: Vec<Finding> = strays
             .iter()
-            .map(|&index| remarks::too_far(self.drawn[index]))
+            .map(|&index| remarks::too_far(&self.drawn[index]))
             .collect();
         let Some(bounds) = self.around(own) else {
             return Ok((None, findings));
         };
         let plane = Plane::new(bounds.middle())?;
-        let turn_rad = long_edge_rad(&plane, own.iter().map(|&index| self.drawn[index]));
+        let turn_rad = long_edge_rad(&plane, own.iter().map(|&index| &self.drawn[index]));
         let plane = plane.turned(turn_rad);
         let mut grounds = Grounds::on(plane);
         let mut zones = Vec::new();
         let mut neighbours = Vec::new();
         for index in self.within(bounds.grown(NEIGHBOUR_M)) {
-            let zone = self.drawn[index];
+            let zone = &self.drawn[index];
             let is_own = own.contains(&index);
             let Some(region) = grounds.of(self.drawn, index) else {
                 if is_own {
@@ -62,12 +64,13 @@ impl Divider<'_> {
                 neighbours.push((zone.land_use, left.region));
             }
         }
-        if zones.is_empty() {
+        // A site is told by its place among the others: it stays where only lifted zones were.
+        if zones.is_empty() && !own.iter().any(|index| self.lifted.contains(index)) {
             return Ok((None, findings));
         }
         let first = |field: fn(&DrawnZone) -> &Option<String>| {
             own.iter()
-                .find_map(|&index| field(self.drawn[index]).clone())
+                .find_map(|&index| field(&self.drawn[index]).clone())
         };
         let site = Site {
             id: self.drawn[own[0]].site.clone(),
@@ -127,6 +130,7 @@ impl Divider<'_> {
             .iter()
             .flat_map(|envelope| self.tree.locate_in_envelope_intersecting(*envelope))
             .map(|boxed| boxed.index)
+            .filter(|index| !self.lifted.contains(index))
             .collect();
         indices.sort_unstable();
         indices.dedup();
@@ -140,7 +144,7 @@ impl Divider<'_> {
         grounds: &mut Grounds,
         mut findings: Option<&mut Vec<Finding>>,
     ) -> Left {
-        let zone = self.drawn[index];
+        let zone = &self.drawn[index];
         let first = |&other: &usize| {
             other != index && (self.drawn[other].land_use, other) < (zone.land_use, index)
         };
@@ -171,7 +175,7 @@ impl Divider<'_> {
             };
             if let Some(findings) = findings.as_deref_mut() {
                 let area_m2 = left.intersection(taken).area_m2();
-                findings.extend(remarks::overlap(zone, self.drawn[other], area_m2));
+                findings.extend(remarks::overlap(zone, &self.drawn[other], area_m2));
             }
             left = left.difference(taken);
         }
@@ -196,6 +200,7 @@ impl Zone {
         let blocked = drawn.land_use == LandUse::Blocked;
         Self {
             id: drawn.zone.clone(),
+            feature: drawn.feature,
             land_use: drawn.land_use,
             method: drawn.method,
             target_ml_m2: drawn.target_ml_m2,

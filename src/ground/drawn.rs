@@ -22,9 +22,9 @@ impl Grounds {
     }
 
     /// The region of a drawn zone; `None` when a corner is not on the plane.
-    pub(super) fn of(&mut self, drawn: &[&DrawnZone], index: usize) -> Option<&Region> {
+    pub(super) fn of(&mut self, drawn: &[DrawnZone], index: usize) -> Option<&Region> {
         let plane = &self.plane;
-        let make = || drawn_region(plane, drawn[index]);
+        let make = || drawn_region(plane, &drawn[index]);
         self.regions.entry(index).or_insert_with(make).as_ref()
     }
 

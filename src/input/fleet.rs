@@ -149,7 +149,7 @@ impl Rig {
 }
 
 /// `hitch` of a rig whose boom rides on a trailer, m.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Hitch {
     /// Hitch point behind the antenna, along the vehicle's heading; 0 or more.
     pub behind_antenna_m: f64,

@@ -11,6 +11,7 @@ pub use reading::read;
 
 use crate::findings::Finding;
 use crate::place::Instant;
+use serde::{Deserialize, Serialize};
 
 /// What came out of the orders file.
 #[derive(Debug, Clone, Default)]
@@ -22,7 +23,7 @@ pub struct OrdersReading {
 }
 
 /// One row: a service asked for at a site.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Order {
     /// Line of the row in the file, from 1.
     pub line: u64,

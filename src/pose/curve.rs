@@ -3,6 +3,7 @@
 use super::gear::Motion;
 use super::wrapped_rad;
 use crate::track::{Step, Track};
+use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
 /// A joint that turns more than this is a corner, not a curve (75 degrees in one step: closer to a
@@ -17,7 +18,7 @@ pub(super) const SUB_STEP_RAD: f64 = 3.0 * PI / 180.0;
 /// Most sub-steps in one step; a step turns at most half a circle.
 pub(super) const GREATEST_SUB_STEPS: usize = 64;
 /// The antenna's path over one step.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Curve {
     /// Direction of motion at the start.
     pub start_rad: f64,

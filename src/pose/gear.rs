@@ -3,6 +3,7 @@
 use super::curve::{Curve, has_direction};
 use super::wrapped_rad;
 use crate::track::{Step, Track};
+use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -26,7 +27,8 @@ const LONGEST_REVERSE_M: f64 = 60.0;
 const MOSTLY_FORWARD: f64 = 3.0;
 
 /// How a rig moved over a step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Motion {
     /// Standing, or creeping too slowly to tell: heading held.
     Parked,

@@ -3,6 +3,7 @@
 //! Figures are SI, as in `audit.json`.
 
 use crate::input::sites::LandUse;
+use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::report::json::{round, word};
 use crate::result::{Application, Audit, Ground, Site, Zone};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
@@ -21,18 +22,18 @@ const LEAST_POSITIONS: usize = 4;
 
 /// The bytes of `coverage.geojson`. Geometries that are empty, or vanish when rounded, are left out.
 #[must_use]
-pub fn render(audit: &Audit) -> Vec<u8> {
-    let features = audit.sites.iter().flat_map(|site| {
-        let treated = site.applications.iter().flat_map(move |application| {
-            application
-                .zones
-                .iter()
-                .flat_map(move |zone| of_zone(site, application, zone))
+pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
+    let sites = audit.sites.iter().zip(shapes);
+    let features = sites.flat_map(|(site, shapes)| {
+        let applications = site.applications.iter().zip(&shapes.applications);
+        let treated = applications.flat_map(move |(application, zones)| {
+            let zones = application.zones.iter().zip(zones);
+            zones.flat_map(move |(zone, own)| of_zone(site, application, zone, (shapes, own)))
         });
         let untreated = site.applications.is_empty();
-        let ground = site.ground.iter();
-        let ground = ground.filter(move |ground| untreated || is_blocked(ground));
-        treated.chain(ground.filter_map(move |ground| of_ground(site, ground)))
+        let ground = site.ground.iter().zip(&shapes.ground);
+        let ground = ground.filter(move |(ground, _)| untreated || is_blocked(ground));
+        treated.chain(ground.filter_map(move |(ground, shape)| of_ground(site, ground, shape)))
     });
     let mut bytes = FeatureCollection::new(features).to_string().into_bytes();
     bytes.push(b'\n');
@@ -40,10 +41,20 @@ pub fn render(audit: &Audit) -> Vec<u8> {
 }
 
 /// The zone's ground first, so that a map draws the rest over it.
-fn of_zone(site: &Site, application: &Application, zone: &Zone) -> Vec<Feature> {
-    let shapes = &zone.shapes;
+fn of_zone(
+    site: &Site,
+    application: &Application,
+    zone: &Zone,
+    (of_site, shapes): (&SiteShapes, &ZoneShapes),
+) -> Vec<Feature> {
+    let number = site
+        .ground
+        .iter()
+        .position(|ground| ground.zone == zone.zone);
+    let none = MultiPolygon::new(Vec::new());
+    let ground = number.map_or(&none, |number| &of_site.ground[number]);
     let layers = [
-        ("zone", &shapes.ground, zone_figures(zone)),
+        ("zone", ground, zone_figures(zone)),
         ("treated", &shapes.treated, treated_figures(zone)),
         ("overlap", &shapes.overlap, vec![area(zone.overlap_m2)]),
         ("unlogged", &shapes.unlogged, vec![area(zone.unlogged_m2)]),
@@ -107,7 +118,7 @@ fn is_blocked(ground: &Ground) -> bool {
 }
 
 /// Blocked ground, or a zone of a site without any application.
-fn of_ground(site: &Site, ground: &Ground) -> Option<Feature> {
+fn of_ground(site: &Site, ground: &Ground, shape: &MultiPolygon<f64>) -> Option<Feature> {
     let (kind, figures) = if is_blocked(ground) {
         ("blocked", blocked_figures(ground))
     } else {
@@ -121,7 +132,7 @@ fn of_ground(site: &Site, ground: &Ground) -> Option<Feature> {
     let figures = figures.into_iter();
     properties.extend(figures.map(|(name, value)| (name.to_owned(), value)));
     Some(Feature {
-        geometry: Some(geometry(&ground.shape)?),
+        geometry: Some(geometry(shape)?),
         properties: Some(properties),
         ..Feature::default()
     })
@@ -262,7 +273,7 @@ mod tests {
     use geo::{Winding, polygon};
 
     fn features() -> Vec<Feature> {
-        let text = String::from_utf8(render(&sample::audit())).expect("UTF-8");
+        let text = String::from_utf8(render(&sample::audit(), &sample::shapes())).expect("UTF-8");
         let collection: FeatureCollection = text.parse().expect("a FeatureCollection");
         collection.features
     }

@@ -6,6 +6,7 @@ use crate::input::sites::LandUse;
 use crate::place::LonLat;
 use crate::report::clean::clean;
 use crate::report::driving_order::driving_order;
+use crate::report::earth::SiteShapes;
 use crate::report::json::round;
 use crate::report::style::Style;
 use crate::result::{Audit, Patch, Site, Zone};
@@ -30,9 +31,14 @@ struct Stop {
 ///
 /// If the GPX writer refuses a name, which [`clean`] rules out.
 #[must_use]
-pub fn render(audit: &Audit, style: &Style, from: Option<LonLat>) -> Vec<u8> {
-    let start = from.or_else(|| yard(audit));
-    let stops = in_driving_order(start, stops(audit, style));
+pub fn render(
+    audit: &Audit,
+    shapes: &[SiteShapes],
+    style: &Style,
+    from: Option<LonLat>,
+) -> Vec<u8> {
+    let start = from.or_else(|| yard(audit, shapes));
+    let stops = in_driving_order(start, stops(audit, shapes, style));
     let waypoints: Vec<Waypoint> = stops.iter().map(waypoint).collect();
     let mut gpx = Gpx {
         version: GpxVersion::Gpx11,
@@ -65,7 +71,7 @@ pub fn render(audit: &Audit, style: &Style, from: Option<LonLat>) -> Vec<u8> {
 
 /// The patches of zones that a `bare_patch` or `not_done` finding sends somebody back to, as the last application
 /// of the site left them.
-fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
+fn stops(audit: &Audit, shapes: &[SiteShapes], style: &Style) -> Vec<Stop> {
     let wanted: HashSet<(&str, &str)> = audit
         .findings
         .iter()
@@ -93,12 +99,12 @@ fn stops(audit: &Audit, style: &Style) -> Vec<Stop> {
             stops.extend(worth_it.map(|(index, patch)| stop(site, zone, index + 1, patch, style)));
         }
     }
-    stops.extend(not_done(audit, style));
+    stops.extend(not_done(audit, shapes, style));
     stops
 }
 
 /// Zones that were ordered and got nothing at all: no application, so no patches to lead to.
-fn not_done(audit: &Audit, style: &Style) -> Vec<Stop> {
+fn not_done(audit: &Audit, shapes: &[SiteShapes], style: &Style) -> Vec<Stop> {
     let mut stops = Vec::new();
     for finding in audit
         .findings
@@ -108,19 +114,14 @@ fn not_done(audit: &Audit, style: &Style) -> Vec<Stop> {
         let Matter::NotDone { zones, .. } = &finding.matter else {
             continue;
         };
-        let site = audit
-            .sites
-            .iter()
-            .find(|site| Some(&site.site) == finding.site.as_ref());
-        let Some(site) = site.filter(|site| site.applications.is_empty()) else {
+        let mut sites = audit.sites.iter().zip(shapes);
+        let site = sites.find(|(site, _)| Some(&site.site) == finding.site.as_ref());
+        let Some((site, shapes)) = site.filter(|(site, _)| site.applications.is_empty()) else {
             continue;
         };
-        for ground in site
-            .ground
-            .iter()
-            .filter(|ground| zones.contains(&ground.zone))
-        {
-            stops.extend(inside(&ground.shape).map(|place| Stop {
+        let ground = site.ground.iter().zip(&shapes.ground);
+        for (ground, shape) in ground.filter(|(ground, _)| zones.contains(&ground.zone)) {
+            stops.extend(inside(shape).map(|place| Stop {
                 place,
                 area_m2: ground.area_m2,
                 name: format!(
@@ -159,10 +160,11 @@ fn stop(site: &Site, zone: &Zone, number: usize, patch: &Patch, style: &Style) -
 }
 
 /// A point in the first yard of the sites file.
-fn yard(audit: &Audit) -> Option<LonLat> {
-    let mut grounds = audit.sites.iter().flat_map(|site| &site.ground);
-    let yard = grounds.find(|ground| ground.land_use == LandUse::Yard)?;
-    inside(&yard.shape)
+fn yard(audit: &Audit, shapes: &[SiteShapes]) -> Option<LonLat> {
+    let sites = audit.sites.iter().zip(shapes);
+    let mut grounds = sites.flat_map(|(site, shapes)| site.ground.iter().zip(&shapes.ground));
+    let (_, shape) = grounds.find(|(ground, _)| ground.land_use == LandUse::Yard)?;
+    inside(shape)
 }
 
 /// By [`driving_order`] from the start; without one from the greatest patch on (the first of equals).
@@ -197,8 +199,12 @@ mod tests {
     }
 
     fn written_from(audit: &Audit, from: Option<LonLat>) -> (String, Gpx) {
+        written_over(audit, &sample::shapes(), from)
+    }
+
+    fn written_over(audit: &Audit, shapes: &[SiteShapes], from: Option<LonLat>) -> (String, Gpx) {
         let style = Style::of(audit, Units::Us, RateUnit::GalPer1000Ft2);
-        let bytes = render(audit, &style, from);
+        let bytes = render(audit, shapes, &style, from);
         let gpx = ::gpx::read(bytes.as_slice()).expect("a GPX file");
         (String::from_utf8(bytes).expect("UTF-8"), gpx)
     }
@@ -235,19 +241,19 @@ mod tests {
             lon_deg: -30.006,
             lat_deg: 45.0,
         };
-        let mut audit = sample::audit();
+        let audit = sample::audit();
         // Patch 2 lies 26 m west of patch 1.
         assert!(first(written_from(&audit, Some(west)).1).contains("patch 2"));
-        let yard = audit
-            .sites
-            .iter_mut()
-            .flat_map(|site| &mut site.ground)
-            .find(|ground| ground.land_use == LandUse::Yard)
+        let mut shapes = sample::shapes();
+        let grounds = audit.sites.iter().zip(&mut shapes);
+        let mut grounds = grounds.flat_map(|(site, own)| site.ground.iter().zip(&mut own.ground));
+        let (_, yard) = grounds
+            .find(|(ground, _)| ground.land_use == LandUse::Yard)
             .expect("a yard in the sample");
         let corner = |side: f64| geo::coord! { x: west.lon_deg + side, y: west.lat_deg + side };
         let square = geo::Rect::new(corner(-1e-4), corner(1e-4)).to_polygon();
-        yard.shape = geo::MultiPolygon::from(square);
-        assert!(first(written(&audit).1).contains("patch 2"));
+        *yard = geo::MultiPolygon::from(square);
+        assert!(first(written_over(&audit, &shapes, None).1).contains("patch 2"));
         let east = LonLat {
             lon_deg: -29.994,
             ..west

@@ -8,6 +8,7 @@
 //! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv`, `orders_done.csv` |
 //! | [`geojson`] | `coverage.geojson` |
 //! | [`gpx`] | `touchup.gpx` |
+//! | [`earth`] | ground in degrees, for the maps |
 //! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
 //! | [`driving_order`] | the order of the patches in `touchup.gpx` |
 //! | [`mod@write`] | the files, whole or not at all |
@@ -15,6 +16,7 @@
 pub mod clean;
 pub mod csv;
 pub mod driving_order;
+pub mod earth;
 pub mod geojson;
 pub mod gpx;
 pub mod json;
@@ -29,6 +31,7 @@ pub(crate) mod sample;
 
 use crate::place::LonLat;
 use crate::result::Audit;
+use earth::SiteShapes;
 use style::Style;
 
 pub use clean::clean;
@@ -44,11 +47,12 @@ pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
     terminal::render(audit, units, rate_unit, PAGE_WIDTH)
 }
 
-/// Every file of a report: its name in the output folder and its content. The touch-up way begins at
+/// Every file of a report: its name in the output folder and its content. `shapes`: of each site. The touch-up way begins at
 /// `from`, where that is given.
 #[must_use]
 pub fn files(
     audit: &Audit,
+    shapes: &[SiteShapes],
     units: Units,
     rate_unit: RateUnit,
     from: Option<LonLat>,
@@ -60,8 +64,8 @@ pub fn files(
         ("visits.csv", csv::visits::render(audit, &style)),
         ("runs.csv", csv::runs::render(audit, &style)),
         ("findings.csv", csv::findings::render(audit, &style)),
-        ("coverage.geojson", geojson::render(audit)),
-        ("touchup.gpx", gpx::render(audit, &style, from)),
+        ("coverage.geojson", geojson::render(audit, shapes)),
+        ("touchup.gpx", gpx::render(audit, shapes, &style, from)),
     ];
     if let Some(orders) = &audit.orders {
         files.push(("orders_done.csv", csv::orders::render(orders, &style)));
@@ -81,7 +85,13 @@ mod tests {
     const FORMATS: &str = include_str!("../../docs/formats.md");
 
     fn written() -> Vec<(&'static str, Vec<u8>)> {
-        files(&sample::audit(), Units::Us, RateUnit::GalPer1000Ft2, None)
+        files(
+            &sample::audit(),
+            &sample::shapes(),
+            Units::Us,
+            RateUnit::GalPer1000Ft2,
+            None,
+        )
     }
 
     #[test]

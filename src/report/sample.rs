@@ -6,7 +6,7 @@ use crate::night::NightSpan;
 use crate::place::{Instant, LonLat};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
-    Patch, ProductVolume, Run, Shapes, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
 
@@ -164,7 +164,6 @@ fn ground_of(zone: &str, land_use: LandUse, area_m2: f64) -> Ground {
         until: None,
         reason: (land_use == LandUse::Blocked).then(|| "snow pile".into()),
         properties: serde_json::Map::from_iter([("stalls".to_owned(), serde_json::json!(40))]),
-        shape: square(-30.001, 45.0, 1e-3),
     }
 }
 
@@ -256,7 +255,6 @@ fn main_zone() -> Zone {
         }),
         dose: Some(dose()),
         patches: Some(patches.collect()),
-        shapes: shapes(),
         ..other_zone("main", ZoneVerdict::Area)
     }
 }
@@ -284,7 +282,6 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         overlap_m2: None,
         core_m2: 0.0,
         core_treated_m2: None,
-        core_unsure_m2: 0.0,
         volume_l: Some(2.5),
         target_ml_m2: Some(TARGET_ML_M2),
         order: Some("A-17".into()),
@@ -297,7 +294,6 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         near_dropout: false,
         dose: None,
         patches: None,
-        shapes: Shapes::default(),
     }
 }
 
@@ -324,9 +320,20 @@ fn square(lon_deg: f64, lat_deg: f64, size_deg: f64) -> MultiPolygon<f64> {
     MultiPolygon::new(vec![Rect::new(corner, far).to_polygon()])
 }
 
-fn shapes() -> Shapes {
-    Shapes {
-        ground: square(-30.001, 45.0, 1e-3),
+/// Of the sites of [`audit`].
+pub(crate) fn shapes() -> Vec<SiteShapes> {
+    let of_site = |site: &Site| SiteShapes {
+        ground: vec![square(-30.001, 45.0, 1e-3); site.ground.len()],
+        applications: vec![
+            vec![main_shapes(), ZoneShapes::default(), ZoneShapes::default()];
+            site.applications.len()
+        ],
+    };
+    audit().sites.iter().map(of_site).collect()
+}
+
+fn main_shapes() -> ZoneShapes {
+    ZoneShapes {
         treated: square(-30.001, 45.0, 9e-4),
         gap: square(-30.000_5, 45.000_1, 4e-4),
         overlap: square(-30.000_9, 45.0, 1e-4),

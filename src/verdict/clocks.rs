@@ -28,7 +28,7 @@ pub(super) fn odd(night: &Night) -> Vec<Finding> {
         .iter()
         .enumerate()
         .flat_map(|(run, of)| {
-            of.track.manner.files.iter().map(move |file| Dated {
+            of.files.iter().map(move |file| Dated {
                 run,
                 file,
                 middle: Instant(file.start.0.midpoint(file.end.0)),
@@ -36,7 +36,7 @@ pub(super) fn odd(night: &Night) -> Vec<Finding> {
         })
         .collect();
     logs.sort_by_key(|log| (log.middle, log.run));
-    let (dates, index) = by_date(&logs, |log| log.middle, |log| night.runs[log.run].track.rig);
+    let (dates, index) = by_date(&logs, |log| log.middle, |log| night.runs[log.run].rig);
     let Some(of_night) = dates.get(index) else {
         return Vec::new();
     };
@@ -74,7 +74,7 @@ fn finding(night: &Night, logs: &[Dated], usual: Instant) -> Finding {
         what: what(off_s, run.clock_offset_s),
     };
     let mut finding = Finding::new(Severity::LookInto, matter);
-    finding.rig = Some(super::rig_id(night, logs[0].run));
+    finding.rig = Some(night.rig_id(logs[0].run));
     finding.start = logs.iter().map(|log| log.file.start).min();
     finding.weight = WEIGHT;
     finding

@@ -4,12 +4,13 @@
 
 mod not_done;
 
-use super::{Night, id, rig_id};
+use super::{Case, Night};
 use crate::findings::{Finding, Matter, Severity};
+use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::place::Instant;
-use crate::result::{Application, OrderStatus};
-use crate::treatment::{NotOrderedFact, OrderFact, Treatment};
+use crate::result::OrderStatus;
+use crate::site::outcome::NotOrderedFact;
 use std::collections::BTreeMap;
 
 /// Finished so much after `by` is not late, s: people read clocks to the minute.
@@ -18,18 +19,14 @@ const LATE_S: f64 = 60.0;
 const LATE_M2_PER_MIN: f64 = 10.0;
 
 /// Findings about the orders of one site.
-pub(super) fn judge(night: &Night, treatment: &Treatment) -> Vec<Finding> {
-    let mut findings = not_done::not_done(night, treatment);
-    findings.extend(
-        treatment
-            .not_ordered
-            .iter()
-            .map(|fact| not_ordered(night, treatment, fact)),
-    );
-    findings.extend(late(treatment));
-    findings.extend(other_products(night, treatment));
+pub(super) fn judge(case: &Case) -> Vec<Finding> {
+    let mut findings = not_done::not_done(case);
+    let unasked = case.outcome.not_ordered.iter();
+    findings.extend(unasked.map(|fact| not_ordered(case, fact)));
+    findings.extend(late(case));
+    findings.extend(other_products(case));
     for finding in &mut findings {
-        finding.site = id(&treatment.report);
+        finding.site = case.id();
     }
     findings
 }
@@ -46,95 +43,62 @@ pub(super) fn is_not_done(findings: &[Finding], zone: &str) -> bool {
 
 /// Orders whose time no log covers, in one line.
 pub(super) fn outside_logs(night: &Night) -> Option<Finding> {
-    let facts = night
-        .treatments
-        .iter()
-        .flat_map(|treatment| &treatment.orders);
-    let orders: Vec<String> = facts
-        .filter(|fact| fact.status == OrderStatus::OutsideLogs)
-        .map(|fact| fact.order.label())
+    let cases: Vec<Case> = night.cases().collect();
+    let orders = cases.iter().flat_map(Case::orders);
+    let orders: Vec<String> = orders
+        .filter(|(order, fact)| night.status(order, fact) == OrderStatus::OutsideLogs)
+        .map(|(order, _)| order.label())
         .collect();
     (!orders.is_empty()).then(|| Finding::new(Severity::LookInto, Matter::OutsideLogs { orders }))
 }
 
-fn labels(facts: &[&OrderFact]) -> Vec<String> {
-    facts.iter().map(|fact| fact.order.label()).collect()
+fn labels(orders: &[&Order]) -> Vec<String> {
+    orders.iter().map(|order| order.label()).collect()
 }
 
-fn not_ordered(night: &Night, treatment: &Treatment, fact: &NotOrderedFact) -> Finding {
-    let site = &treatment.report;
-    let application = &site.applications[fact.application];
-    let ids: Vec<&String> = fact
-        .zones
-        .iter()
-        .map(|&zone| &site.ground[zone].zone)
+fn not_ordered(case: &Case, fact: &NotOrderedFact) -> Finding {
+    let application = &case.outcome.applications[fact.application];
+    let by_boom = |zone: usize| case.site.zones[zone].method == Method::Boom;
+    let zones = application.zones.iter();
+    let zones: Vec<_> = zones
+        .filter(|zone| by_boom(zone.zone) && fact.zones.contains(&zone.zone))
         .collect();
-    let zones: Vec<_> = application
-        .zones
-        .iter()
-        .filter(|zone| zone.method == Method::Boom && ids.contains(&&zone.zone))
-        .collect();
-    let treated_m2 = zones
-        .iter()
-        .map(|zone| zone.treated_m2)
-        .sum::<Option<f64>>();
+    let treated = zones.iter().map(|zone| Some(zone.areas?.treated_m2));
+    let treated_m2 = treated.sum::<Option<f64>>();
     let matter = Matter::NotOrdered {
-        application: application.number,
-        zones: zones.iter().map(|zone| zone.zone.clone()).collect(),
+        application: fact.application + 1,
+        zones: zones.iter().map(|zone| case.zone_id(zone.zone)).collect(),
         treated_m2,
-        volume_l: zones.iter().map(|zone| zone.volume_l).sum(),
+        volume_l: zones.iter().map(|zone| zone.litres).sum(),
     };
     let mut finding = Finding::new(Severity::LookInto, matter);
-    finding.rig = match application.rigs.as_slice() {
-        [rig] => Some(rig.clone()),
-        _ => None,
-    };
+    finding.rig = case.only_rig(application);
     finding.zone = match (fact.whole, fact.zones.as_slice()) {
-        (false, [zone]) => Some(site.ground[*zone].zone.clone()),
+        (false, [zone]) => Some(case.zone_id(*zone)),
         _ => None,
     };
     finding.start = Some(application.start);
-    finding.place = first_fix(night, application);
+    finding.place = application.place;
     finding.weight = treated_m2.unwrap_or(0.0);
     finding
 }
 
-/// Where the first of an application's rigs was when it began.
-fn first_fix(night: &Night, application: &Application) -> Option<crate::place::LonLat> {
-    let visit = application.visits.first()?;
-    let run = (0..night.runs.len()).find(|&run| {
-        let fixes = &night.runs[run].track.fixes;
-        rig_id(night, run) == visit.rig
-            && fixes
-                .first()
-                .is_some_and(|fix| fix.time <= application.start)
-            && fixes
-                .last()
-                .is_some_and(|fix| fix.time >= application.start)
-    })?;
-    let fixes = &night.runs[run].track.fixes;
-    let next = fixes.partition_point(|fix| fix.time < application.start);
-    fixes.get(next).map(|fix| fix.place)
-}
-
 /// An order, its delay in s, when it was finished and when it was to be.
-type LateWork<'a> = (&'a OrderFact, f64, Instant, Instant);
+type LateWork<'a> = (&'a Order, f64, Instant, Instant);
 /// Zone of the order, product ordered, product laid.
 type Cause<'a> = (Option<&'a str>, &'a str, &'a str);
 
 /// One finding for each scope (the site, or a zone) with late orders.
-fn late(treatment: &Treatment) -> Vec<Finding> {
+fn late(case: &Case) -> Vec<Finding> {
     let mut by_scope: BTreeMap<Option<&str>, Vec<LateWork>> = BTreeMap::new();
-    for fact in &treatment.orders {
+    for (order, fact) in case.orders() {
         let is_done = matches!(fact.status, OrderStatus::Done | OrderStatus::InPart);
-        if let (true, Some(by), Some(finished)) = (is_done, fact.order.by, fact.finished) {
+        if let (true, Some(by), Some(finished)) = (is_done, order.by, fact.finished) {
             let late_s = finished.seconds_since(by);
             if late_s > LATE_S {
-                let scope = fact.order.zone.as_deref();
-                by_scope
-                    .entry(scope)
-                    .or_default()
-                    .push((fact, late_s, finished, by));
+                let scope = order.zone.as_deref();
+                let late = by_scope.entry(scope).or_default();
+                late.push((order, late_s, finished, by));
             }
         }
     }
@@ -142,9 +106,9 @@ fn late(treatment: &Treatment) -> Vec<Finding> {
         .into_iter()
         .filter_map(|(zone, late)| {
             let (_, late_s, finished, by) = *late.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-            let facts: Vec<&OrderFact> = late.iter().map(|(fact, ..)| *fact).collect();
+            let orders: Vec<&Order> = late.iter().map(|(order, ..)| *order).collect();
             let matter = Matter::Late {
-                orders: labels(&facts),
+                orders: labels(&orders),
                 late_s,
                 finished,
                 by,
@@ -159,34 +123,35 @@ fn late(treatment: &Treatment) -> Vec<Finding> {
 }
 
 /// One finding for each scope, product ordered and product laid.
-fn other_products(night: &Night, treatment: &Treatment) -> Vec<Finding> {
-    let mut by_cause: BTreeMap<Cause, Vec<(&OrderFact, f64)>> = BTreeMap::new();
-    for fact in &treatment.orders {
-        let Some(ordered) = fact.order.product.as_deref() else {
+fn other_products(case: &Case) -> Vec<Finding> {
+    let mut by_cause: BTreeMap<Cause, Vec<(&Order, Option<usize>, f64)>> = BTreeMap::new();
+    for (order, fact) in case.orders() {
+        let Some(ordered) = order.product.as_deref() else {
             continue;
         };
         for (applied, &area_m2) in &fact.other_products {
-            let cause = (fact.order.zone.as_deref(), ordered, applied.as_str());
-            by_cause.entry(cause).or_default().push((fact, area_m2));
+            let cause = (order.zone.as_deref(), ordered, applied.as_str());
+            let found = by_cause.entry(cause).or_default();
+            found.push((order, fact.application, area_m2));
         }
     }
     by_cause
         .into_iter()
         .map(|((zone, ordered, applied), found)| {
-            let facts: Vec<&OrderFact> = found.iter().map(|(fact, _)| *fact).collect();
-            let area_m2 = found.iter().map(|(_, area_m2)| area_m2).sum();
+            let orders: Vec<&Order> = found.iter().map(|(order, ..)| *order).collect();
+            let area_m2 = found.iter().map(|(.., area_m2)| area_m2).sum();
             let matter = Matter::OtherProduct {
-                orders: labels(&facts),
+                orders: labels(&orders),
                 ordered: ordered.to_owned(),
                 applied: applied.to_owned(),
                 area_m2,
             };
             let mut finding = Finding::new(Severity::LookInto, matter);
             finding.zone = zone.map(str::to_owned);
-            let application = facts.first().and_then(|fact| fact.application);
-            let application = application.map(|index| &treatment.report.applications[index]);
+            let application = found.first().and_then(|(_, application, _)| *application);
+            let application = application.map(|index| &case.outcome.applications[index]);
             finding.start = application.map(|application| application.start);
-            finding.place = application.and_then(|application| first_fix(night, application));
+            finding.place = application.and_then(|application| application.place);
             finding.weight = area_m2;
             finding
         })

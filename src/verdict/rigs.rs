@@ -1,9 +1,9 @@
 //! Verdicts on rigs: their night as a whole, wherever they were.
 
-use super::{Night, rig_id};
+use super::Night;
 use crate::findings::{Finding, Matter, Severity};
-use crate::pose::Motion;
-use crate::run::Run;
+use crate::meter::MeteredBy;
+use crate::run::Summary;
 use crate::track::Rhythm;
 
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
@@ -32,7 +32,7 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
     let run = &night.runs[index];
     let mut findings: Vec<Finding> = [
         strayed(night, index),
-        parked_flow(night, index),
+        parked_flow(run),
         closed_flow(night, index),
         never_opened(run),
         coarse(run),
@@ -46,10 +46,8 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
     .flatten()
     .collect();
     for finding in &mut findings {
-        finding.rig = Some(rig_id(night, index));
-        finding.start = finding
-            .start
-            .or_else(|| run.track.fixes.first().map(|fix| fix.time));
+        finding.rig = Some(night.rig_id(index));
+        finding.start = finding.start.or(Some(run.start));
     }
     findings
 }
@@ -61,7 +59,7 @@ pub(super) fn without_log(night: &Night) -> Vec<Finding> {
         .rigs
         .iter()
         .enumerate()
-        .filter(|(rig, _)| night.runs.iter().all(|run| run.track.rig != *rig))
+        .filter(|(rig, _)| night.runs.iter().all(|run| run.rig != *rig))
         .map(|(_, rig)| {
             let mut finding = Finding::new(Severity::LookInto, Matter::NoLog);
             finding.rig = Some(rig.id.clone());
@@ -95,41 +93,19 @@ fn weighted(mut finding: Finding, litres: f64) -> Finding {
     finding
 }
 
-fn parked_flow(night: &Night, index: usize) -> Option<Finding> {
-    let run = &night.runs[index];
-    let parked = |span: &&crate::timeline::Span| {
-        let step = span.step as usize;
-        run.posed.curves[step].motion == Motion::Parked && !night.whereabouts[index].in_yard[step]
+fn parked_flow(run: &Summary) -> Option<Finding> {
+    let parked = run
+        .parked
+        .filter(|parked| parked.volume_l > LEAST_PARKED_L)?;
+    let matter = Matter::ParkedFlow {
+        volume_l: parked.volume_l,
+        seconds: parked.seconds,
+        limit_l: LEAST_PARKED_L,
     };
-    let spans: Vec<_> = run
-        .timeline
-        .spans
-        .iter()
-        .filter(parked)
-        .filter(|span| span.litres > 0.0)
-        .collect();
-    let volume_l: f64 = spans.iter().map(|span| span.litres).sum();
-    // The finding points at the stop with most liquid: a start or a change of gear leaves a drop, too.
-    let stops = spans.chunk_by(|a, b| b.step <= a.step + 1);
-    let poured_l =
-        |stop: &&[&crate::timeline::Span]| stop.iter().map(|span| span.litres).sum::<f64>();
-    let first = stops
-        .max_by(|a, b| poured_l(a).total_cmp(&poured_l(b)))?
-        .first()?;
-    let seconds = |span: &&crate::timeline::Span| {
-        span.share_of_step() * run.track.steps[span.step as usize].seconds
-    };
-    (volume_l > LEAST_PARKED_L).then(|| {
-        let matter = Matter::ParkedFlow {
-            volume_l,
-            seconds: spans.iter().map(seconds).sum(),
-            limit_l: LEAST_PARKED_L,
-        };
-        let mut finding = weighted(Finding::new(Severity::LookInto, matter), volume_l);
-        finding.start = Some(run.at(first.step as usize, first.from_u));
-        finding.place = Some(run.track.fixes[first.step as usize].place);
-        finding
-    })
+    let mut finding = weighted(Finding::new(Severity::LookInto, matter), parked.volume_l);
+    finding.start = Some(parked.start);
+    finding.place = Some(parked.place);
+    Some(finding)
 }
 
 fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
@@ -145,50 +121,43 @@ fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
     })
 }
 
-fn never_opened(run: &Run) -> Option<Finding> {
-    let mut open_s = vec![0.0; run.boom.sections()];
-    for span in run.timeline.spans.iter().filter(|span| span.wet) {
-        let seconds = span.share_of_step() * run.track.steps[span.step as usize].seconds;
-        for (section, open_s) in open_s.iter_mut().enumerate() {
-            if span.open >> section & 1 == 1 {
-                *open_s += seconds;
-            }
-        }
-    }
-    let others_open_s = open_s.iter().copied().fold(0.0, f64::max);
-    let sections: Vec<usize> = (0..open_s.len())
-        .filter(|&s| open_s[s] <= 0.0)
-        .map(|s| s + 1)
-        .collect();
-    (others_open_s >= LEAST_OTHERS_S && !sections.is_empty()).then(|| {
-        let width_m: f64 = sections
+fn never_opened(run: &Summary) -> Option<Finding> {
+    let others_open_s = run
+        .sections
+        .iter()
+        .map(|(_, wet_s)| *wet_s)
+        .fold(0.0, f64::max);
+    let closed = || {
+        run.sections
             .iter()
-            .map(|&s| run.boom.section_width_m(s - 1))
-            .sum();
-        let mut finding = Finding::new(
-            Severity::LookInto,
-            Matter::NeverOpened {
-                sections,
-                others_open_s,
-            },
-        );
-        finding.weight = width_m * run.track.distance_m();
+            .zip(1..)
+            .filter(|((_, wet_s), _)| *wet_s <= 0.0)
+    };
+    let sections: Vec<usize> = closed().map(|(_, number)| number).collect();
+    (others_open_s >= LEAST_OTHERS_S && !sections.is_empty()).then(|| {
+        let width_m: f64 = closed().map(|((width_m, _), _)| width_m).sum();
+        let matter = Matter::NeverOpened {
+            sections,
+            others_open_s,
+        };
+        let mut finding = Finding::new(Severity::LookInto, matter);
+        finding.weight = width_m * run.distance_m;
         finding
     })
 }
 
-fn coarse(run: &Run) -> Option<Finding> {
-    let interval_s = run.track.coarse_interval_s?;
+fn coarse(run: &Summary) -> Option<Finding> {
+    let interval_s = run.coarse_interval_s?;
     let matter = Matter::CoarseLog {
         interval_s,
-        limit_s: run.track.coarse_limit_s(),
+        limit_s: run.coarse_limit_s,
     };
     Some(Finding::new(Severity::LookInto, matter))
 }
 
 /// Readings of the total that cannot be.
-fn meter_odd(run: &Run) -> Option<Finding> {
-    let odd = run.metered.oddities;
+fn meter_odd(run: &Summary) -> Option<Finding> {
+    let odd = run.oddities;
     let severity = if odd.jumps > 0 {
         Severity::LookInto
     } else {
@@ -204,14 +173,14 @@ fn meter_odd(run: &Run) -> Option<Finding> {
     (odd.slips + odd.jumps > 0).then_some(finding)
 }
 
-fn clock_shifted(run: &Run) -> Option<Finding> {
+fn clock_shifted(run: &Summary) -> Option<Finding> {
     let offset_s = run.clock_offset_s;
     (offset_s.abs() > 0.0)
         .then(|| Finding::new(Severity::ForTheRecord, Matter::ClockShifted { offset_s }))
 }
 
-fn rounded(run: &Run) -> Option<Finding> {
-    let rounding = run.track.manner.rounding?;
+fn rounded(run: &Summary) -> Option<Finding> {
+    let rounding = run.rounding?;
     let radius_m = rounding.radius_m();
     // Five decimals blur what a good receiver gives; with fewer the log is of little use for areas.
     let severity = if radius_m > GREATEST_ROUNDING_M {
@@ -228,17 +197,18 @@ fn rounded(run: &Run) -> Option<Finding> {
 }
 
 /// What a log that is good enough for coverage still leaves out. A coarse one says more than that.
-fn sparse(run: &Run) -> Option<Finding> {
-    let rhythm = run.track.manner.rhythm;
+fn sparse(run: &Summary) -> Option<Finding> {
+    let rhythm = run.rhythm;
     let says = match rhythm {
         Rhythm::Time { interval_s } => interval_s >= LEAST_INTERVAL_S,
         Rhythm::Distance { .. } => true,
         Rhythm::OnChange { longest_s, .. } => longest_s > 0.0,
     };
-    (says && run.track.coarse_interval_s.is_none())
+    (says && run.coarse_interval_s.is_none())
         .then(|| Finding::new(Severity::ForTheRecord, Matter::SparseLog { rhythm }))
 }
 
-fn valve_state_only(run: &Run) -> Option<Finding> {
-    (!run.timeline.metered).then(|| Finding::new(Severity::LookInto, Matter::ValveStateOnly))
+fn valve_state_only(run: &Summary) -> Option<Finding> {
+    (run.metered_by == MeteredBy::Nothing)
+        .then(|| Finding::new(Severity::LookInto, Matter::ValveStateOnly))
 }

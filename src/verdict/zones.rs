@@ -1,11 +1,11 @@
 //! Verdicts on sites and zones.
 
-use super::{Night, id, rig_id};
-use crate::coverage::LEAST_PATCH_M2;
+use super::{Case, Night};
+use crate::coverage::{LEAST_PATCH_M2, PatchGround};
 use crate::findings::{Finding, GapCause, Matter, Severity};
-use crate::input::sites::{LandUse, Method};
-use crate::result::{Application, Patch, Site, Zone, ZoneVerdict};
-use crate::treatment::{KeepOffFact, ReverseTowedFact, SetRateFact, Treatment};
+use crate::input::sites::Method;
+use crate::place::LonLat;
+use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
 /// Least treated share of a zone inside its edge.
 const LEAST_COVER: f64 = 0.90;
@@ -40,99 +40,75 @@ const GREATEST_SET_DIFFERENCE: f64 = 0.10;
 /// Sites without any treatment, in one line. With orders, what was ordered and not done is told of each for
 /// itself, and the rest is nobody's business.
 pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
-    if night.has_orders {
+    if night.has_orders() {
         return Vec::new();
     }
-    let untouched = |site: &&Site| {
-        let by_gun = site
-            .other_visits
-            .iter()
-            .any(|visit| visit.gun_l.is_some_and(|litres| litres > 0.0));
-        has_boom_ground(site) && site.applications.is_empty() && !by_gun
+    let untouched = |case: &Case| {
+        let mut visits = case.outcome.visits.iter();
+        let by_gun = visits.any(|visit| visit.gun_l.is_some_and(|litres| litres > 0.0));
+        has_boom_ground(case) && case.outcome.applications.is_empty() && !by_gun
     };
-    let sites: Vec<&Site> = night
-        .treatments
-        .iter()
-        .map(|treatment| &treatment.report)
-        .filter(untouched)
-        .collect();
+    let sites: Vec<Case> = night.cases().filter(untouched).collect();
     if sites.is_empty() {
         return Vec::new();
     }
     let matter = Matter::NotVisited {
-        sites: sites.iter().map(|site| site.site.clone()).collect(),
+        sites: sites.iter().map(|case| case.site.id.clone()).collect(),
         logs_missing: night.logs_missing(),
     };
     // Without orders nobody knows whether they were to be treated.
     let mut finding = Finding::new(Severity::LookInto, matter);
-    finding.weight = sites.iter().map(|site| site.area_m2).sum();
+    let zones = sites.iter().flat_map(|case| &case.site.zones);
+    let to_treat = zones.filter(|zone| zone.is_to_treat());
+    finding.weight = to_treat.map(|zone| zone.region.area_m2()).sum();
     vec![finding]
 }
 
 /// A log shows hand work by the gun's litres at best, so a site without boom ground is not missed.
-fn has_boom_ground(site: &Site) -> bool {
-    let to_treat = |use_: LandUse| matches!(use_, LandUse::Walk | LandUse::Drive | LandUse::Lot);
-    site.ground.iter().any(|ground| {
-        ground.method == Method::Boom && ground.area_m2 > 0.0 && to_treat(ground.land_use)
-    })
+fn has_boom_ground(case: &Case) -> bool {
+    let mut zones = case.site.zones.iter();
+    zones.any(|zone| zone.is_by_boom() && zone.region.area_m2() > 0.0)
 }
 
 /// Findings of one site; `asked` are those about its orders.
-pub(super) fn judge(night: &Night, treatment: &Treatment, asked: &[Finding]) -> Vec<Finding> {
-    let site = &treatment.report;
+pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for application in &site.applications {
-        for (zone, priority) in application
-            .zones
-            .iter()
-            .filter_map(|zone| Some((zone, priority(site, zone)?)))
-        {
+    for (index, application) in case.outcome.applications.iter().enumerate() {
+        for zone in &application.zones {
+            let id = case.zone_id(zone.zone);
             let context = Context {
-                site,
+                case,
                 application,
                 zone,
-                priority,
-                is_last: site
-                    .last_on(&zone.zone)
-                    .is_some_and(|last| last.number == application.number),
-                wanted: (!night.has_orders || zone.order.is_some())
-                    && !super::orders::is_not_done(asked, &zone.zone),
-                band: night.fleet.defaults.band,
+                is_last: case.outcome.last_on(zone.zone) == Some(index),
+                wanted: (case.rules.orders.is_none() || zone.order.is_some())
+                    && !super::orders::is_not_done(asked, &id),
             };
             findings.extend(context.judge());
         }
     }
-    findings.extend(keep_off(night, treatment));
-    findings.extend(dry(night, treatment));
-    findings.extend(dropouts(night, treatment));
-    findings.extend(set_rates(night, treatment));
-    findings.extend(reverse_towed(night, treatment));
+    findings.extend(keep_off(case));
+    findings.extend(dry(case));
+    findings.extend(silences(case));
+    findings.extend(set_rates(case));
+    findings.extend(reverse_towed(case));
     findings
-}
-
-fn priority(site: &Site, zone: &Zone) -> Option<f64> {
-    site.ground
-        .iter()
-        .find(|ground| ground.zone == zone.zone)
-        .map(|ground| ground.priority)
 }
 
 /// One zone in one application.
 struct Context<'a> {
-    site: &'a Site,
+    case: &'a Case<'a>,
     application: &'a Application,
-    zone: &'a Zone,
-    priority: f64,
+    zone: &'a ZoneOutcome,
     /// Only the last application on the zone decides where to go back to.
     is_last: bool,
     /// Ground to go back to: ordered, or no orders are known; and not told of as not done already.
     wanted: bool,
-    band: f64,
 }
 
 impl Context<'_> {
     fn judge(&self) -> Vec<Finding> {
-        if self.zone.verdict != ZoneVerdict::Area || self.zone.method == Method::Hand {
+        if !self.zone.has_verdict() || self.case.site.zones[self.zone.zone].method == Method::Hand {
             return Vec::new();
         }
         [
@@ -149,17 +125,12 @@ impl Context<'_> {
 
     fn finding(&self, severity: Severity, matter: Matter, weight: f64) -> Finding {
         let mut finding = Finding::new(severity, matter);
-        finding.site = id(self.site);
-        finding.zone = Some(self.zone.zone.clone());
-        finding.rig = (self.application.rigs.len() == 1).then(|| self.application.rigs[0].clone());
+        finding.site = self.case.id();
+        finding.zone = Some(self.case.zone_id(self.zone.zone));
+        finding.rig = self.case.only_rig(self.application);
         finding.start = Some(self.application.start);
-        finding.place = self
-            .zone
-            .patches
-            .as_ref()
-            .and_then(|patches| patches.first())
-            .map(|patch| patch.place);
-        finding.weight = weight * self.priority;
+        finding.place = self.zone.patch_places.first().copied();
+        finding.weight = weight * self.case.site.zones[self.zone.zone].priority;
         finding
     }
 
@@ -174,31 +145,35 @@ impl Context<'_> {
 
     fn bare_patch(&self) -> Option<Finding> {
         let patches = self.patches_to_go_back_for();
-        let area_m2: f64 = patches.iter().map(|patch| patch.area_m2).sum();
-        let greatest = patches.first()?;
+        let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
+        let (greatest, place) = patches.first()?;
         let matter = Matter::BarePatch {
             count: patches.len(),
             area_m2,
             greatest_m2: greatest.area_m2,
             limit_m2: LEAST_PATCH_M2,
             cause: main_cause(&patches),
-            near_dropout: self.zone.near_dropout,
+            near_dropout: self.zone.cover.near_dropout,
             treated_share: self.core_treated_share(),
         };
         let mut finding = self.finding(self.severity(), matter, area_m2);
-        finding.place = Some(greatest.place);
+        finding.place = Some(*place);
         Some(finding)
     }
 
     /// Patches with enough ground away from the zone's line, where rigs keep off curbs.
-    fn patches_to_go_back_for(&self) -> Vec<&Patch> {
-        let worth = |patch: &&Patch| patch.is_worth_a_trip();
-        self.zone.patches.iter().flatten().filter(worth).collect()
+    fn patches_to_go_back_for(&self) -> Vec<(&PatchGround, LonLat)> {
+        let patches = self.zone.cover.patches.iter();
+        let patches = patches.zip(self.zone.patch_places.iter().copied());
+        patches
+            .filter(|(patch, _)| patch.is_worth_a_trip())
+            .collect()
     }
 
     /// Treated share of the ground inside the edge; `None` where there is none, or where it is not known.
     fn core_treated_share(&self) -> Option<f64> {
-        let treated_share = self.zone.core_treated_m2? / self.zone.core_m2;
+        self.zone.areas?;
+        let treated_share = self.zone.cover.core_treated_m2 / self.zone.core_m2;
         treated_share.is_finite().then_some(treated_share)
     }
 
@@ -207,10 +182,10 @@ impl Context<'_> {
     fn thin_cover(&self) -> Option<Finding> {
         let treated_share = self.core_treated_share()?;
         // Bare ground that a trailer backing up may have reached is no reason to go back.
-        let perhaps_share = treated_share + self.zone.core_unsure_m2 / self.zone.core_m2;
+        let perhaps_share = treated_share + self.zone.cover.core_unsure_m2 / self.zone.core_m2;
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
         let patches = self.patches_to_go_back_for();
-        let in_patches_m2: f64 = patches.iter().map(|patch| patch.core_m2).sum();
+        let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
         let thin = perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
         thin.then(|| {
             let matter = Matter::ThinCover {
@@ -223,17 +198,13 @@ impl Context<'_> {
     }
 
     fn doubled(&self) -> Option<Finding> {
-        let overlap_m2 = self.zone.overlap_m2?;
+        let areas = self.zone.areas?;
+        let overlap_m2 = areas.overlap_m2;
         let overlap_share = overlap_m2 / self.zone.area_m2;
         (overlap_share > GREATEST_OVERLAP).then(|| {
-            let extra_l = self
-                .zone
-                .rate_swept_ml_m2
-                .zip(self.zone.swept_m2)
-                .zip(self.zone.treated_m2)
-                .map(|((rate, swept_m2), treated_m2)| {
-                    rate * (swept_m2 - treated_m2).max(0.0) / 1000.0
-                });
+            let twice_m2 = (areas.swept_m2 - areas.treated_m2).max(0.0);
+            let rate_ml_m2 = self.zone.rate_swept_ml_m2();
+            let extra_l = rate_ml_m2.map(|rate| rate * twice_m2 / 1000.0);
             let matter = Matter::Doubled {
                 overlap_share,
                 limit: GREATEST_OVERLAP,
@@ -244,13 +215,13 @@ impl Context<'_> {
     }
 
     fn off_rate(&self) -> Option<Finding> {
-        let (rate_ml_m2, target_ml_m2) = (self.zone.rate_swept_ml_m2?, self.zone.target_ml_m2?);
+        let (rate_ml_m2, target_ml_m2) = (self.zone.rate_swept_ml_m2()?, self.zone.target_ml_m2?);
         let off = rate_ml_m2 / target_ml_m2 - 1.0;
-        (off.abs() > self.band).then(|| {
+        (off.abs() > self.case.rules.band).then(|| {
             let matter = Matter::OffRate {
                 rate_ml_m2,
                 target_ml_m2,
-                band: self.band,
+                band: self.case.rules.band,
             };
             self.finding(Severity::LookInto, matter, self.zone.area_m2 * off.abs())
         })
@@ -276,12 +247,12 @@ impl Context<'_> {
 }
 
 /// The cause with most ground among patches.
-fn main_cause(patches: &[&Patch]) -> GapCause {
+fn main_cause(patches: &[(&PatchGround, LonLat)]) -> GapCause {
     let area = |cause: GapCause| -> f64 {
         patches
             .iter()
-            .filter(|patch| patch.cause == cause)
-            .map(|patch| patch.area_m2)
+            .filter(|(patch, _)| patch.cause == cause)
+            .map(|(patch, _)| patch.area_m2)
             .sum()
     };
     [GapCause::NeverReached, GapCause::Closed, GapCause::Dry]
@@ -290,9 +261,9 @@ fn main_cause(patches: &[&Patch]) -> GapCause {
         .unwrap_or(GapCause::NeverReached)
 }
 
-fn keep_off(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+fn keep_off(case: &Case) -> Vec<Finding> {
     let counts = |fact: &&KeepOffFact| fact.area_m2 >= LEAST_KEEP_OFF_M2;
-    treatment
+    case.outcome
         .keep_off
         .iter()
         .filter(counts)
@@ -304,9 +275,9 @@ fn keep_off(night: &Night, treatment: &Treatment) -> Vec<Finding> {
                 volume_l,
             };
             let mut finding = Finding::new(Severity::LookInto, matter);
-            finding.rig = Some(rig_id(night, fact.run));
-            finding.site = id(&treatment.report);
-            finding.zone = Some(fact.zone.clone());
+            finding.rig = Some(case.rig(fact.leg));
+            finding.site = case.id();
+            finding.zone = Some(case.zone_id(fact.zone));
             finding.start = Some(fact.start);
             finding.place = Some(fact.place);
             finding.weight = KEEP_OFF_WEIGHT * fact.area_m2;
@@ -315,16 +286,16 @@ fn keep_off(night: &Night, treatment: &Treatment) -> Vec<Finding> {
         .collect()
 }
 
-fn dry(night: &Night, treatment: &Treatment) -> Vec<Finding> {
-    per_run(
-        treatment
+fn dry(case: &Case) -> Vec<Finding> {
+    per_leg(
+        case.outcome
             .dry
             .iter()
             .filter(|fact| fact.seconds >= LEAST_DRY_S),
-        |fact| fact.run,
+        |fact| fact.leg,
     )
     .into_iter()
-    .map(|(run, facts)| {
+    .map(|(leg, facts)| {
         let length_m = facts.iter().map(|fact| fact.length_m).sum();
         let matter = Matter::DryRun {
             seconds: facts.iter().map(|fact| fact.seconds).sum(),
@@ -333,20 +304,20 @@ fn dry(night: &Night, treatment: &Treatment) -> Vec<Finding> {
             limit_s: LEAST_DRY_S,
         };
         let mut finding = Finding::new(Severity::LookInto, matter);
-        finding.rig = Some(rig_id(night, run));
-        finding.site = id(&treatment.report);
+        finding.rig = Some(case.rig(leg));
+        finding.site = case.id();
         finding.start = Some(facts[0].start);
         finding.place = Some(facts[0].place);
-        finding.weight = length_m * night.runs[run].boom.width_m(u64::MAX);
+        finding.weight = length_m * case.outcome.legs[leg].boom_m;
         finding
     })
     .collect()
 }
 
-fn dropouts(night: &Night, treatment: &Treatment) -> Vec<Finding> {
-    per_run(treatment.dropouts.iter(), |fact| fact.run)
+fn silences(case: &Case) -> Vec<Finding> {
+    per_leg(case.outcome.silences.iter(), |fact| fact.leg)
         .into_iter()
-        .filter_map(|(run, facts)| {
+        .filter_map(|(leg, facts)| {
             let volume_l = facts.iter().map(|fact| fact.volume_l).sum::<Option<f64>>();
             let unlogged_m2 = facts.iter().map(|fact| fact.unlogged_m2).sum::<f64>();
             let counts = unlogged_m2 >= LEAST_UNLOGGED_M2
@@ -361,8 +332,8 @@ fn dropouts(night: &Night, treatment: &Treatment) -> Vec<Finding> {
                 volume_l,
             };
             let mut finding = Finding::new(Severity::LookInto, matter);
-            finding.rig = Some(rig_id(night, run));
-            finding.site = id(&treatment.report);
+            finding.rig = Some(case.rig(leg));
+            finding.site = case.id();
             finding.start = Some(facts[0].start);
             finding.place = Some(facts[0].place);
             finding.weight = unlogged_m2;
@@ -372,9 +343,9 @@ fn dropouts(night: &Night, treatment: &Treatment) -> Vec<Finding> {
 }
 
 /// One finding per rig that backed its trailer up in turns here while spraying.
-fn reverse_towed(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+fn reverse_towed(case: &Case) -> Vec<Finding> {
     let counts = |fact: &&ReverseTowedFact| fact.area_m2 >= LEAST_UNSURE_M2 || fact.patches > 0;
-    let facts = treatment.reverse_towed.iter().filter(counts);
+    let facts = case.outcome.reverse_towed.iter().filter(counts);
     facts
         .map(|fact| {
             let matter = Matter::ReverseTowed {
@@ -383,8 +354,8 @@ fn reverse_towed(night: &Night, treatment: &Treatment) -> Vec<Finding> {
                 patches_m2: fact.patches_m2,
             };
             let mut finding = Finding::new(Severity::ForTheRecord, matter);
-            finding.rig = Some(rig_id(night, fact.run));
-            finding.site = id(&treatment.report);
+            finding.rig = Some(case.rig(fact.leg));
+            finding.site = case.id();
             finding.start = Some(fact.start);
             finding.place = Some(fact.place);
             finding.weight = fact.area_m2 + fact.patches_m2;
@@ -394,16 +365,17 @@ fn reverse_towed(night: &Night, treatment: &Treatment) -> Vec<Finding> {
 }
 
 /// One finding per rig and zone where the controller was set to another rate than the zone asks for.
-fn set_rates(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+fn set_rates(case: &Case) -> Vec<Finding> {
     let off = |fact: &SetRateFact| (fact.set_ml_m2 / fact.target_ml_m2 - 1.0).abs();
     let mut findings: Vec<Finding> = Vec::new();
-    for fact in treatment
+    for fact in case
+        .outcome
         .set_rates
         .iter()
         .filter(|fact| off(fact) > GREATEST_SET_DIFFERENCE)
     {
-        let rig = Some(rig_id(night, fact.run));
-        let zone = Some(fact.zone.clone());
+        let rig = Some(case.rig(fact.leg));
+        let zone = Some(case.zone_id(fact.zone));
         if findings
             .iter()
             .any(|known| known.rig == rig && known.zone == zone)
@@ -417,31 +389,26 @@ fn set_rates(night: &Night, treatment: &Treatment) -> Vec<Finding> {
             limit: GREATEST_SET_DIFFERENCE,
         };
         let mut finding = Finding::new(Severity::LookInto, matter);
-        let area_m2 = treatment
-            .report
-            .ground
-            .iter()
-            .find(|ground| ground.zone == fact.zone)
-            .map(|ground| ground.area_m2);
+        let area_m2 = case.site.zones[fact.zone].region.area_m2();
         finding.rig = rig;
-        finding.site = id(&treatment.report);
+        finding.site = case.id();
         finding.zone = zone;
         finding.start = Some(fact.start);
         finding.place = Some(fact.place);
-        finding.weight = area_m2.unwrap_or(0.0) * off(fact);
+        finding.weight = area_m2 * off(fact);
         findings.push(finding);
     }
     findings
 }
 
-/// Facts by run, in the order of the runs.
-fn per_run<'a, T>(
+/// Facts by leg, in the order of the legs.
+fn per_leg<'a, T>(
     facts: impl Iterator<Item = &'a T>,
-    run: impl Fn(&T) -> usize,
+    leg: impl Fn(&T) -> usize,
 ) -> Vec<(usize, Vec<&'a T>)> {
-    let mut by_run: std::collections::BTreeMap<usize, Vec<&T>> = std::collections::BTreeMap::new();
+    let mut by_leg: std::collections::BTreeMap<usize, Vec<&T>> = std::collections::BTreeMap::new();
     for fact in facts {
-        by_run.entry(run(fact)).or_default().push(fact);
+        by_leg.entry(leg(fact)).or_default().push(fact);
     }
-    by_run.into_iter().collect()
+    by_leg.into_iter().collect()
 }

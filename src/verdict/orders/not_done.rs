@@ -2,9 +2,11 @@
 
 use super::labels;
 use crate::findings::{Finding, Matter, Severity};
-use crate::result::{Application, OrderStatus, Site};
-use crate::treatment::{NOT_DONE_SHARE, OrderFact, Treatment, ZoneState};
-use crate::verdict::Night;
+use crate::input::orders::Order;
+use crate::result::OrderStatus;
+use crate::site::NOT_DONE_SHARE;
+use crate::site::outcome::{ZoneOutcome, ZoneState};
+use crate::verdict::Case;
 use std::collections::BTreeMap;
 
 /// Ordered ground that was not done weighs this many times its area: it comes before patches.
@@ -13,17 +15,17 @@ const NOT_DONE_WEIGHT: f64 = 10.0;
 /// Orders and zones of one not-done finding.
 #[derive(Default)]
 struct Missing<'a> {
-    orders: Vec<&'a OrderFact>,
+    orders: Vec<&'a Order>,
     zones: Vec<usize>,
 }
 
 /// Ordered and not done.
-pub(super) fn not_done(night: &Night, treatment: &Treatment) -> Vec<Finding> {
+pub(super) fn not_done(case: &Case) -> Vec<Finding> {
     let mut whole = Missing::default();
     // By zone, and apart what was treated later: it calls for something else.
     let mut parts: BTreeMap<usize, Missing> = BTreeMap::new();
     let mut later = Missing::default();
-    for fact in &treatment.orders {
+    for (order, fact) in case.orders() {
         let undone = fact
             .zones
             .iter()
@@ -31,16 +33,16 @@ pub(super) fn not_done(night: &Night, treatment: &Treatment) -> Vec<Finding> {
         let zones: Vec<usize> = undone.map(|(zone, _)| *zone).collect();
         let is_later = zones
             .iter()
-            .all(|&zone| is_treated_after(treatment, fact, zone));
-        match fact.status {
-            OrderStatus::NotDone if is_later => later.add(fact, &zones),
-            OrderStatus::NotDone => whole.add(fact, &zones),
+            .all(|&zone| is_treated_after(case, order, zone));
+        match case.night.status(order, fact) {
+            OrderStatus::NotDone if is_later => later.add(order, &zones),
+            OrderStatus::NotDone => whole.add(order, &zones),
             OrderStatus::InPart => {
                 for zone in zones {
-                    if is_treated_after(treatment, fact, zone) {
-                        later.add(fact, &[zone]);
+                    if is_treated_after(case, order, zone) {
+                        later.add(order, &[zone]);
                     } else {
-                        parts.entry(zone).or_default().add(fact, &[zone]);
+                        parts.entry(zone).or_default().add(order, &[zone]);
                     }
                 }
             }
@@ -49,54 +51,47 @@ pub(super) fn not_done(night: &Night, treatment: &Treatment) -> Vec<Finding> {
     }
     parts.retain(|zone, _| !whole.zones.contains(zone));
     let mut findings = Vec::new();
-    findings.extend(whole.finding(night, &treatment.report, false));
-    findings.extend(later.finding(night, &treatment.report, true));
+    findings.extend(whole.finding(case, false));
+    findings.extend(later.finding(case, true));
     for part in parts.values() {
-        findings.extend(part.finding(night, &treatment.report, false));
+        findings.extend(part.finding(case, false));
     }
     findings
 }
 
 /// Whether an application after the order's time (any, where it has none) treated a zone: then nobody has
 /// to go back for this order.
-fn is_treated_after(treatment: &Treatment, fact: &OrderFact, zone: usize) -> bool {
-    let due = fact.order.by.or(fact.order.from);
-    let id = &treatment.report.ground[zone].zone;
-    let after = treatment
-        .report
-        .applications
-        .iter()
-        .filter(|application| due.is_none_or(|due| application.end > due));
-    let treated = |application: &Application| {
-        let zone = application.zones.iter().find(|zone| &zone.zone == id);
-        zone.is_some_and(|zone| {
-            let share = zone.treated_m2.map(|treated_m2| treated_m2 / zone.area_m2);
-            share.is_some_and(|share| share >= NOT_DONE_SHARE)
-        })
-    };
-    after.into_iter().any(treated)
+fn is_treated_after(case: &Case, order: &Order, zone: usize) -> bool {
+    let due = order.by.or(order.from);
+    let applications = case.outcome.applications.iter();
+    let mut after = applications.filter(|application| due.is_none_or(|due| application.end > due));
+    after.any(|application| {
+        let of = application.zones.iter().find(|of| of.zone == zone);
+        of.and_then(ZoneOutcome::treated_share)
+            .is_some_and(|share| share >= NOT_DONE_SHARE)
+    })
 }
 
 impl<'a> Missing<'a> {
-    fn add(&mut self, fact: &'a OrderFact, zones: &[usize]) {
-        self.orders.push(fact);
+    fn add(&mut self, order: &'a Order, zones: &[usize]) {
+        self.orders.push(order);
         self.zones.extend(zones);
         self.zones.sort_unstable();
         self.zones.dedup();
     }
 
-    fn finding(&self, night: &Night, site: &Site, treated_later: bool) -> Option<Finding> {
+    fn finding(&self, case: &Case, treated_later: bool) -> Option<Finding> {
         if self.orders.is_empty() {
             return None;
         }
-        let ground = || self.zones.iter().map(|&zone| &site.ground[zone]);
-        let area_m2 = ground().map(|ground| ground.area_m2).sum();
+        let ground = || self.zones.iter().map(|&zone| &case.site.zones[zone]);
+        let area_m2 = ground().map(|ground| ground.region.area_m2()).sum();
         let matter = Matter::NotDone {
             orders: labels(&self.orders),
-            zones: ground().map(|ground| ground.zone.clone()).collect(),
+            zones: ground().map(|ground| ground.id.clone()).collect(),
             area_m2,
-            by: self.orders.iter().filter_map(|fact| fact.order.by).min(),
-            logs_missing: night.logs_missing(),
+            by: self.orders.iter().filter_map(|order| order.by).min(),
+            logs_missing: case.night.logs_missing(),
             treated_later,
         };
         let severity = if treated_later {
@@ -106,11 +101,11 @@ impl<'a> Missing<'a> {
         };
         let mut finding = Finding::new(severity, matter);
         finding.zone = match self.zones.as_slice() {
-            [zone] => Some(site.ground[*zone].zone.clone()),
+            [zone] => Some(case.zone_id(*zone)),
             _ => None,
         };
         let weighed_m2: f64 = ground()
-            .map(|ground| ground.area_m2 * ground.priority)
+            .map(|ground| ground.region.area_m2() * ground.priority)
             .sum();
         finding.weight = NOT_DONE_WEIGHT * weighed_m2;
         Some(finding)

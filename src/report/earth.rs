@@ -1,9 +1,13 @@
-//! A region's polygons in degrees; what crosses the antimeridian is cut there, as RFC 7946 (section
+//! The ground of a night's sites in degrees, made when the maps are written; what crosses the antimeridian is cut there, as RFC 7946 (section
 //! 3.1.9) asks: an uncut ring would run round the globe on every map.
 
+use crate::ground::Site;
 use crate::overlay::Region;
 use crate::place::LonLat;
 use crate::plane::{GREATEST_DISTANCE_M, Plane, Xy};
+use crate::site::outcome::{Outcome, ZoneOutcome};
+use geo::MultiPolygon;
+use rayon::prelude::*;
 
 /// Least length of a degree of longitude on the equator, m: a plane farther than its reach from the
 /// antimeridian need not look for it.
@@ -13,8 +17,84 @@ const HALF_HEIGHT_DEG: f64 = 0.1;
 /// Pieces that the antimeridian is drawn in: 56 m each, straight to far below the overlay's grid.
 const PIECES: u32 = 400;
 
+/// A site's polygons, lon/lat degrees.
+#[derive(Debug, Clone)]
+pub struct SiteShapes {
+    /// Of each zone: its ground.
+    pub ground: Vec<MultiPolygon<f64>>,
+    /// Of each application: of each of its zones.
+    pub applications: Vec<Vec<ZoneShapes>>,
+}
+
+/// What became of one zone in one application, where areas can be told.
+#[derive(Debug, Clone)]
+pub struct ZoneShapes {
+    /// Treated.
+    pub treated: MultiPolygon<f64>,
+    /// Gap.
+    pub gap: MultiPolygon<f64>,
+    /// Overlap.
+    pub overlap: MultiPolygon<f64>,
+    /// Unlogged.
+    pub unlogged: MultiPolygon<f64>,
+    /// Patches, greatest first.
+    pub patches: Vec<MultiPolygon<f64>>,
+}
+
+impl Default for ZoneShapes {
+    fn default() -> Self {
+        // `geo` gives its MultiPolygon no default.
+        let none = || MultiPolygon::new(Vec::new());
+        Self {
+            treated: none(),
+            gap: none(),
+            overlap: none(),
+            unlogged: none(),
+            patches: Vec::new(),
+        }
+    }
+}
+
+/// The shapes of all sites.
+#[must_use]
+pub fn shapes(sites: &[Site], outcomes: &[Outcome]) -> Vec<SiteShapes> {
+    let of_site = |(site, outcome): (&Site, &Outcome)| {
+        let ground = site
+            .zones
+            .iter()
+            .map(|zone| on_earth(&zone.region, &site.plane));
+        let zones = |zones: &[ZoneOutcome]| {
+            let shapes = zones.iter().map(|zone| of_zone(zone, &site.plane));
+            shapes.collect()
+        };
+        let applications = outcome.applications.iter();
+        SiteShapes {
+            ground: ground.collect(),
+            applications: applications.map(|app| zones(&app.zones)).collect(),
+        }
+    };
+    sites.par_iter().zip(outcomes).map(of_site).collect()
+}
+
+fn of_zone(zone: &ZoneOutcome, plane: &Plane) -> ZoneShapes {
+    if zone.areas.is_none() {
+        return ZoneShapes::default();
+    }
+    let cover = &zone.cover;
+    let patches = cover.patches.iter();
+    ZoneShapes {
+        treated: on_earth(&cover.treated, plane),
+        gap: on_earth(&cover.gap, plane),
+        overlap: on_earth(&cover.overlap, plane),
+        unlogged: on_earth(&cover.unlogged, plane),
+        patches: patches
+            .map(|patch| on_earth(&patch.region, plane))
+            .collect(),
+    }
+}
+
 /// A region in degrees.
-pub(super) fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64> {
+fn on_earth(region: &Region, plane: &Plane) -> MultiPolygon<f64> {
     let side = plane.origin().lon_deg.signum();
     let Some(beyond) = beyond(plane, side) else {
         return in_degrees(region, plane, None);
@@ -29,10 +109,7 @@ pub(super) fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64>
 }
 
 /// A region's polygons in the coordinates that `coord` gives.
-pub(super) fn polygons(
-    region: &Region,
-    coord: impl Fn(Xy) -> geo::Coord<f64>,
-) -> geo::MultiPolygon<f64> {
+fn polygons(region: &Region, coord: impl Fn(Xy) -> geo::Coord<f64>) -> MultiPolygon<f64> {
     let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|&point| coord(point)));
     let polygon = |shape: &Vec<Vec<Xy>>| {
         let (outer, holes) = shape.split_first()?;
@@ -41,11 +118,11 @@ pub(super) fn polygons(
             holes.iter().map(line).collect(),
         ))
     };
-    geo::MultiPolygon(region.shapes().iter().filter_map(polygon).collect())
+    MultiPolygon(region.shapes().iter().filter_map(polygon).collect())
 }
 
 /// `side` is the sign of all longitudes; a point on the cut comes back from PROJ with either.
-fn in_degrees(region: &Region, plane: &Plane, side: Option<f64>) -> geo::MultiPolygon<f64> {
+fn in_degrees(region: &Region, plane: &Plane, side: Option<f64>) -> MultiPolygon<f64> {
     polygons(region, |point| {
         let LonLat { lon_deg, lat_deg } = plane.to_lon_lat(point);
         let x = match side {

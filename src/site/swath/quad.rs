@@ -14,7 +14,8 @@ pub struct Convex {
 }
 
 impl Convex {
-    fn new(corners: &[Xy]) -> Self {
+    /// Of three or four corners, either way round.
+    pub(super) fn new(corners: &[Xy]) -> Self {
         let mut four = [Xy::default(); 4];
         four[..corners.len()].copy_from_slice(corners);
         if signed_area_m2(corners) < 0.0 {

@@ -1,11 +1,12 @@
 //! When the work on an order was finished, with which products, and what guns laid.
 
-use super::{Judge, NOT_DONE_SHARE, ZoneState};
+use super::{NOT_DONE_SHARE, Work, ZoneState};
 use crate::input::orders::Order;
 use crate::input::sites::Method;
-use crate::orders::{self, Spell};
+use crate::orders::{Placed, Spell};
 use crate::overlay::Region;
 use crate::place::Instant;
+use crate::site::outcome::Visit;
 use std::collections::BTreeMap;
 
 /// An order is finished with this share of what was treated for it: the rest is touch-up and trimming.
@@ -13,44 +14,33 @@ const FINISHED_SHARE: f64 = 0.95;
 /// Another product than ordered is told of from this share of the order's treated ground on.
 const OTHER_PRODUCT_SHARE: f64 = 0.05;
 
-impl Judge<'_> {
+impl Work<'_> {
     /// Some ground of the order's is treated by hand.
     pub(super) fn has_hand_work(&self, zone: Option<usize>) -> bool {
-        let zones = self.bench.work.site.zones.iter().enumerate();
+        let zones = self.laid.site.zones.iter().enumerate();
         zones
             .filter(|(index, of)| of.is_to_treat() && zone.is_none_or(|zone| zone == *index))
             .any(|(_, of)| of.method == Method::Hand && of.region.area_m2() > 0.0)
     }
 
     /// Whether a gun laid enough on the site's hand ground in the order's window, and when the last rig that did left.
-    pub(super) fn gun_work(&self, index: usize) -> (bool, Option<Instant>) {
-        let placed = &self.bench.orders()[index];
-        let work = self.bench.work;
+    pub(super) fn gun_work(&self, placed: &Placed) -> (bool, Option<Instant>) {
         let (mut litres, mut end) = (0.0, None);
-        for visit in &work.visits {
-            let run = &work.runs[visit.run];
-            let fixes = &run.track.fixes;
-            let (arrive, depart) = (
-                fixes[visit.fixes.start].time,
-                fixes[visit.fixes.end - 1].time,
-            );
-            if !placed.window().has(Spell {
-                start: arrive,
-                end: depart,
-            }) {
-                continue;
-            }
-            let gun = run.timeline.gun.iter();
-            let here_l: f64 = gun
-                .filter(|(step, _)| visit.fixes.contains(&(*step as usize)))
-                .map(|(_, litres)| litres)
-                .sum();
+        let spell = |visit: &Visit| Spell {
+            start: visit.arrive,
+            end: visit.depart,
+        };
+        let visits = self.done.visits().iter();
+        for visit in visits.filter(|visit| placed.window().has(spell(visit))) {
+            let here_l = visit.gun_l.unwrap_or(0.0);
             if here_l > 0.0 {
                 litres += here_l;
-                end = end.max(Some(depart));
+                end = end.max(Some(visit.depart));
             }
         }
-        let asked_l: f64 = work
+        let targets = &self.laid.rules.targets;
+        let asked_l: f64 = self
+            .laid
             .site
             .zones
             .iter()
@@ -62,29 +52,22 @@ impl Judge<'_> {
             })
             .map(|(_, ground)| {
                 let order = Some(&placed.order);
-                let target = orders::target_ml_m2(work.fleet, order, ground.target_ml_m2, None);
+                let target = targets.on_zone(order, ground.target_ml_m2, None);
                 target.unwrap_or(0.0) * ground.region.area_m2() / 1000.0
             })
             .sum();
         (litres > 0.0 && litres >= NOT_DONE_SHARE * asked_l, end)
     }
 
-    /// End of the pass with which [`FINISHED_SHARE`] of what the application treated of these zones was treated.
+    /// When the last liquid on the site fell of the pass with which [`FINISHED_SHARE`] of what the application
+    /// treated of these zones was treated.
     pub(super) fn finished(&self, app: usize, zones: &[(usize, ZoneState)]) -> Instant {
-        let bench = self.bench;
-        let end = bench.groups[app].end;
+        let end = self.done.groups[app].end;
         let ground = self.ground(zones);
-        let mut passes: Vec<(Instant, &Region)> = bench
-            .passes
-            .iter()
-            .filter(|pass| pass.app == Some(app))
-            .map(|pass| {
-                let fixes = &bench.work.runs[pass.run].track.fixes;
-                (
-                    fixes[pass.steps.end.min(fixes.len() - 1)].time,
-                    &pass.region,
-                )
-            })
+        let mut passes: Vec<(Instant, &Region)> = self
+            .done
+            .passes(app)
+            .filter_map(|pass| Some((self.laid.end_of(pass)?, &pass.region)))
             .collect();
         passes.sort_by_key(|(time, _)| *time);
         let treated_m2 = |count: usize| {
@@ -105,7 +88,6 @@ impl Judge<'_> {
                 less = middle;
             }
         }
-        // A pass ends at a fix, the last liquid may be before it.
         passes[enough - 1].0.min(end)
     }
 
@@ -118,20 +100,12 @@ impl Judge<'_> {
         let Some(ordered) = &order.product else {
             return BTreeMap::new();
         };
-        let bench = self.bench;
         let mut by_product: BTreeMap<String, Vec<&Region>> = BTreeMap::new();
-        let of_app = bench.passes.iter().filter(|pass| pass.app == Some(app));
-        for pass in of_app {
-            let run = &bench.work.runs[pass.run];
-            let rig = &bench.work.fleet.rigs[run.track.rig];
-            if let Some(product) = run
-                .product(rig, pass.steps.start)
-                .filter(|of| of != ordered)
-            {
-                by_product
-                    .entry(product.to_owned())
-                    .or_default()
-                    .push(&pass.region);
+        for pass in self.done.passes(app) {
+            let product = self.laid.legs[pass.leg].product(pass.steps.start);
+            if let Some(product) = product.filter(|of| of != ordered) {
+                let grounds = by_product.entry(product.to_owned()).or_default();
+                grounds.push(&pass.region);
             }
         }
         if by_product.is_empty() {
@@ -151,7 +125,7 @@ impl Judge<'_> {
 
     /// Ground of these zones.
     pub(super) fn ground(&self, zones: &[(usize, ZoneState)]) -> Region {
-        let all = &self.bench.work.site.zones;
+        let all = &self.laid.site.zones;
         Region::union_of(zones.iter().map(|(zone, _)| &all[*zone].region))
     }
 }

@@ -13,13 +13,8 @@ mod quad;
 pub use quad::Convex;
 
 use crate::boom::{Boom, Sections};
-use crate::near::{Near, reach_m};
-use crate::passes::NO_PASS;
 use crate::plane::{Plane, Xy};
-use crate::pose::Motion;
-use crate::run::Run;
-use crate::timeline::{self, Span};
-use crate::track::Link;
+use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
 use places::BoomLine;
 use quad::{Quad, Split};
@@ -28,10 +23,6 @@ use std::ops::Range;
 
 /// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
 const PARKED_DEPTH_M: f64 = 0.05;
-/// Longest dropout whose ground can be told as unlogged, s.
-const UNLOGGED_S: f64 = 10.0;
-/// A dropout was driven straight when its chord is within these shares of speed x time.
-const STRAIGHT: std::ops::RangeInclusive<f64> = 0.8..=1.25;
 
 /// Rings of one pass.
 #[derive(Debug, Clone)]
@@ -62,12 +53,16 @@ pub struct IdleRing {
 pub struct Piece {
     /// Step.
     pub step: u32,
+    /// Span of the leg.
+    pub span: u32,
     /// Ground, counter-clockwise and convex.
     pub ground: Convex,
     /// Liquid on it, L; 0 where nothing is metered.
     pub litres: f64,
     /// Length driven times this piece's share of the active width, m.
     pub length_share_m: f64,
+    /// Its span was wet.
+    pub wet: bool,
     /// A strip of treated ground: wet, and the rig moved.
     pub swept: bool,
 }
@@ -84,7 +79,7 @@ pub struct Corridor {
     pub ring: Vec<Xy>,
 }
 
-/// All strips of one stretch of a run near a site.
+/// All strips of a leg.
 #[derive(Debug, Clone, Default)]
 pub struct Strips {
     /// By pass, in order of time.
@@ -132,92 +127,153 @@ pub struct Recorded {
     pub ground: Convex,
 }
 
-/// Strips of one stretch. Steps that are not near enough to the site's zones give none. `record`
-/// keeps every wet strip by itself as well.
+/// A leg with what asks for its plane worked out once: positions in metres, and the angle from true east
+/// to the plane's x at each fix.
+pub struct OnPlane<'a> {
+    /// The leg.
+    pub leg: &'a Leg,
+    /// Of each fix: the antenna.
+    pub xy: Vec<Xy>,
+    /// Of each fix: what to add to an angle from true east.
+    pub offset_rad: Vec<f64>,
+}
+
+impl<'a> OnPlane<'a> {
+    /// Lays a leg on a plane.
+    #[must_use]
+    pub fn of(leg: &'a Leg, plane: &Plane) -> Self {
+        // Within a site's sight, so on its plane; a box over the pole may still hold a far point.
+        let xy = |fix: &Fix| plane.to_xy(fix.place).unwrap_or(Xy::new(1e6, 1e6));
+        Self::at(leg, leg.fixes.iter().map(xy).collect(), plane)
+    }
+
+    /// The same where the positions in metres are known.
+    #[must_use]
+    pub fn at(leg: &'a Leg, xy: Vec<Xy>, plane: &Plane) -> Self {
+        let offset_rad = |fix: &Fix| plane.angle_offset_rad(fix.place);
+        Self {
+            leg,
+            xy,
+            offset_rad: leg.fixes.iter().map(offset_rad).collect(),
+        }
+    }
+}
+
+/// Strips of a leg. `record` keeps every wet strip by itself as well.
 #[must_use]
-pub fn strips(run: &Run, near: &Near, plane: &Plane, record: bool) -> Strips {
-    let reach_m = reach_m(run);
+pub fn strips(leg: &OnPlane, record: bool) -> Strips {
     let mut strips = Strips::default();
     let mut outlines = Outlines::new(record);
-    for k in 0..near.xy.len().saturating_sub(1) {
-        let i = near.first_fix + k;
-        let within = near.has_strips(k, reach_m);
-        match run.track.steps[i].link {
-            Link::Driven if within => add_step(run, near, plane, k, &mut outlines, &mut strips),
-            Link::Dropout if within => strips.corridors.extend(corridor(run, near, i, k)),
-            _ => {}
+    for (i, step) in leg.leg.steps.iter().enumerate() {
+        match step.link {
+            Link::Driven => {
+                add_step(leg, i, &mut outlines, &mut strips);
+                continue;
+            }
+            Link::Silence { unlogged, .. } => strips.corridors.extend(corridor(leg, i, unlogged)),
+            Link::Apart => {}
         }
-        if run.track.steps[i].link != Link::Driven || !within {
-            outlines.close_all(&mut strips);
-        }
+        outlines.close_all(&mut strips);
     }
     outlines.close_all(&mut strips);
     strips
 }
 
-/// Adds the strips of one driven step.
-fn add_step(
-    run: &Run,
-    near: &Near,
-    plane: &Plane,
-    k: usize,
-    outlines: &mut Outlines,
-    strips: &mut Strips,
-) {
-    let i = near.first_fix + k;
-    let (us, lines) = places::of_step(run, near, plane, k);
-    let unsure = run.posed.is_unsure(i);
-    let spans = run.timeline.of_step(i);
-    let first_span = run.timeline.first_span[i] as usize;
-    let step_m = run.track.steps[i].length_m();
-    let parked = run.posed.curves[i].motion == Motion::Parked && step_m < PARKED_DEPTH_M;
-    let mut at = 0;
-    for n in 0..lines.len() - 1 {
-        let (from_u, to_u) = (us[n], us[n + 1]);
-        let middle_u = f64::midpoint(from_u, to_u);
-        while at + 1 < spans.len() && f64::from(spans[at].to_u) <= middle_u {
-            at += 1;
-        }
-        let Some(span) = spans.get(at) else { continue };
-        let share = (to_u - from_u) / span.share_of_step();
+/// Calls `each` with every section's ground in a driven step, whatever the section did.
+pub(super) fn grounds_of_sections(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, &Convex)) {
+    let (_, lines) = places::of_step(leg, i);
+    let parked = is_parked(leg.leg, i);
+    for pair in lines.windows(2) {
         let between = Between {
-            boom: &run.boom,
-            lines: (&lines[n], &lines[n + 1]),
+            boom: &leg.leg.boom,
+            lines: (&pair[0], &pair[1]),
             step: i,
+            at: 0,
         };
-        if !parked {
-            let pass = run.passes.of_span[first_span + at];
-            outlines.advance(&between, span, pass, strips);
-            between.add_switched(span, soon(run, i, at), strips);
-            if unsure && span.wet && pass != NO_PASS {
-                between.add_unsure(span, strips);
+        for section in 0..leg.leg.boom.sections() {
+            for (ground, _) in between.ground(section, parked) {
+                each(section, &ground);
             }
-        }
-        if span.open != 0 && (span.wet || span.litres > 0.0) {
-            between.add_pieces(
-                span,
-                share.min(1.0),
-                step_m * (to_u - from_u),
-                parked,
-                strips,
-            );
         }
     }
 }
 
+/// Pieces of the liquid that a step's spans laid, whoever's ground it is.
+pub(super) fn pieces_of_step(leg: &OnPlane, i: usize) -> Vec<Piece> {
+    let mut strips = Strips::default();
+    each_between(leg, i, |between, span, share, length_m| {
+        between.add_pieces(span, share, length_m, is_parked(leg.leg, i), &mut strips);
+    });
+    strips.pieces
+}
+
+/// So short a step of a standing rig that its litres lie under the boom.
+fn is_parked(leg: &Leg, i: usize) -> bool {
+    leg.is_parked(i) && leg.steps[i].length_m < PARKED_DEPTH_M
+}
+
+/// Calls `each` between every two neighbouring boom positions of a step, with the span in force there, the
+/// share of the span's litres that falls there, and the length driven.
+fn each_between(leg: &OnPlane, i: usize, mut each: impl FnMut(&Between, &Span, f64, f64)) {
+    let spans = leg.leg.span_range(i);
+    if spans.is_empty() {
+        return;
+    }
+    let (us, lines) = places::of_step(leg, i);
+    let mut at = spans.start;
+    for n in 0..lines.len() - 1 {
+        let (from_u, to_u) = (us[n], us[n + 1]);
+        let middle_u = f64::midpoint(from_u, to_u);
+        while at + 1 < spans.end && f64::from(leg.leg.spans[at].to_u) <= middle_u {
+            at += 1;
+        }
+        let span = &leg.leg.spans[at];
+        let between = Between {
+            boom: &leg.leg.boom,
+            lines: (&lines[n], &lines[n + 1]),
+            step: i,
+            at: at as u32,
+        };
+        let share = ((to_u - from_u) / span.share_of_step()).min(1.0);
+        each(
+            &between,
+            span,
+            share,
+            leg.leg.steps[i].length_m * (to_u - from_u),
+        );
+    }
+}
+
+/// Adds the strips of one driven step.
+fn add_step(leg: &OnPlane, i: usize, outlines: &mut Outlines, strips: &mut Strips) {
+    let all = leg.leg.boom.all();
+    let parked = is_parked(leg.leg, i);
+    let hidden = |span: &Span| span.masked == all;
+    if leg.leg.of_step(i).iter().all(hidden) {
+        outlines.close_all(strips);
+        return;
+    }
+    each_between(leg, i, |between, span, share, length_m| {
+        if !parked {
+            outlines.advance(between, span, strips);
+            between.add_switched(span, soon(leg.leg, i, between.at as usize), strips);
+            if leg.leg.steps[i].unsure && span.wet && span.pass != NO_PASS {
+                between.add_unsure(span, strips);
+            }
+        }
+        if span.open != 0 && (span.wet || span.litres > 0.0) {
+            between.add_pieces(span, share, length_m, parked, strips);
+        }
+    });
+}
+
 /// Sections that are open at some time, and closed at some time, from span `at` of a step to the end of
 /// the next step: a switch seen at a fix was up to a step earlier.
-fn soon(run: &Run, step: usize, at: usize) -> (Sections, Sections) {
-    let timeline = &run.timeline;
-    let next: &[Span] =
-        if step + 1 < run.track.steps.len() && run.track.steps[step + 1].link == Link::Driven {
-            timeline.of_step(step + 1)
-        } else {
-            &[]
-        };
-    let later = timeline.of_step(step)[at + 1..].iter().chain(next);
-    later.fold((0, 0), |(open, closed), span| {
-        (open | span.open, closed | (run.boom.all() & !span.open))
+fn soon(leg: &Leg, step: usize, at: usize) -> (Sections, Sections) {
+    let later = leg.spans[at + 1..leg.span_range(step).end].iter();
+    later.fold(leg.steps[step].soon, |(open, closed), span| {
+        let shut = leg.boom.all() & !span.open & !span.masked;
+        (open | span.open, closed | shut)
     })
 }
 
@@ -226,6 +282,8 @@ struct Between<'a> {
     boom: &'a Boom,
     lines: (&'a BoomLine, &'a BoomLine),
     step: usize,
+    /// Span of the leg.
+    at: u32,
 }
 
 impl Between<'_> {
@@ -237,6 +295,18 @@ impl Between<'_> {
             new_left: self.lines.1.edges[first],
             new_right: self.lines.1.edges[end],
         }
+    }
+
+    /// Ground that a section's liquid falls on: its strip, or what lies under it where it stands.
+    fn ground(&self, section: usize, parked: bool) -> Split {
+        let split = if parked {
+            None
+        } else {
+            self.quad(section, section + 1).split()
+        };
+        split
+            .or_else(|| self.under_boom(section))
+            .unwrap_or_default()
     }
 
     /// Dose pieces: one per open section, two where it is not convex or its boom lines cross.
@@ -257,18 +327,14 @@ impl Between<'_> {
             } else {
                 0.0
             };
-            let split = if parked {
-                self.under_boom(section)
-            } else {
-                self.quad(section, section + 1).split()
-            };
-            let split = split.unwrap_or_else(|| self.under_boom(section).unwrap_or_default());
-            for (ground, part) in split {
+            for (ground, part) in self.ground(section, parked) {
                 strips.pieces.push(Piece {
                     step: self.step as u32,
+                    span: self.at,
                     ground,
                     litres: litres * part,
                     length_share_m: length_share_m * part,
+                    wet: span.wet,
                     swept: span.wet && !parked,
                 });
             }
@@ -278,7 +344,8 @@ impl Between<'_> {
     /// The strips of sections that switch soon.
     fn add_switched(&self, span: &Span, (open, closed): (Sections, Sections), strips: &mut Strips) {
         let wet = if span.wet { span.open & closed } else { 0 };
-        for (sections, wet) in [(!span.open & open, false), (wet, true)] {
+        let shut = !span.open & !span.masked & open;
+        for (sections, wet) in [(shut, false), (wet, true)] {
             for (first, end) in self.boom.runs(sections) {
                 for (ground, _) in self.quad(first, end).split().unwrap_or_default() {
                     strips.switched.push(Switched {
@@ -317,9 +384,9 @@ impl Between<'_> {
     }
 
     /// Runs of neighbouring sections with what they did: wet on a pass, dry, or closed.
-    fn runs(&self, span: &Span, pass: u32) -> SmallVec<[(usize, usize, Laid); 4]> {
-        let laid = if span.wet && pass != NO_PASS {
-            Laid::Wet(pass)
+    fn runs(&self, span: &Span) -> SmallVec<[(usize, usize, Laid); 4]> {
+        let laid = if span.wet && span.pass != NO_PASS {
+            Laid::Wet(span.pass)
         } else {
             Laid::Dry
         };
@@ -329,7 +396,7 @@ impl Between<'_> {
             .map(|(first, end)| (first, end, laid))
             .collect();
         let all = self.boom.sections();
-        let closed = self.boom.runs(self.boom.all() & !span.open);
+        let closed = self.boom.runs(self.boom.all() & !span.open & !span.masked);
         runs.extend(closed.map(|(first, end)| {
             let inner = first > 0 && end < all;
             (first, end, Laid::Closed { inner })
@@ -349,24 +416,22 @@ enum Laid {
     },
 }
 
-/// The corridor of a dropout in which the rig moved.
-fn corridor(run: &Run, near: &Near, i: usize, k: usize) -> Option<Corridor> {
-    let chord = near.xy[k + 1].minus(near.xy[k]);
+/// The corridor of a silence in which the rig moved.
+fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
+    let chord = leg.xy[i + 1].minus(leg.xy[i]);
     if chord.length_m() <= 0.0 {
         return None;
     }
     let heading_rad = chord.y_m.atan2(chord.x_m);
-    let [old, new] = [k, k + 1].map(|k| places::in_line(near.xy[k], heading_rad, &run.boom));
-    let sections = run.boom.sections();
+    let boom = &leg.leg.boom;
+    let [old, new] = [i, i + 1].map(|i| places::in_line(leg.xy[i], heading_rad, boom));
+    let sections = boom.sections();
     let ring = vec![
         old.edges[0],
         old.edges[sections],
         new.edges[sections],
         new.edges[0],
     ];
-    let unlogged = run.track.steps[i].seconds <= UNLOGGED_S
-        && driven_straight(run, i)
-        && may_have_sprayed(run, i);
     Some(Corridor {
         step: i,
         unlogged,
@@ -374,28 +439,7 @@ fn corridor(run: &Run, near: &Near, i: usize, k: usize) -> Option<Corridor> {
     })
 }
 
-/// The chord of a silence is as long as the speeds beside it make it.
-fn driven_straight(run: &Run, i: usize) -> bool {
-    let speed = |step: usize| {
-        let step = run.track.steps.get(step)?;
-        (step.link == Link::Driven).then(|| step.speed_m_s())
-    };
-    let beside: SmallVec<[f64; 2]> = [i.checked_sub(1).and_then(speed), speed(i + 1)]
-        .into_iter()
-        .flatten()
-        .collect();
-    let mean_m_s = beside.iter().sum::<f64>() / beside.len() as f64;
-    // Without a speed beside it the mean is NaN, which is in no range.
-    STRAIGHT.contains(&(run.track.steps[i].length_m() / (mean_m_s * run.track.steps[i].seconds)))
-}
-
-/// The total advanced or, without a total, a section was open on either side.
-fn may_have_sprayed(run: &Run, i: usize) -> bool {
-    let open_beside = || {
-        let sides = timeline::open_beside(&run.track, &run.metered, &run.boom, i);
-        sides.before != 0 || sides.after != 0
-    };
-    run.metered
-        .gained_l(i)
-        .map_or_else(open_beside, |litres| litres > 0.0)
+/// The ground of a silence's corridor; `None` where the rig stood.
+pub(super) fn corridor_of(leg: &OnPlane, i: usize) -> Option<Convex> {
+    corridor(leg, i, false).map(|corridor| Convex::new(&corridor.ring))
 }

@@ -2,15 +2,16 @@
 //! a second late: whether liquid fell there nobody knows, so no verdict on patches and keep-off ground
 //! leans on it. Areas and litres count it as the log has it.
 
-use super::{Bench, PassGround, overlap};
+use super::laid::{Laid, PassGround};
+use super::overlap;
+use super::swath::Strips;
 use crate::overlay::Region;
 use crate::plane::Xy;
-use crate::swath::Strips;
 use std::ops::Range;
 
-/// One switching of one run, all sections that took part.
-pub(crate) struct SwitchedGround {
-    pub(super) run: usize,
+/// One switching of one leg, all sections that took part.
+pub(super) struct SwitchedGround {
+    pub(super) leg: usize,
     pub(super) steps: Range<usize>,
     /// Told as wet, perhaps closed already; else told as closed, perhaps open already.
     pub(super) wet: bool,
@@ -18,9 +19,9 @@ pub(crate) struct SwitchedGround {
 }
 
 /// All such ground near a site.
-pub(super) fn grounds(strips: &[(usize, Strips)]) -> Vec<SwitchedGround> {
+pub(super) fn grounds(strips: &[Strips]) -> Vec<SwitchedGround> {
     let mut grounds = Vec::new();
-    for (run, strips) in strips {
+    for (leg, strips) in strips.iter().enumerate() {
         for wet in [false, true] {
             let of_kind: Vec<_> = strips
                 .switched
@@ -31,7 +32,7 @@ pub(super) fn grounds(strips: &[(usize, Strips)]) -> Vec<SwitchedGround> {
             grounds.extend(rows.map(|row| {
                 let rings: Vec<&[Xy]> = row.iter().map(|strip| strip.ground.corners()).collect();
                 SwitchedGround {
-                    run: *run,
+                    leg,
                     steps: row[0].step..row[row.len() - 1].step + 1,
                     wet,
                     ground: Region::union_of_positive(rings),
@@ -43,10 +44,10 @@ pub(super) fn grounds(strips: &[(usize, Strips)]) -> Vec<SwitchedGround> {
 }
 
 /// What of some ground of a pass was wet beyond doubt about its switches.
-pub(super) fn sure_part(bench: &Bench, pass: &PassGround, ground: &Region) -> Region {
+pub(super) fn sure_part(laid: &Laid, pass: &PassGround, ground: &Region) -> Region {
     let of_pass = |switched: &&SwitchedGround| {
-        switched.wet && switched.run == pass.run && overlap(&switched.steps, &pass.steps)
+        switched.wet && switched.leg == pass.leg && overlap(&switched.steps, &pass.steps)
     };
-    let switched = bench.switched.iter().filter(of_pass);
+    let switched = laid.switched.iter().filter(of_pass);
     ground.difference(&Region::union_of(switched.map(|switched| &switched.ground)))
 }

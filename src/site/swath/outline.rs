@@ -9,7 +9,7 @@
 use super::quad::Quad;
 use super::{Between, IdleRing, Laid, PassRings, Recorded, Strips};
 use crate::plane::Xy;
-use crate::timeline::Span;
+use crate::site::leg::Span;
 use std::ops::Range;
 
 /// A strip begins where a ring ends when both its corners are this near, m: far over the rounding of a
@@ -47,14 +47,8 @@ impl Outlines {
     }
 
     /// Adds the strips between two boom positions.
-    pub(super) fn advance(
-        &mut self,
-        between: &Between,
-        span: &Span,
-        pass: u32,
-        strips: &mut Strips,
-    ) {
-        for (first, end, laid) in between.runs(span, pass) {
+    pub(super) fn advance(&mut self, between: &Between, span: &Span, strips: &mut Strips) {
+        for (first, end, laid) in between.runs(span) {
             let quad = between.quad(first, end);
             let direction = quad.direction();
             if let (true, Laid::Wet(pass)) = (self.record, laid) {

@@ -1,10 +1,10 @@
-//! Step 6a of the flow: which fixes of which run came near which site, and how near.
+//! Which fixes of a run came near which site, and how near: needs clean fixes only.
 
 use crate::bounds::Boxed;
 use crate::ground::Site;
 use crate::overlay::Region;
 use crate::plane::Xy;
-use crate::run::Run;
+use crate::track::Track;
 use rstar::RTree;
 use std::ops::Range;
 
@@ -14,13 +14,11 @@ pub const NEAR_M: f64 = 50.0;
 /// An unbroken stretch of one run near one site.
 #[derive(Debug, Clone)]
 pub struct Near {
-    /// Index of the run.
-    pub run: usize,
     /// First fix.
     pub first_fix: usize,
-    /// Antenna positions on the site's plane, from the first fix on.
+    /// Of each fix from there on: the antenna on the site's plane.
     pub xy: Vec<Xy>,
-    /// Distance of each to the site's nearest zone, m; 0 inside.
+    /// Of each: distance to the outline of the site's ground, m; negative inside it.
     pub distance_m: Vec<f32>,
     /// Whether each is in a yard zone.
     pub in_yard: Vec<bool>,
@@ -30,38 +28,24 @@ impl Near {
     /// Its fixes.
     #[must_use]
     pub fn fixes(&self) -> Range<usize> {
-        self.first_fix..self.first_fix + self.xy.len()
+        self.first_fix..self.first_fix + self.distance_m.len()
     }
 }
 
-/// Per site: the ranges of fixes of each run within [`NEAR_M`] of its bounds.
+/// The boxes within which each site sees a rig.
 #[must_use]
-pub fn candidates(sites: &[Site], runs: &[Run]) -> Vec<Vec<(usize, Range<usize>)>> {
-    use rayon::prelude::*;
-    let tree = RTree::bulk_load(
-        sites
-            .iter()
-            .enumerate()
-            .flat_map(|(i, site)| Boxed::all(i, site.bounds.grown(NEAR_M)))
-            .collect(),
-    );
-    let of_runs: Vec<Vec<(usize, Range<usize>)>> =
-        runs.par_iter().map(|run| ranges(&tree, run)).collect();
-    let mut of_sites = vec![Vec::new(); sites.len()];
-    for (run, ranges) in of_runs.into_iter().enumerate() {
-        for (site, fixes) in ranges {
-            of_sites[site].push((run, fixes));
-        }
-    }
-    of_sites
+pub fn boxes(sites: &[Site]) -> RTree<Boxed> {
+    let boxed = |(i, site): (usize, &Site)| Boxed::all(i, site.bounds.grown(NEAR_M));
+    RTree::bulk_load(sites.iter().enumerate().flat_map(boxed).collect())
 }
 
-/// Ranges of fixes of one run in the boxes, as (site, fixes), ordered by their first fix.
-fn ranges(tree: &RTree<Boxed>, run: &Run) -> Vec<(usize, Range<usize>)> {
+/// Ranges of fixes of one run in the boxes, as (site, fixes), by site, then first fix.
+#[must_use]
+pub fn ranges(boxes: &RTree<Boxed>, track: &Track) -> Vec<(usize, Range<usize>)> {
     let mut open: Vec<(usize, Range<usize>)> = Vec::new();
     let mut done = Vec::new();
-    for (i, fix) in run.track.fixes.iter().enumerate() {
-        for boxed in tree.locate_all_at_point([fix.place.lon_deg, fix.place.lat_deg]) {
+    for (i, fix) in track.fixes.iter().enumerate() {
+        for boxed in boxes.locate_all_at_point([fix.place.lon_deg, fix.place.lat_deg]) {
             match open.iter_mut().find(|(site, _)| *site == boxed.index) {
                 Some((_, range)) => range.end = i + 1,
                 None => open.push((boxed.index, i..i + 1)),
@@ -73,43 +57,48 @@ fn ranges(tree: &RTree<Boxed>, run: &Run) -> Vec<(usize, Range<usize>)> {
         }
     }
     done.extend(open);
-    done.sort_by_key(|(site, range)| (range.start, *site));
+    done.sort_by_key(|(site, range)| (*site, range.start));
     done
 }
 
-/// Projects the candidate fixes of one site and measures their distance to its zones.
+/// Measures how near some fixes of a run came to a site's ground.
 #[must_use]
-pub fn approach(site: &Site, runs: &[Run], ranges: &[(usize, Range<usize>)]) -> Vec<Near> {
-    let ground = Edges::of(&Region::union_of(
-        site.zones.iter().map(|zone| &zone.region),
-    ));
-    let yard_zones = site
-        .zones
-        .iter()
-        .filter(|zone| zone.land_use == crate::input::sites::LandUse::Yard);
-    let yard = Edges::of(&Region::union_of(yard_zones.map(|zone| &zone.region)));
-    let mut nears = Vec::new();
-    for (run, fixes) in ranges {
-        let mut near = Near {
-            run: *run,
-            first_fix: fixes.start,
-            xy: vec![],
-            distance_m: vec![],
-            in_yard: vec![],
-        };
-        for i in fixes.clone() {
-            // Within the box, so on the plane; a box over the pole may still hold a far point.
-            let xy = site
-                .plane
-                .to_xy(runs[*run].track.fixes[i].place)
-                .unwrap_or(Xy::new(1e6, 1e6));
-            near.distance_m.push(ground.distance_m(xy) as f32);
-            near.in_yard.push(yard.contains(xy));
-            near.xy.push(xy);
-        }
-        nears.push(near);
+pub fn approach(site: &Site, outlines: &Outlines, track: &Track, fixes: Range<usize>) -> Near {
+    let mut near = Near {
+        first_fix: fixes.start,
+        xy: Vec::with_capacity(fixes.len()),
+        distance_m: Vec::with_capacity(fixes.len()),
+        in_yard: Vec::with_capacity(fixes.len()),
+    };
+    for fix in &track.fixes[fixes] {
+        // Within the box, so on the plane; a box over the pole may still hold a far point.
+        let xy = site.plane.to_xy(fix.place).unwrap_or(Xy::new(1e6, 1e6));
+        near.distance_m.push(outlines.ground.distance_m(xy) as f32);
+        near.in_yard.push(outlines.yard.contains(xy));
+        near.xy.push(xy);
     }
-    nears
+    near
+}
+
+/// A site's outlines for distances.
+pub struct Outlines {
+    ground: Edges,
+    yard: Edges,
+}
+
+impl Outlines {
+    /// Of all zones of a site.
+    #[must_use]
+    pub fn of(site: &Site) -> Self {
+        let ground = site.zones.iter().map(|zone| &zone.region);
+        let is_yard =
+            |zone: &&crate::ground::Zone| zone.land_use == crate::input::sites::LandUse::Yard;
+        let yard = site.zones.iter().filter(is_yard).map(|zone| &zone.region);
+        Self {
+            ground: Edges::of(&Region::union_of(ground)),
+            yard: Edges::of(&Region::union_of(yard)),
+        }
+    }
 }
 
 /// The outline of a region, for distances. Every fix near a site asks, so what an edge needs is worked
@@ -180,7 +169,7 @@ impl Edges {
         self.edges.iter().filter(crossed).count() % 2 == 1
     }
 
-    /// Distance to the region, m; 0 inside it.
+    /// Distance to the region's outline, m; negative inside it.
     fn distance_m(&self, point: Xy) -> f64 {
         let mut nearest_m2 = f64::INFINITY;
         let mut inside = false;
@@ -189,25 +178,7 @@ impl Edges {
             nearest_m2 = nearest_m2.min(edge.distance_m2(off));
             inside ^= edge.is_east_of(point, off);
         }
-        if inside { 0.0 } else { nearest_m2.sqrt() }
-    }
-}
-
-/// Beyond the boom's own reach, steps this near to a zone still get strips, m: the path between two
-/// fixes may come nearer than either.
-const REACH_MARGIN_M: f64 = 10.0;
-
-/// How far from its antenna a run may lay liquid, with a margin, m.
-#[must_use]
-pub fn reach_m(run: &Run) -> f64 {
-    run.boom.reach_m() + run.position_m + REACH_MARGIN_M
-}
-
-impl Near {
-    /// Whether the step from the `k`-th of these fixes to the next is near enough for strips.
-    #[must_use]
-    pub fn has_strips(&self, k: usize, reach_m: f64) -> bool {
-        k + 1 < self.xy.len()
-            && f64::from(self.distance_m[k].min(self.distance_m[k + 1])) <= reach_m
+        let nearest_m = nearest_m2.sqrt();
+        if inside { -nearest_m } else { nearest_m }
     }
 }

@@ -1,17 +1,16 @@
-//! Step 6c of the flow: the ground of a site as parcels that leave no spot out.
+//! Ground as parcels, and the share of a dose piece in each.
 //!
-//! Every spot on a site's plane lies in one parcel: one of the site's zones, a neighbour's ground, the
-//! fringe (outside the zones by less than the position error), or the outside. A dose piece is shared
-//! among parcels by exact clipping, each share computed for itself; that they add up to one is a test,
-//! not an assumption.
+//! A site shares its liquid among its zones; the night shares what fell beside them among the fringe
+//! (outside all zones by less than the position error) and the outside. Pieces are clipped exactly, each
+//! share computed for itself; that the shares of both add up to one is a test, not an assumption.
 
+use super::swath::Convex;
 use crate::extent::Extent;
 use crate::ground::Site;
 use crate::input::sites::LandUse;
 use crate::overlay::{self, Region};
 use crate::plane::{Xy, signed_area_m2};
 use crate::raster::{Grid, Raster};
-use crate::swath::Convex;
 use smallvec::SmallVec;
 
 /// Cells of the map of whole parcels, m: about the size of a dose piece.
@@ -23,17 +22,13 @@ const OUTSIDE_M: f64 = 200.0;
 /// A cell that is covered to within this share is whole (rounding of the running sums).
 const WHOLE: f64 = 1e-9;
 
-/// What a parcel is, for the ledger.
+/// What a parcel is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ParcelKind {
     /// A zone of this site, by its index.
     Zone(usize),
-    /// Ground of another site that is to be treated.
-    Neighbour,
-    /// A neighbour's keep-off ground.
-    NeighbourKeepOff,
-    /// A neighbour's yard.
-    NeighbourYard,
+    /// Ground of this site or another, all zones together.
+    Taken,
     /// Outside the zones by less than the position error.
     Fringe,
     /// Everything else.
@@ -62,7 +57,7 @@ pub struct Parcels {
     /// The parcels.
     pub list: Vec<Parcel>,
     grid: Grid,
-    /// Of each cell: the parcel that has all of it, or [`MIXED`].
+    /// Of each cell: the parcel that has all of it, [`NOTHING`] or [`MIXED`].
     whole: Vec<u16>,
 }
 
@@ -71,6 +66,8 @@ const STRETCH: usize = 8;
 
 /// A cell with a boundary in it.
 const MIXED: u16 = u16::MAX;
+/// A cell that no parcel has any of.
+const NOTHING: u16 = u16::MAX - 1;
 
 /// The part of a piece that lies in one parcel.
 pub struct Share {
@@ -83,34 +80,42 @@ pub struct Share {
 }
 
 impl Parcels {
-    /// The parcels of a site, with a fringe of `position_m`.
+    /// The zones of a site, each for itself; what lies beside them is in none.
     #[must_use]
-    pub fn of(site: &Site, position_m: f64) -> Self {
-        let mut grounds: Vec<(ParcelKind, Region)> = Vec::new();
-        for (index, zone) in site.zones.iter().enumerate() {
-            grounds.push((ParcelKind::Zone(index), zone.region.clone()));
-        }
-        for (land_use, region) in &site.neighbours {
-            let kind = match land_use {
-                LandUse::KeepOff => ParcelKind::NeighbourKeepOff,
-                LandUse::Yard => ParcelKind::NeighbourYard,
-                _ => ParcelKind::Neighbour,
-            };
-            grounds.push((kind, region.clone()));
-        }
-        let all = Region::union_of(grounds.iter().map(|(_, region)| region));
-        let keep_off = |kind: &ParcelKind| match kind {
-            ParcelKind::Zone(index) => site.zones[*index].land_use == LandUse::KeepOff,
-            kind => *kind == ParcelKind::NeighbourKeepOff,
-        };
+    pub fn of_zones(site: &Site) -> Self {
+        let zones = site.zones.iter().enumerate();
+        let grounds = zones.map(|(index, zone)| (ParcelKind::Zone(index), zone.region.clone()));
+        let all = Region::union_of(site.zones.iter().map(|zone| &zone.region));
+        Self::new(grounds.collect(), &all)
+    }
+
+    /// Everything around a site, with a fringe of `position_m`: no spot is left out.
+    #[must_use]
+    pub fn around(site: &Site, position_m: f64) -> Self {
+        let own = site.zones.iter().map(|zone| (zone.land_use, &zone.region));
+        let others = site
+            .neighbours
+            .iter()
+            .map(|(land_use, region)| (*land_use, region));
+        let grounds: Vec<(LandUse, &Region)> = own.chain(others).collect();
+        let all = Region::union_of(grounds.iter().map(|(_, region)| *region));
         let wanted = grounds
             .iter()
-            .filter(|(kind, _)| !keep_off(kind))
-            .map(|(_, region)| region);
-        let fringe = Region::union_of(wanted).offset(position_m).difference(&all);
+            .filter(|(land_use, _)| *land_use != LandUse::KeepOff);
+        let wanted = Region::union_of(wanted.map(|(_, region)| *region));
+        let fringe = wanted.offset(position_m).difference(&all);
         let known = Region::union_of([&all, &fringe]);
-        grounds.push((ParcelKind::Fringe, fringe));
-        grounds.push((ParcelKind::Outside, frame(&known).difference(&known)));
+        let outside = frame(&known).difference(&known);
+        let grounds = vec![
+            (ParcelKind::Taken, all),
+            (ParcelKind::Fringe, fringe),
+            (ParcelKind::Outside, outside),
+        ];
+        Self::new(grounds, &known)
+    }
+
+    /// Parcels of these grounds, with the map over `mapped`.
+    fn new(grounds: Vec<(ParcelKind, Region)>, mapped: &Region) -> Self {
         let (kinds, mut regions): (Vec<ParcelKind>, Vec<Region>) = grounds.into_iter().unzip();
         overlay::share_corners(&mut regions);
         let list: Vec<Parcel> = kinds
@@ -118,10 +123,16 @@ impl Parcels {
             .zip(&regions)
             .filter_map(|(kind, region)| Parcel::new(kind, region))
             .collect();
-        let corners: Vec<Xy> = known.rings().concat();
+        let corners: Vec<Xy> = mapped.rings().concat();
         let grid = Grid::over(corners.iter(), 2.0 * MAP_CELL_M, MAP_CELL_M, MAP_CELLS);
         let whole = whole_cells(&list, grid);
         Self { list, grid, whole }
+    }
+
+    /// Whether a piece has ground in any parcel.
+    #[must_use]
+    pub fn touches(&self, piece: &Convex) -> bool {
+        !self.shares(piece).is_empty()
     }
 
     /// Shares of a piece in the parcels it touches, in the order of the parcels.
@@ -129,13 +140,17 @@ impl Parcels {
     pub fn shares(&self, piece: &Convex) -> SmallVec<[Share; 2]> {
         let mut shares = SmallVec::new();
         let under = Extent::of(piece.corners());
-        if let Some(parcel) = self.whole_under(&under) {
-            shares.push(Share {
-                parcel,
-                share: 1.0,
-                rings: SmallVec::new(),
-            });
-            return shares;
+        match self.whole_under(&under) {
+            Some(NOTHING) => return shares,
+            Some(parcel) => {
+                shares.push(Share {
+                    parcel: usize::from(parcel),
+                    share: 1.0,
+                    rings: SmallVec::new(),
+                });
+                return shares;
+            }
+            None => {}
         }
         let area_m2 = piece.area_m2();
         for (parcel, ground) in self.list.iter().enumerate() {
@@ -156,8 +171,15 @@ impl Parcels {
         shares
     }
 
-    /// The parcel that has every cell under the piece's bounding box.
-    fn whole_under(&self, under: &Extent) -> Option<usize> {
+    /// Whether a piece lies so deep in one parcel that the map alone tells it.
+    #[must_use]
+    pub fn is_whole(&self, piece: &Convex) -> bool {
+        let parcel = self.whole_under(&Extent::of(piece.corners()));
+        parcel.is_some_and(|parcel| parcel != NOTHING)
+    }
+
+    /// The parcel that has every cell under the piece's bounding box, or [`NOTHING`].
+    fn whole_under(&self, under: &Extent) -> Option<u16> {
         let (c0, r0) = self.grid.cell_of(under.low);
         let (c1, r1) = self.grid.cell_of(under.high);
         if c0 < 0 || r0 < 0 || c1 >= self.grid.columns as isize || r1 >= self.grid.rows as isize {
@@ -169,7 +191,7 @@ impl Parcels {
             &self.whole[start + c0 as usize..=start + c1 as usize]
         };
         (first != MIXED && (r0..=r1).all(|r| row(r).iter().all(|&cell| cell == first)))
-            .then_some(usize::from(first))
+            .then_some(first)
     }
 }
 
@@ -187,9 +209,11 @@ fn frame(known: &Region) -> Region {
 }
 
 fn whole_cells(list: &[Parcel], grid: Grid) -> Vec<u16> {
-    let mut whole = vec![MIXED; grid.cells()];
+    // More parcels than marks: where they end nothing is told of a cell.
+    let told = list.len() <= usize::from(NOTHING);
+    let mut whole = vec![if told { NOTHING } else { MIXED }; grid.cells()];
     let cell_m2 = grid.cell_m * grid.cell_m;
-    for (index, parcel) in list.iter().enumerate().take(usize::from(MIXED)) {
+    for (index, parcel) in list.iter().enumerate().take(usize::from(NOTHING)) {
         let mut raster = Raster::new(grid);
         for ring in &parcel.rings {
             raster.add(&ring.points, 1.0);
@@ -197,6 +221,8 @@ fn whole_cells(list: &[Parcel], grid: Grid) -> Vec<u16> {
         for (cell, area_m2) in raster.areas().into_iter().enumerate() {
             if area_m2 > cell_m2 * (1.0 - WHOLE) {
                 whole[cell] = index as u16;
+            } else if area_m2 > cell_m2 * WHOLE {
+                whole[cell] = MIXED;
             }
         }
     }

@@ -1,12 +1,12 @@
 //! Where the boom was at the points of a step, on the vehicle or on a trailer. Nothing after this
 //! knows the difference.
 
+use super::OnPlane;
 use crate::boom::Boom;
-use crate::near::Near;
-use crate::plane::{Plane, Xy};
+use crate::plane::Xy;
 use crate::pose::heading::{self, Path};
 use crate::pose::towed;
-use crate::run::Run;
+use crate::site::leg::{Fix, Leg};
 use smallvec::SmallVec;
 
 /// A boom position with all section edges worked out.
@@ -63,21 +63,24 @@ pub(super) fn in_line(antenna: Xy, heading_rad: f64, boom: &Boom) -> BoomLine {
 
 /// Boom positions of one driven step with their shares of its time, at sub-steps and at every change
 /// of the timeline.
-pub(super) fn of_step(
-    run: &Run,
-    near: &Near,
-    plane: &Plane,
-    k: usize,
-) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
-    let i = near.first_fix + k;
-    let (posed, boom) = (&run.posed, &run.boom);
-    let us = shares(run, i);
-    let antenna = antenna_path(run, near, plane, k, &us);
+pub(super) fn of_step(leg: &OnPlane, i: usize) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
+    let boom = &leg.leg.boom;
+    let us = shares(leg.leg, i);
+    let antenna = antenna_path(leg, i, &us);
     // Each end with the offset of its own fix, so that a step ends just where the next one begins.
-    let offset_rad = |fix: usize| plane.angle_offset_rad(run.track.fixes[fix].place);
-    let ends = |rad: &[f64]| (rad[i] + offset_rad(i), rad[i + 1] + offset_rad(i + 1));
-    let (logged, ends_rad) = (posed.heading_logged, ends(&posed.heading_rad));
-    let headings = heading::within(&antenna, us.iter().copied(), ends_rad, logged, boom.axle_m);
+    let ends = |rad: fn(&Fix) -> f64| {
+        let [from, to] = [i, i + 1].map(|fix| rad(&leg.leg.fixes[fix]) + leg.offset_rad[fix]);
+        (from, to)
+    };
+    let logged = leg.leg.decided.heading_logged;
+    let heading_rad = ends(|fix| fix.heading_rad);
+    let headings = heading::within(
+        &antenna,
+        us.iter().copied(),
+        heading_rad,
+        logged,
+        boom.axle_m,
+    );
     let xy = |&(x_m, y_m): &(f64, f64)| Xy::new(x_m, y_m);
     let lines = match boom.hitch {
         None => {
@@ -88,7 +91,7 @@ pub(super) fn of_step(
         }
         Some(hitch) => {
             let path = towed::hitch_path(&antenna, &headings, boom, hitch);
-            let trailer = towed::within(&path, ends(&posed.trailer_rad), hitch);
+            let trailer = towed::within(&path, ends(|fix| fix.trailer_rad), hitch);
             let back_m = hitch.to_axle_m + hitch.axle_to_boom_m;
             let places = path.points.iter().map(xy).zip(&trailer);
             places
@@ -100,10 +103,10 @@ pub(super) fn of_step(
 }
 
 /// Shares of a step's time at which the boom is looked at.
-fn shares(run: &Run, i: usize) -> SmallVec<[f64; 8]> {
-    let count = run.posed.curves[i].sub_steps;
+fn shares(leg: &Leg, i: usize) -> SmallVec<[f64; 8]> {
+    let count = leg.steps[i].curve.sub_steps;
     let even = (0..=count).map(|n| f64::from(n) / f64::from(count));
-    let changes = run.timeline.of_step(i).iter().skip(1);
+    let changes = leg.of_step(i).iter().skip(1);
     let mut us: SmallVec<[f64; 8]> = even
         .chain(changes.map(|span| f64::from(span.from_u)))
         .collect();
@@ -112,16 +115,13 @@ fn shares(run: &Run, i: usize) -> SmallVec<[f64; 8]> {
     us
 }
 
-fn antenna_path(run: &Run, near: &Near, plane: &Plane, k: usize, us: &[f64]) -> Path {
-    let i = near.first_fix + k;
-    let curve = &run.posed.curves[i];
-    let turn_rad = plane.angle_offset_rad(run.track.fixes[i].place);
-    let from = (near.xy[k].x_m, near.xy[k].y_m);
-    let to = (near.xy[k + 1].x_m, near.xy[k + 1].y_m);
+fn antenna_path(leg: &OnPlane, i: usize, us: &[f64]) -> Path {
+    let curve = &leg.leg.steps[i].curve;
+    let [from, to] = [i, i + 1].map(|fix| (leg.xy[fix].x_m, leg.xy[fix].y_m));
     Path {
         points: us
             .iter()
-            .map(|&u| curve.at(u, from, to, turn_rad))
+            .map(|&u| curve.at(u, from, to, leg.offset_rad[i]))
             .collect(),
         motion: curve.motion,
     }

@@ -1,9 +1,9 @@
 //! How much of a zone an application treated, as far as the logs can tell.
 
-use super::{Judge, NOT_DONE_SHARE, ZoneState};
+use super::{NOT_DONE_SHARE, Work, ZoneState};
 use crate::input::orders::Order;
 use crate::input::sites::Method;
-use crate::orders;
+use crate::site::zones;
 
 /// From this treated share of its core on a zone is done: the limit of `thin_cover`, so that the two agree.
 const DONE_SHARE: f64 = 0.90;
@@ -18,10 +18,10 @@ pub(super) struct Share {
     done_from: f64,
 }
 
-impl Judge<'_> {
+impl Work<'_> {
     /// Boom zones to be treated: the one, or all; blocked or keep-off ground may have left nothing of one.
     pub(super) fn scope(&self, zone: Option<usize>) -> impl Iterator<Item = usize> {
-        let zones = self.bench.work.site.zones.iter().enumerate();
+        let zones = self.laid.site.zones.iter().enumerate();
         zones
             .filter(move |(index, of)| {
                 of.is_to_treat()
@@ -34,19 +34,19 @@ impl Judge<'_> {
 
     /// `None` where the logs cannot tell.
     pub(super) fn share(&self, app: usize, zone: usize, order: Option<&Order>) -> Option<Share> {
-        let (cover, frame) = (&self.covers[app][zone], &self.bench.frames[zone]);
-        let ground = &self.bench.work.site.zones[zone];
+        let (cover, frame) = (&self.covers.zones[app][zone], &self.covers.frames[zone]);
+        let ground = &self.laid.site.zones[zone];
         let area_m2 = ground.region.area_m2();
         if area_m2 <= 0.0 {
             return None;
         }
-        let is_coarse = self.bench.is_coarse(app);
+        let is_coarse = self.done.is_coarse(app);
         if is_coarse || frame.narrow {
             let sum = &self.sums.zones[app][zone];
-            let carried = crate::treatment::report::carried(self.bench, app, sum);
-            let fleet = self.bench.work.fleet;
-            let target = orders::target_ml_m2(fleet, order, ground.target_ml_m2, carried);
-            if let Some(target_ml_m2) = target.filter(|_| self.bench.is_metered(app)) {
+            let carried = zones::carried(self.laid, self.done, app, sum);
+            let targets = &self.laid.rules.targets;
+            let target = targets.on_zone(order, ground.target_ml_m2, carried);
+            if let Some(target_ml_m2) = target.filter(|_| self.done.is_metered(app)) {
                 let share = 1000.0 * sum.litres / (target_ml_m2 * area_m2);
                 return Some(Share {
                     treated: share,
@@ -87,17 +87,17 @@ impl Judge<'_> {
     }
 
     pub(super) fn treated_share(&self, app: usize, zones: &[(usize, ZoneState)]) -> Option<f64> {
-        if self.bench.is_coarse(app) {
+        if self.done.is_coarse(app) {
             return None;
         }
         let (mut treated_m2, mut area_m2) = (0.0, 0.0);
         for &(zone, _) in zones
             .iter()
-            .filter(|(zone, _)| !self.bench.frames[*zone].narrow)
+            .filter(|(zone, _)| !self.covers.frames[*zone].narrow)
         {
             let (cover, region) = (
-                &self.covers[app][zone],
-                &self.bench.work.site.zones[zone].region,
+                &self.covers.zones[app][zone],
+                &self.laid.site.zones[zone].region,
             );
             area_m2 += region.area_m2();
             treated_m2 += region.area_m2() - cover.gap.area_m2() - cover.unlogged.area_m2();

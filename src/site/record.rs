@@ -1,7 +1,8 @@
 //! The strips of a site, kept so that its areas and volumes can be computed again elsewhere.
 
-use super::Bench;
-use super::pieces::{Sums, ZoneSum};
+use super::applications::Applications;
+use super::laid::Laid;
+use super::sums::{Sums, ZoneSum};
 use crate::plane::Xy;
 use crate::result::{ApplicationStrips, DoseCells, Ring, SiteStrips};
 use std::collections::{BTreeMap, HashSet};
@@ -12,8 +13,8 @@ fn ring(points: &[Xy]) -> Ring {
 }
 
 /// All strips of a site by application and pass.
-pub(super) fn strips(bench: &Bench, sums: &Sums) -> SiteStrips {
-    let site = bench.work.site;
+pub(super) fn strips(laid: &Laid, done: &Applications, sums: &Sums) -> SiteStrips {
+    let site = laid.site;
     SiteStrips {
         site: site.id.clone(),
         centre: site.plane.origin(),
@@ -32,15 +33,15 @@ pub(super) fn strips(bench: &Bench, sums: &Sums) -> SiteStrips {
                 )
             })
             .collect(),
-        applications: (0..bench.groups.len())
-            .map(|app| application(bench, app, &sums.zones[app]))
+        applications: (0..done.groups.len())
+            .map(|app| application(laid, done, app, &sums.zones[app]))
             .collect(),
     }
 }
 
 /// The dose grids of an application.
-fn grids(bench: &Bench, sums: &[ZoneSum]) -> Vec<DoseCells> {
-    let zones = bench.work.site.zones.iter().zip(sums);
+fn grids(laid: &Laid, sums: &[ZoneSum]) -> Vec<DoseCells> {
+    let zones = laid.site.zones.iter().zip(sums);
     let cells = zones.filter_map(|(zone, sum)| {
         let dose = sum.grid.as_ref()?;
         let grid = dose.grid();
@@ -55,21 +56,26 @@ fn grids(bench: &Bench, sums: &[ZoneSum]) -> Vec<DoseCells> {
     cells.collect()
 }
 
-fn application(bench: &Bench, app: usize, sums: &[ZoneSum]) -> ApplicationStrips {
-    let of_app = |run: usize, steps: &Range<usize>| bench.application_of(run, steps) == Some(app);
+fn application(
+    laid: &Laid,
+    done: &Applications,
+    app: usize,
+    sums: &[ZoneSum],
+) -> ApplicationStrips {
+    let of_app = |leg: usize, steps: &Range<usize>| done.of_steps(leg, steps) == Some(app);
     let mut passes: BTreeMap<(usize, u32), Vec<Ring>> = BTreeMap::new();
-    let mut of_run = ApplicationStrips {
+    let mut kept = ApplicationStrips {
         number: app + 1,
         passes: vec![],
         unlogged: vec![],
         pieces: vec![],
-        grids: grids(bench, sums),
+        grids: grids(laid, sums),
     };
-    for (run, strips) in &bench.strips {
+    for (leg, strips) in laid.strips.iter().enumerate() {
         let own: HashSet<u32> = strips
             .passes
             .iter()
-            .filter(|pass| of_app(*run, &pass.steps))
+            .filter(|pass| of_app(leg, &pass.steps))
             .map(|pass| pass.pass)
             .collect();
         for strip in strips
@@ -78,23 +84,21 @@ fn application(bench: &Bench, app: usize, sums: &[ZoneSum]) -> ApplicationStrips
             .filter(|strip| own.contains(&strip.pass))
         {
             passes
-                .entry((*run, strip.pass))
+                .entry((leg, strip.pass))
                 .or_default()
                 .push(ring(strip.ground.corners()));
         }
         let unlogged = strips.corridors.iter().filter(|corridor| {
-            corridor.unlogged && of_app(*run, &(corridor.step..corridor.step + 1))
+            corridor.unlogged && of_app(leg, &(corridor.step..corridor.step + 1))
         });
-        of_run
-            .unlogged
+        kept.unlogged
             .extend(unlogged.map(|corridor| ring(&corridor.ring)));
         let pieces = strips.pieces.iter().filter(|piece| {
-            piece.litres > 0.0 && of_app(*run, &(piece.step as usize..piece.step as usize + 1))
+            piece.litres > 0.0 && of_app(leg, &(piece.step as usize..piece.step as usize + 1))
         });
-        of_run
-            .pieces
+        kept.pieces
             .extend(pieces.map(|piece| (ring(piece.ground.corners()), piece.litres)));
     }
-    of_run.passes = passes.into_values().collect();
-    of_run
+    kept.passes = passes.into_values().collect();
+    kept
 }

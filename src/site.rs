@@ -1,0 +1,112 @@
+//! A site's work: from what rigs did there to areas, rates, doses and facts.
+//!
+//! [`treat`] is a closed function: a site's ground, its legs and its rules in, an [`Outcome`] out. It knows
+//! no run, no fleet, no other site and no night, so a planned drive and a stored record are treated by the
+//! same engine as a logged night.
+//!
+//! | module | from | to |
+//! |---|---|---|
+//! | [`near`], [`presence`] | clean fixes, outlines | who was where |
+//! | [`cutting`], [`sight`], [`logged`] | a run near a site | its [`leg`], and what it laid on nobody's ground |
+//! | [`rules`] | fleet, orders | what counts here |
+//! | [`swath`] | legs | strips |
+//! | `laid` | strips | ground of passes, liquid by zone |
+//! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
+//! | [`crate::coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
+//! | `orders` | all of these | which application served which order |
+//! | `facts`, `unsure`, `switched` | all of these | what the verdicts look at |
+//! | [`outcome`] | | what became of the site |
+
+pub mod application;
+mod applications;
+mod covers;
+pub mod cutting;
+mod facts;
+mod laid;
+pub mod leg;
+pub mod logged;
+pub mod near;
+mod orders;
+pub mod outcome;
+pub mod parcels;
+mod passes;
+pub mod presence;
+mod record;
+pub mod rules;
+pub mod sight;
+mod sums;
+pub mod swath;
+mod switched;
+mod unsure;
+mod visits;
+mod zones;
+
+pub use leg::Leg;
+pub use orders::NOT_DONE_SHARE;
+pub use outcome::Outcome;
+pub use rules::Rules;
+
+use crate::ground::Site;
+use outcome::{FrameOutcome, LegOutcome};
+use std::ops::Range;
+
+/// Works on one site. `record` keeps the strips, for checking elsewhere.
+#[must_use]
+pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome {
+    let laid = laid::lay(site, legs, rules, record);
+    let visits = visits::judge(&laid);
+    let done = applications::find(&laid, &visits);
+    let covers = covers::cover(&laid, &done);
+    let sums = sums::add_up(&laid, &done);
+    let served = orders::serve(&laid, &done, &covers, &sums);
+    let zones = zones::Zones {
+        laid: &laid,
+        done: &done,
+        covers: &covers,
+        sums: &sums,
+        served: &served,
+    };
+    Outcome {
+        keep_off: facts::keep_off(&laid),
+        dry: facts::dry(&laid),
+        silences: facts::silences(&laid, &done, &covers),
+        set_rates: facts::set_rates(&zones),
+        reverse_towed: unsure::facts(&laid, &covers),
+        orders: orders::facts(&zones),
+        not_ordered: orders::not_ordered(&zones),
+        strips: record.then(|| record::strips(&laid, &done, &sums)),
+        applications: zones.applications(),
+        legs: legs.iter().zip(&laid.liquid).map(leg_outcome).collect(),
+        position_m: laid.position_m,
+        frames: frames(&covers),
+        visits,
+    }
+}
+
+fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {
+    LegOutcome {
+        run: leg.run,
+        zones_l: liquid.zones_l.clone(),
+        boom_m: leg.boom.width_m(leg.boom.all()),
+        metered: leg.is_metered(),
+    }
+}
+
+fn frames(covers: &covers::Covers) -> Vec<FrameOutcome> {
+    let frame = |frame: &crate::coverage::ZoneFrame| FrameOutcome {
+        core: frame.core.clone(),
+        narrow: frame.narrow,
+    };
+    covers.frames.iter().map(frame).collect()
+}
+
+/// Two ranges have something in common.
+fn overlap(a: &Range<usize>, b: &Range<usize>) -> bool {
+    a.start < b.end && b.start < a.end
+}
+
+/// A product's id and the litres of it.
+type ByProduct = Vec<(Option<String>, f64)>;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,90 @@
+//! Every zone's cover in every application.
+
+use super::applications::Applications;
+use super::laid::Laid;
+use crate::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
+use crate::extent::Extent;
+
+/// Covers of a site.
+pub(super) struct Covers {
+    /// Of each zone; none where there is no application.
+    pub(super) frames: Vec<ZoneFrame>,
+    /// Of each application: of each zone.
+    pub(super) zones: Vec<Vec<ZoneCover>>,
+}
+
+/// Covers all zones in each application.
+pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
+    if done.groups.is_empty() {
+        return Covers {
+            frames: Vec::new(),
+            zones: Vec::new(),
+        };
+    }
+    let zones = || laid.site.zones.iter();
+    let frame = |zone: &crate::ground::Zone| {
+        ZoneFrame::of(&zone.region, laid.position_m, laid.rules.edge_m)
+    };
+    let frames: Vec<ZoneFrame> = zones().map(frame).collect();
+    let cover = |over: &Over| {
+        zones()
+            .zip(&frames)
+            .map(|(zone, frame)| {
+                if zone.is_by_boom() {
+                    coverage::cover(&zone.region, frame, over)
+                } else {
+                    ZoneCover::default()
+                }
+            })
+            .collect()
+    };
+    let zones = overs(laid, done).iter().map(cover).collect();
+    Covers { frames, zones }
+}
+
+/// What lies over the site in each application.
+fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
+    let mut overs: Vec<Over> = done.groups.iter().map(|_| Over::default()).collect();
+    for (pass, app) in laid.passes.iter().zip(&done.of_pass) {
+        if let Some(app) = *app {
+            overs[app].passes.push((pass.extent, &pass.region));
+        }
+    }
+    let unsure = laid.unsure.iter();
+    let unsure = unsure.map(|swath| (swath.leg, &swath.steps, &swath.reach));
+    let closed = laid.switched.iter().filter(|ground| !ground.wet);
+    let switched = closed.map(|ground| (ground.leg, &ground.steps, &ground.ground));
+    for (leg, steps, ground) in unsure.chain(switched) {
+        if let Some(app) = done.of_steps(leg, steps) {
+            overs[app].unsure.push((ground.extent(), ground));
+        }
+    }
+    for (leg, strips) in laid.strips.iter().enumerate() {
+        for idle in &strips.idle {
+            if let Some(app) = done.of_steps(leg, &idle.steps) {
+                let over = &mut overs[app];
+                let side = if idle.dry {
+                    &mut over.dry
+                } else {
+                    &mut over.closed
+                };
+                let boxed: Boxed = (Extent::of(&idle.ring), &idle.ring);
+                side.push(boxed);
+                if idle.inner {
+                    over.inner.push(boxed);
+                }
+            }
+        }
+        for corridor in &strips.corridors {
+            let steps = corridor.step..corridor.step + 1;
+            if let Some(app) = done.of_steps(leg, &steps) {
+                let boxed: Boxed = (Extent::of(&corridor.ring), &corridor.ring);
+                overs[app].dropouts.push(boxed);
+                if corridor.unlogged {
+                    overs[app].unlogged.push(boxed);
+                }
+            }
+        }
+    }
+    overs
+}

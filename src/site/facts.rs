@@ -1,0 +1,237 @@
+//! What happened at a site, for the findings: sprayed keep-off ground, dry stretches, silences, set rates.
+
+use super::applications::Applications;
+use super::covers::Covers;
+use super::laid::{Laid, PassGround};
+use super::leg::{Leg, Link, Presence};
+use super::near::Edges;
+use super::outcome::{DryFact, KeepOffFact, SetRateFact, SilenceFact};
+use super::zones::{Zones, point_in, product_on_arrival};
+use crate::input::sites::LandUse;
+use crate::overlay::Region;
+use crate::place::Instant;
+use crate::plane::Xy;
+
+/// Less spraying of a zone than this says nothing about what the controller was set to there, s.
+const LEAST_SET_S: f64 = 30.0;
+
+/// Sprayed keep-off ground by zone and leg.
+pub(super) fn keep_off(laid: &Laid) -> Vec<KeepOffFact> {
+    let mut facts = Vec::new();
+    let zones = laid.site.zones.iter().enumerate();
+    for (index, zone) in zones.filter(|(_, zone)| zone.land_use == LandUse::KeepOff) {
+        if laid.passes.is_empty() {
+            break;
+        }
+        let inner = zone.region.offset(-laid.position_m);
+        let extent = inner.extent();
+        for leg in 0..laid.legs.len() {
+            let over = laid.passes.iter();
+            let over = over.filter(|pass| pass.leg == leg && pass.extent.meets(&extent));
+            let sure = over.map(|pass| sure_part(laid, pass, &inner));
+            let sprayed: Vec<Region> = sure.filter(|region| !region.is_empty()).collect();
+            let sprayed = Region::union_of(&sprayed);
+            let place = point_in(&sprayed, &laid.site.plane);
+            if let (Some(place), Some(start)) = (place, first_on(laid, leg, index)) {
+                facts.push(KeepOffFact {
+                    leg,
+                    zone: index,
+                    area_m2: sprayed.area_m2(),
+                    volume_l: laid.legs[leg]
+                        .is_metered()
+                        .then(|| laid.liquid[leg].zones_l[index]),
+                    start,
+                    place,
+                });
+            }
+        }
+    }
+    facts
+}
+
+/// What of a pass's ground within a region is sure, whatever gear and switches were.
+fn sure_part(laid: &Laid, pass: &PassGround, within: &Region) -> Region {
+    let sure = super::unsure::sure_part(laid, pass).intersection(within);
+    if sure.is_empty() {
+        return sure;
+    }
+    super::switched::sure_part(laid, pass, &sure)
+}
+
+/// When the first wet ground of a leg on a zone was laid.
+fn first_on(laid: &Laid, leg: usize, zone: usize) -> Option<Instant> {
+    let pieces = &laid.strips[leg].pieces;
+    let shares = laid.liquid[leg].shares.iter();
+    let on_zone = shares.filter(|(index, of, _)| *of == zone && pieces[*index].wet);
+    let span = on_zone.map(|(index, ..)| pieces[*index].span).min()?;
+    let span = &laid.legs[leg].spans[span as usize];
+    Some(laid.legs[leg].at(span.step as usize, span.from_u))
+}
+
+/// Dry stretches in presences. One ends where the rig is away, in a yard or silent: what comes after is
+/// another. In a yard open sections without liquid are rinsing or a test.
+pub(super) fn dry(laid: &Laid) -> Vec<DryFact> {
+    let legs = laid.legs.iter().enumerate();
+    legs.flat_map(|(index, leg)| {
+        let presences = leg.presences.iter();
+        let facts = presences.flat_map(move |presence| dry_in(index, leg, presence));
+        // Under a coarse total a shorter one would not show.
+        facts.filter(|fact| fact.area_m2 >= leg.decided.least_dry_m2)
+    })
+    .collect()
+}
+
+fn dry_in(index: usize, leg: &Leg, presence: &Presence) -> Vec<DryFact> {
+    let mut facts: Vec<DryFact> = Vec::new();
+    let mut open: Option<DryFact> = None;
+    for step in leg.steps_of(presence) {
+        let fix = &leg.fixes[step];
+        if leg.steps[step].link != Link::Driven || !fix.here || fix.in_yard {
+            facts.extend(open.take());
+            continue;
+        }
+        for span in leg.of_step(step) {
+            if span.open == 0 || span.wet || leg.is_parked(step) {
+                facts.extend(open.take());
+                continue;
+            }
+            let fact = open.get_or_insert_with(|| DryFact {
+                leg: index,
+                seconds: 0.0,
+                length_m: 0.0,
+                area_m2: 0.0,
+                start: leg.at(step, span.from_u),
+                place: fix.place,
+            });
+            let length_m = span.share_of_step() * leg.steps[step].length_m;
+            fact.seconds += leg.span_s(span);
+            fact.length_m += length_m;
+            fact.area_m2 += length_m * leg.boom.width_m(span.open);
+        }
+    }
+    facts.extend(open);
+    facts
+}
+
+/// Silences during treating visits.
+pub(super) fn silences(laid: &Laid, done: &Applications, covers: &Covers) -> Vec<SilenceFact> {
+    let unlogged: Vec<Region> = covers
+        .zones
+        .iter()
+        .map(|zones| Region::union_of(zones.iter().map(|cover| &cover.unlogged)))
+        .collect();
+    let mut facts = Vec::new();
+    for visit in done.treating() {
+        let leg = &laid.legs[visit.leg];
+        for step in visit.fixes.start..visit.fixes.end.min(leg.steps.len()) {
+            let here = leg.fixes[step].here || leg.fixes[step + 1].here;
+            if let (Link::Silence { gained_l, .. }, true) = (leg.steps[step].link, here) {
+                let app = done.of_steps(visit.leg, &(step..step + 1));
+                let unlogged = app.map(|app| unlogged_m2(laid, &unlogged[app], visit.leg, step));
+                facts.push(SilenceFact {
+                    leg: visit.leg,
+                    seconds: leg.seconds(step),
+                    volume_l: gained_l,
+                    unlogged_m2: unlogged.unwrap_or(0.0),
+                    start: leg.fixes[step].time,
+                    place: leg.fixes[step].place,
+                });
+            }
+        }
+    }
+    facts
+}
+
+/// Unlogged ground of all zones within the corridor of one silence.
+fn unlogged_m2(laid: &Laid, unlogged: &Region, leg: usize, step: usize) -> f64 {
+    let corridors = laid.strips[leg].corridors.iter();
+    let rings: Vec<&[Xy]> = corridors
+        .filter(|corridor| corridor.unlogged && corridor.step == step)
+        .map(|corridor| corridor.ring.as_slice())
+        .collect();
+    if rings.is_empty() {
+        return 0.0;
+    }
+    unlogged.intersection(&Region::inside_any(rings)).area_m2()
+}
+
+/// Median set rate on each zone in each treating visit, weighted by spraying time.
+pub(super) fn set_rates(zones: &Zones) -> Vec<SetRateFact> {
+    let (laid, done) = (zones.laid, zones.done);
+    let has_rate = |leg: &Leg| leg.fixes.iter().any(|fix| fix.set_rate_ml_m2.is_some());
+    if !laid.legs.iter().any(has_rate) {
+        return Vec::new();
+    }
+    let grounds: Vec<Edges> = laid
+        .site
+        .zones
+        .iter()
+        .map(|zone| Edges::of(&zone.region))
+        .collect();
+    let mut facts = Vec::new();
+    for (app, group) in done.groups.iter().enumerate() {
+        for &visit in &group.visits {
+            let by_zone = set_rates_of_visit(zones, visit, &grounds);
+            for (zone, rates) in by_zone.into_iter().enumerate() {
+                facts.extend(set_rate(zones, (app, visit), zone, rates));
+            }
+        }
+    }
+    facts
+}
+
+/// Of each zone: set rate, spraying time and step.
+fn set_rates_of_visit(
+    zones: &Zones,
+    visit: usize,
+    grounds: &[Edges],
+) -> Vec<Vec<(f64, f64, usize)>> {
+    let visit = zones.done.visit(visit);
+    let (leg, plane) = (&zones.laid.legs[visit.leg], &zones.laid.planes[visit.leg]);
+    let mut by_zone = vec![Vec::new(); grounds.len()];
+    for step in visit.fixes.start..visit.fixes.end.min(leg.steps.len()) {
+        let Some(rate) = leg.fixes[step].set_rate_ml_m2 else {
+            continue;
+        };
+        let wet = leg.of_step(step).iter().filter(|span| span.wet);
+        let seconds: f64 = wet.map(|span| leg.span_s(span)).sum();
+        let zone = grounds
+            .iter()
+            .position(|zone| zone.contains(plane.xy[step]));
+        if let (Some(zone), true) = (zone, seconds > 0.0) {
+            by_zone[zone].push((f64::from(rate), seconds, step));
+        }
+    }
+    by_zone
+}
+
+fn set_rate(
+    zones: &Zones,
+    (app, visit): (usize, usize),
+    zone: usize,
+    mut rates: Vec<(f64, f64, usize)>,
+) -> Option<SetRateFact> {
+    let leg = zones.done.visit(visit).leg;
+    let product = product_on_arrival(zones.laid, zones.done, visit);
+    let target_ml_m2 = zones.target_ml_m2(app, zone, product)?;
+    let total_s: f64 = rates.iter().map(|(_, seconds, _)| seconds).sum();
+    if total_s < LEAST_SET_S {
+        return None;
+    }
+    let first = rates.iter().map(|(_, _, step)| *step).min()?;
+    rates.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut sum_s = 0.0;
+    let (set_ml_m2, ..) = *rates.iter().find(|(_, seconds, _)| {
+        sum_s += seconds;
+        sum_s >= total_s / 2.0
+    })?;
+    let fix = &zones.laid.legs[leg].fixes[first];
+    Some(SetRateFact {
+        leg,
+        zone,
+        set_ml_m2,
+        target_ml_m2,
+        start: fix.time,
+        place: fix.place,
+    })
+}

@@ -1,0 +1,181 @@
+//! What the rigs laid on a site: strips, the ground of each pass, and the liquid on each zone. Everything
+//! that does not depend on which application it was part of.
+
+use super::leg::Leg;
+use super::parcels::{ParcelKind, Parcels, Share};
+use super::rules::Rules;
+use super::swath::{self, OnPlane, Piece, Strips};
+use super::switched::{self, SwitchedGround};
+use super::unsure::{self, UnsureGround};
+use crate::extent::Extent;
+use crate::ground::Site;
+use crate::overlay::Region;
+use crate::place::Instant;
+use std::ops::Range;
+
+/// What the rigs laid on a site.
+pub(super) struct Laid<'a> {
+    pub(super) site: &'a Site,
+    pub(super) legs: &'a [Leg],
+    pub(super) rules: &'a Rules,
+    /// Of each leg.
+    pub(super) planes: Vec<OnPlane<'a>>,
+    /// Of each leg.
+    pub(super) strips: Vec<Strips>,
+    /// By leg, then in order of time.
+    pub(super) passes: Vec<PassGround>,
+    /// Of each leg.
+    pub(super) liquid: Vec<Liquid>,
+    /// Greatest position error of the rigs that the figures rest on, m.
+    pub(super) position_m: f64,
+    /// Swaths of which it is not sure where they lie.
+    pub(super) unsure: Vec<UnsureGround>,
+    /// Ground crossed while a section switched.
+    pub(super) switched: Vec<SwitchedGround>,
+}
+
+/// Ground of one pass.
+pub(super) struct PassGround {
+    pub(super) leg: usize,
+    number: u32,
+    pub(super) steps: Range<usize>,
+    pub(super) region: Region,
+    pub(super) extent: Extent,
+}
+
+/// The liquid of one leg on the site's zones.
+pub(super) struct Liquid {
+    /// Each piece's share of each zone that it touches: index of the piece, zone, share with its ground.
+    pub(super) shares: Vec<(usize, usize, Share)>,
+    /// On each zone, L.
+    pub(super) zones_l: Vec<f64>,
+    /// Of each span.
+    pub(super) spans: Vec<OnGround>,
+}
+
+/// What of a span is on ground to treat.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct OnGround {
+    /// Some of its wet ground is.
+    pub(super) touches: bool,
+    /// Its liquid there, L.
+    pub(super) litres: f64,
+    /// Its driven length there, by share of the open boom, m.
+    pub(super) length_m: f64,
+}
+
+/// Lays a site's legs.
+pub(super) fn lay<'a>(site: &'a Site, legs: &'a [Leg], rules: &'a Rules, record: bool) -> Laid<'a> {
+    let planes: Vec<OnPlane> = legs
+        .iter()
+        .map(|leg| OnPlane::of(leg, &site.plane))
+        .collect();
+    let strips: Vec<Strips> = planes
+        .iter()
+        .map(|leg| swath::strips(leg, record))
+        .collect();
+    let passes = grounds(&strips);
+    let liquid = liquid(site, legs, &strips);
+    let position_m = position_m(legs, &liquid, rules);
+    Laid {
+        unsure: unsure::swaths(legs, &strips, position_m),
+        switched: switched::grounds(&strips),
+        site,
+        legs,
+        rules,
+        planes,
+        strips,
+        passes,
+        liquid,
+        position_m,
+    }
+}
+
+impl Laid<'_> {
+    /// When the last liquid of a pass fell on ground to treat; `None` where none did.
+    pub(super) fn end_of(&self, pass: &PassGround) -> Option<Instant> {
+        let (leg, liquid) = (&self.legs[pass.leg], &self.liquid[pass.leg]);
+        let spans = leg.span_range(pass.steps.start).start..leg.span_range(pass.steps.end - 1).end;
+        let own = |at: &usize| leg.spans[*at].pass == pass.number && liquid.spans[*at].touches;
+        let last = &leg.spans[spans.rev().find(own)?];
+        Some(leg.at(last.step as usize, last.to_u))
+    }
+}
+
+/// The ground of each pass.
+fn grounds(strips: &[Strips]) -> Vec<PassGround> {
+    let passes = strips.iter().enumerate();
+    let passes = passes.flat_map(|(leg, strips)| strips.passes.iter().map(move |pass| (leg, pass)));
+    passes
+        .map(|(leg, pass)| {
+            let region = Region::union_of_positive(pass.rings.iter().map(Vec::as_slice));
+            PassGround {
+                leg,
+                number: pass.pass,
+                steps: pass.steps.clone(),
+                extent: region.extent(),
+                region,
+            }
+        })
+        .collect()
+}
+
+/// Shares every piece among the site's zones.
+fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
+    // Cutting up the ground takes time, and most sites of a fleet were not treated.
+    let laid = strips.iter().any(|strips| !strips.pieces.is_empty());
+    let parcels = laid.then(|| Parcels::of_zones(site));
+    let of_leg = |(leg, strips): (&Leg, &Strips)| {
+        let mut liquid = Liquid {
+            shares: Vec::with_capacity(strips.pieces.len()),
+            zones_l: vec![0.0; site.zones.len()],
+            spans: vec![OnGround::default(); leg.spans.len()],
+        };
+        for (index, piece) in strips.pieces.iter().enumerate() {
+            for share in parcels
+                .iter()
+                .flat_map(|parcels| parcels.shares(&piece.ground))
+            {
+                let kind = parcels
+                    .as_ref()
+                    .map(|parcels| parcels.list[share.parcel].kind);
+                if let Some(ParcelKind::Zone(zone)) = kind {
+                    liquid.add(site, (index, piece), zone, share);
+                }
+            }
+        }
+        liquid
+    };
+    legs.iter().zip(strips).map(of_leg).collect()
+}
+
+impl Liquid {
+    fn add(&mut self, site: &Site, (index, piece): (usize, &Piece), zone: usize, share: Share) {
+        let litres = piece.litres * share.share;
+        self.zones_l[zone] += litres;
+        if site.zones[zone].is_to_treat() {
+            let of_span = &mut self.spans[piece.span as usize];
+            of_span.touches |= piece.wet;
+            of_span.litres += litres;
+            of_span.length_m += piece.length_share_m * share.share;
+        }
+        self.shares.push((index, zone, share));
+    }
+}
+
+/// The greatest position error of the rigs with liquid on the site's ground or a presence at it; a rig next
+/// door says nothing about the site's figures.
+fn position_m(legs: &[Leg], liquid: &[Liquid], rules: &Rules) -> f64 {
+    let took_part = legs
+        .iter()
+        .zip(liquid)
+        .filter(|(leg, liquid)| !liquid.shares.is_empty() || !leg.presences.is_empty());
+    let greatest_m = took_part
+        .map(|(leg, _)| leg.decided.position_m)
+        .fold(0.0, f64::max);
+    if greatest_m > 0.0 {
+        greatest_m
+    } else {
+        rules.position_m
+    }
+}

@@ -1,0 +1,500 @@
+//! The maker of legs from a logged run.
+//!
+//! Near a site a run becomes a wide leg: every fix within sight, wet or dry by this site's rates, split into
+//! passes. What fell beside all ground is told of it for the ledger. Then it is masked and cut: a section
+//! whose ground in a step is not this site's is masked, and only fixes stay that were here, or at an end of
+//! a step whose boom passed over the site.
+
+use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Presence, Span, Step};
+use super::near::Near;
+use super::parcels::{ParcelKind, Parcels};
+use super::passes;
+use super::presence::Whereabouts;
+use super::rules::Rules;
+use super::sight::Sight;
+use super::swath::{self, OnPlane, Piece};
+use crate::boom::Sections;
+use crate::plane::Xy;
+use crate::run::Run;
+use crate::timeline::{self, wet};
+use crate::track;
+use smallvec::SmallVec;
+use std::ops::Range;
+
+/// Under a coarse total a dry stretch must lack so many ticks: with fewer, the same readings fit a
+/// healthy stretch.
+const DRY_TICKS: f64 = 1.5;
+/// Longest silence whose ground can be told as unlogged, s.
+const UNLOGGED_S: f64 = 10.0;
+/// A silence was driven straight when its chord is within these shares of speed x time.
+const STRAIGHT: std::ops::RangeInclusive<f64> = 0.8..=1.25;
+/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two
+/// fixes may come nearer than either.
+const REACH_MARGIN_M: f64 = 10.0;
+
+/// A run near one site.
+pub struct Approach<'a> {
+    /// The run.
+    pub run: &'a Run,
+    /// What the rig carries unless a log says otherwise.
+    pub product: Option<&'a str>,
+    /// Most its pump can give, and how its meter reads.
+    pub meter: wet::Meter,
+    /// The site.
+    pub sight: &'a Sight<'a>,
+    /// Number of the site.
+    pub site: usize,
+    /// Its stretches near the site, in order of time.
+    pub nears: &'a [(usize, Near)],
+    /// Where the run was.
+    pub whereabouts: &'a Whereabouts,
+    /// Its presences at the site.
+    pub presences: Vec<Range<usize>>,
+    /// What counts here.
+    pub rules: &'a Rules,
+}
+
+/// What a leg leaves to the night: litres of the run, nearest to this site then, on nobody's ground.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Beside {
+    /// Outside all zones by less than the position error, L.
+    pub fringe_l: f64,
+    /// Elsewhere, L.
+    pub outside_l: f64,
+}
+
+/// A leg before it is cut.
+struct Wide {
+    leg: Leg,
+    /// Of each fix: its number in the run.
+    of_run: Vec<usize>,
+    /// Of each fix: on the site's plane.
+    xy: Vec<Xy>,
+    /// Of each fix: distance to the outline of the site's ground, m; negative inside.
+    distance_m: Vec<f64>,
+}
+
+impl Approach<'_> {
+    /// The leg, and what lies beside it; no leg where nothing of the run was here.
+    #[must_use]
+    pub fn leg(&self) -> (Option<Leg>, Beside) {
+        let wide = self.wide();
+        let plane = &self.sight.site.plane;
+        let on_plane = OnPlane::at(&wide.leg, wide.xy.clone(), plane);
+        let beside = self.beside(&wide, &on_plane);
+        let shown: Vec<Sections> = (0..wide.leg.steps.len())
+            .map(|k| self.shown(&wide, &on_plane, k))
+            .collect();
+        (self.cut(&wide, &on_plane, &shown), beside)
+    }
+
+    /// Every fix within sight.
+    fn wide(&self) -> Wide {
+        let mut wide = Wide {
+            leg: Leg {
+                run: 0,
+                boom: self.run.boom.clone(),
+                decided: self.decided(),
+                products: self.products(),
+                fixes: Vec::new(),
+                steps: Vec::new(),
+                spans: Vec::new(),
+                first_span: vec![0],
+                gun: Vec::new(),
+                presences: Vec::new(),
+            },
+            of_run: Vec::new(),
+            xy: Vec::new(),
+            distance_m: Vec::new(),
+        };
+        for (_, near) in self.nears {
+            for (k, i) in near.fixes().enumerate() {
+                if let Some(&last) = wide.of_run.last() {
+                    self.add_step(&mut wide.leg, last, last + 1 == i);
+                }
+                wide.leg.fixes.push(self.fix(i, near.in_yard[k]));
+                wide.of_run.push(i);
+                wide.xy.push(near.xy[k]);
+                wide.distance_m.push(f64::from(near.distance_m[k]));
+            }
+        }
+        self.wet_or_dry(&mut wide);
+        passes::split(&mut wide.leg);
+        wide
+    }
+
+    fn decided(&self) -> Decided {
+        let run = self.run;
+        Decided {
+            position_m: run.position_m,
+            position_from: run.position_from,
+            coarse_interval_s: run.track.coarse_interval_s,
+            metered_by: run.metered.by,
+            least_dry_m2: if run.metered.tick_l > 0.0 {
+                DRY_TICKS * run.metered.tick_l / run.usual_l_m2
+            } else {
+                0.0
+            },
+            has_gun: run.has_gun,
+            heading_logged: run.posed.heading_logged,
+        }
+    }
+
+    /// The log's products, then what the rig carries.
+    fn products(&self) -> Vec<String> {
+        let logged = self.run.track.products.iter().map(String::as_str);
+        logged.chain(self.product).map(str::to_owned).collect()
+    }
+
+    fn fix(&self, i: usize, in_yard: bool) -> Fix {
+        let (run, fix) = (self.run, &self.run.track.fixes[i]);
+        let carried = self.product.map(|_| run.track.products.len() as u16);
+        Fix {
+            time: fix.time,
+            place: fix.place,
+            heading_rad: run.posed.heading_rad[i],
+            trailer_rad: run.posed.trailer_rad.get(i).copied().unwrap_or(0.0),
+            product: fix.product.or(carried),
+            set_rate_ml_m2: Some(fix.set_rate_ml_m2).filter(|rate| rate.is_finite()),
+            in_yard,
+            here: self.whereabouts.site_at(i) == Some(self.site),
+        }
+    }
+
+    /// The step of the run after fix `i`, with its spans; apart where the next fix is another one's.
+    fn add_step(&self, leg: &mut Leg, i: usize, joined: bool) {
+        let (run, step) = (self.run, &self.run.track.steps[i]);
+        let link = match step.link {
+            _ if !joined => Link::Apart,
+            track::Link::Driven => Link::Driven,
+            track::Link::Dropout => Link::Silence {
+                unlogged: is_unlogged(run, i),
+                gained_l: run.metered.gained_l(i),
+            },
+            track::Link::Parking | track::Link::BetweenLogs => Link::Apart,
+        };
+        if link == Link::Driven {
+            let number = leg.steps.len() as u32;
+            leg.spans
+                .extend(run.timeline.of_step(i).iter().map(|span| Span {
+                    step: number,
+                    from_u: span.from_u,
+                    to_u: span.to_u,
+                    open: span.open,
+                    masked: 0,
+                    wet: false,
+                    litres: span.litres,
+                    pass: NO_PASS,
+                }));
+        }
+        leg.steps.push(Step {
+            link,
+            length_m: step.length_m(),
+            curve: run.posed.curves[i],
+            unsure: run.posed.is_unsure(i),
+            soon: soon(run, i + 1),
+        });
+        leg.first_span.push(leg.spans.len() as u32);
+    }
+
+    /// Wet and dry by the rates of this site.
+    fn wet_or_dry(&self, wide: &mut Wide) {
+        let (leg, run) = (&mut wide.leg, self.run);
+        let mut dry_below = self
+            .rules
+            .dry_below_by_product(&self.sight.site.zones, &leg.products);
+        let without = dry_below.pop().flatten();
+        let shown = |span: &Span| {
+            let step = span.step as usize;
+            let i = wide.of_run[step];
+            let product = leg.fixes[step].product.map(usize::from);
+            wet::Shown {
+                open_m: leg.boom.width_m(span.open),
+                seconds: leg.span_s(span),
+                speed_m_s: run.track.steps[i].speed_m_s(),
+                flow_l_s: run.metered.flow_l_s[i],
+                dry_below_ml_m2: product.map_or(without, |product| dry_below[product]),
+            }
+        };
+        let all: Vec<wet::Shown> = leg.spans.iter().map(shown).collect();
+        // Nothing holds through a silence: each stretch for itself.
+        let mut first = 0;
+        while first < leg.spans.len() {
+            let next = leg.spans[first + 1..].iter().zip(&leg.spans[first..]);
+            let broken = next
+                .clone()
+                .position(|(next, span)| next.step > span.step + 1);
+            let end = broken.map_or(leg.spans.len(), |at| first + 1 + at);
+            let wet = wet::judge(&all[first..end], self.meter);
+            for (span, wet) in leg.spans[first..end].iter_mut().zip(wet) {
+                span.wet = wet;
+            }
+            first = end;
+        }
+    }
+
+    /// Liquid on nobody's ground while this site was the nearest.
+    fn beside(&self, wide: &Wide, on_plane: &OnPlane) -> Beside {
+        let mut beside = Beside::default();
+        let leg = &wide.leg;
+        for k in 0..leg.steps.len() {
+            let is_home = self.whereabouts.nearest(wide.of_run[k]) == Some(self.site);
+            let laid_l: f64 = leg.of_step(k).iter().map(|span| span.litres).sum();
+            if !is_home || laid_l <= 0.0 || self.is_deep(wide, k) {
+                continue;
+            }
+            if !self.is_within_reach(wide, k) {
+                beside.outside_l += laid_l;
+                continue;
+            }
+            let zones = self.sight.zones();
+            for piece in swath::pieces_of_step(on_plane, k) {
+                // Most pieces lie wholly on the site's own ground.
+                if zones.is_whole(&piece.ground) {
+                    continue;
+                }
+                let around = self.sight.around(leg.decided.position_m);
+                beside.add(&around, &piece);
+            }
+        }
+        beside.outside_l += self.leaving_l();
+        beside
+    }
+
+    /// Liquid of the steps that lead out of sight, L.
+    fn leaving_l(&self) -> f64 {
+        let last = self.nears.iter().map(|(_, near)| near.fixes().end - 1);
+        let home = last.filter(|&i| {
+            i < self.run.track.steps.len() && self.whereabouts.nearest(i) == Some(self.site)
+        });
+        let spans = home.flat_map(|i| self.run.timeline.of_step(i));
+        spans.map(|span| span.litres).sum()
+    }
+
+    /// The boom of a step lies deep inside the site's ground, whatever it did there.
+    fn is_deep(&self, wide: &Wide, k: usize) -> bool {
+        let outer_m = wide.distance_m[k].max(wide.distance_m[k + 1]);
+        outer_m + self.run.boom.reach_m() + wide.leg.steps[k].length_m < 0.0
+    }
+
+    fn is_within_reach(&self, wide: &Wide, k: usize) -> bool {
+        let nearest_m = wide.distance_m[k].min(wide.distance_m[k + 1]);
+        nearest_m <= self.run.boom.reach_m() + self.run.position_m + REACH_MARGIN_M
+    }
+
+    /// Sections whose ground in a step touches the site's; all of them where it is not sure where they were.
+    fn shown(&self, wide: &Wide, on_plane: &OnPlane, k: usize) -> Sections {
+        let step = &wide.leg.steps[k];
+        if step.link != Link::Driven || !self.is_within_reach(wide, k) {
+            return 0;
+        }
+        if step.unsure || self.is_deep(wide, k) {
+            return wide.leg.boom.all();
+        }
+        let zones = self.sight.zones();
+        let mut shown = 0;
+        swath::grounds_of_sections(on_plane, k, |section, ground| {
+            if shown >> section & 1 == 0 && zones.touches(ground) {
+                shown |= 1 << section;
+            }
+        });
+        shown
+    }
+
+    /// The leg with everything that is not this site's masked, and without the fixes that nothing needs.
+    fn cut(&self, wide: &Wide, on_plane: &OnPlane, shown: &[Sections]) -> Option<Leg> {
+        let from = &wide.leg;
+        let keep = self.kept(from, on_plane, shown);
+        let count = keep.iter().filter(|keep| **keep).count();
+        if count == 0 {
+            return None;
+        }
+        let mut leg = Leg {
+            run: from.run,
+            boom: from.boom.clone(),
+            decided: from.decided,
+            products: from.products.clone(),
+            fixes: Vec::with_capacity(count),
+            steps: Vec::with_capacity(count - 1),
+            spans: Vec::new(),
+            first_span: vec![0],
+            gun: Vec::new(),
+            presences: Vec::new(),
+        };
+        let mut numbers: Vec<Option<usize>> = vec![None; keep.len()];
+        let mut previous: Option<usize> = None;
+        for k in (0..keep.len()).filter(|&k| keep[k]) {
+            match previous {
+                Some(before) if before + 1 == k => {
+                    add_masked(&mut leg, from, before, shown[before])
+                }
+                Some(before) => add_apart(&mut leg, from, before),
+                None => {}
+            }
+            numbers[k] = Some(leg.fixes.len());
+            leg.fixes.push(from.fixes[k]);
+            previous = Some(k);
+        }
+        leg.spans.shrink_to_fit();
+        self.add_here(&mut leg, wide, &numbers);
+        passes::renumber(&mut leg);
+        Some(leg)
+    }
+
+    /// Fixes that were here, or at an end of a step over the site or of a silence that may have been.
+    fn kept(&self, from: &Leg, on_plane: &OnPlane, shown: &[Sections]) -> Vec<bool> {
+        let mut keep: Vec<bool> = from.fixes.iter().map(|fix| fix.here).collect();
+        for (k, step) in from.steps.iter().enumerate() {
+            let here = from.fixes[k].here || from.fixes[k + 1].here;
+            let silent = matches!(step.link, Link::Silence { .. });
+            if shown[k] != 0 || (silent && (here || self.may_reach(on_plane, k))) {
+                (keep[k], keep[k + 1]) = (true, true);
+            }
+        }
+        keep
+    }
+
+    /// Whether a silence's corridor may reach the site's ground.
+    fn may_reach(&self, on_plane: &OnPlane, k: usize) -> bool {
+        swath::corridor_of(on_plane, k).is_some_and(|ground| self.sight.zones().touches(&ground))
+    }
+
+    /// Gun and presences, renumbered.
+    fn add_here(&self, leg: &mut Leg, wide: &Wide, numbers: &[Option<usize>]) {
+        let number_of = |i: usize| {
+            let at = wide.of_run.binary_search(&i).ok()?;
+            numbers[at]
+        };
+        let gun = self.run.timeline.gun.iter();
+        leg.gun = gun
+            .filter_map(|&(step, litres)| {
+                let number = number_of(step as usize)?;
+                leg.fixes[number].here.then_some((number as u32, litres))
+            })
+            .collect();
+        leg.presences = self
+            .presences
+            .iter()
+            .filter_map(|fixes| {
+                // Both ends were here, so both were kept.
+                let (first, last) = (number_of(fixes.start)?, number_of(fixes.end - 1)?);
+                Some(Presence {
+                    fixes: first..last + 1,
+                })
+            })
+            .collect();
+    }
+}
+
+impl Beside {
+    fn add(&mut self, around: &Parcels, piece: &Piece) {
+        for share in around.shares(&piece.ground) {
+            let litres = piece.litres * share.share;
+            match around.list[share.parcel].kind {
+                ParcelKind::Fringe => self.fringe_l += litres,
+                ParcelKind::Outside => self.outside_l += litres,
+                ParcelKind::Zone(_) | ParcelKind::Taken => {}
+            }
+        }
+    }
+}
+
+/// Adds the step after the `k`-th fix of a wide leg, with all but these sections masked.
+fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
+    let number = leg.steps.len() as u32;
+    let mut step = from.steps[k];
+    step.soon = (step.soon.0 & shown, step.soon.1 & shown);
+    let all = from.boom.all();
+    if step.link == Link::Driven && shown == 0 {
+        leg.spans.push(Span {
+            step: number,
+            from_u: 0.0,
+            to_u: 1.0,
+            open: 0,
+            masked: all,
+            wet: false,
+            litres: 0.0,
+            pass: NO_PASS,
+        });
+    } else if step.link == Link::Driven {
+        leg.spans.extend(from.of_step(k).iter().map(|span| {
+            let open = span.open & shown;
+            let wet = span.wet && open != 0;
+            let share = if open == span.open {
+                1.0
+            } else {
+                from.boom.width_m(open) / from.boom.width_m(span.open)
+            };
+            Span {
+                step: number,
+                open,
+                masked: all & !shown,
+                wet,
+                litres: span.litres * share,
+                pass: if wet { span.pass } else { NO_PASS },
+                ..*span
+            }
+        }));
+    }
+    leg.steps.push(step);
+    leg.first_span.push(leg.spans.len() as u32);
+}
+
+/// Adds a step over fixes that were left out.
+fn add_apart(leg: &mut Leg, from: &Leg, k: usize) {
+    leg.steps.push(Step {
+        link: Link::Apart,
+        length_m: 0.0,
+        soon: (0, 0),
+        unsure: false,
+        ..from.steps[k]
+    });
+    leg.first_span.push(leg.spans.len() as u32);
+}
+
+/// Sections that a step of a run has open at some time, and closed at some time.
+fn soon(run: &Run, step: usize) -> (Sections, Sections) {
+    let driven = run
+        .track
+        .steps
+        .get(step)
+        .is_some_and(|step| step.link == track::Link::Driven);
+    if !driven {
+        return (0, 0);
+    }
+    let spans = run.timeline.of_step(step).iter();
+    spans.fold((0, 0), |(open, closed), span| {
+        (open | span.open, closed | (run.boom.all() & !span.open))
+    })
+}
+
+/// Short, driven straight, and liquid may have flowed.
+fn is_unlogged(run: &Run, i: usize) -> bool {
+    run.track.steps[i].seconds <= UNLOGGED_S && driven_straight(run, i) && may_have_sprayed(run, i)
+}
+
+/// The chord of a silence is as long as the speeds beside it make it.
+fn driven_straight(run: &Run, i: usize) -> bool {
+    let speed = |step: usize| {
+        let step = run.track.steps.get(step)?;
+        (step.link == track::Link::Driven).then(|| step.speed_m_s())
+    };
+    let beside: SmallVec<[f64; 2]> = [i.checked_sub(1).and_then(speed), speed(i + 1)]
+        .into_iter()
+        .flatten()
+        .collect();
+    let mean_m_s = beside.iter().sum::<f64>() / beside.len() as f64;
+    // Without a speed beside it the mean is NaN, which is in no range.
+    STRAIGHT.contains(&(run.track.steps[i].length_m() / (mean_m_s * run.track.steps[i].seconds)))
+}
+
+/// The total advanced or, without a total, a section was open on either side.
+fn may_have_sprayed(run: &Run, i: usize) -> bool {
+    let open_beside = || {
+        let sides = timeline::open_beside(&run.track, &run.metered, &run.boom, i);
+        sides.before != 0 || sides.after != 0
+    };
+    run.metered
+        .gained_l(i)
+        .map_or_else(open_beside, |litres| litres > 0.0)
+}

@@ -1,0 +1,36 @@
+//! Remarks on blocked ground whose time fits only a part of the night's work on it.
+
+use super::Case;
+use crate::findings::{Finding, Matter, Severity};
+use crate::ground::Zone;
+use crate::input::sites::LandUse;
+use crate::site::outcome::Application;
+
+/// Blocked ground is left out of every application or of none: say where its time meets only some.
+pub(super) fn in_part(case: &Case) -> Vec<Finding> {
+    let zones = case.site.zones.iter();
+    let blocked = zones.filter(|zone| zone.land_use == LandUse::Blocked);
+    let applications = &case.outcome.applications;
+    blocked
+        .filter_map(|zone| {
+            let meets =
+                |application: &&Application| zone.is_blocked(application.start, application.end);
+            let met = applications.iter().filter(meets).count();
+            (met < applications.len()).then(|| remark(case, zone, met, applications.len()))
+        })
+        .collect()
+}
+
+fn remark(case: &Case, zone: &Zone, met: usize, of: usize) -> Finding {
+    let what = format!(
+        "is blocked ground whose time meets {met} of {of} applications; it is left out of all of them"
+    );
+    let matter = Matter::SiteRemark {
+        feature: zone.feature,
+        what,
+    };
+    let mut finding = Finding::new(Severity::ForTheRecord, matter);
+    finding.site = case.id();
+    finding.zone = Some(zone.id.clone());
+    finding
+}
