@@ -37,63 +37,84 @@ pub struct Audited {
     pub outcomes: Vec<Outcome>,
 }
 
+/// A night up to its sites' work: everything that the sites' work reads.
+pub struct Gathered {
+    files: input::night::Night,
+    span: Option<NightSpan>,
+    findings: Vec<Finding>,
+    runs: Vec<Summary>,
+    /// The ground.
+    pub sites: Vec<Site>,
+    /// What counts at each site.
+    pub rules: Vec<site::Rules>,
+    /// What the rigs did at each site, in the order of the runs.
+    pub legs: Vec<Vec<Leg>>,
+}
+
 /// Audits a night.
 ///
 /// # Errors
 /// When the fleet, sites or orders file cannot be used, or none of the logs can.
 pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audited> {
-    let mut night = input::night::read(job, settings.sites_epsg, progress)?;
-    run::set_clocks(&night.fleet, &mut night.logs);
-    let span = NightSpan::of(&night.logs);
-    let mut findings = std::mem::take(&mut night.drawn.findings);
-    findings.append(&mut night.findings);
-
-    progress("zones", 0, 1);
-    let drawn = ground_of(job, &night, &[])?;
-    let logs = std::mem::take(&mut night.logs);
-    let followed = follow(&night.fleet, &drawn, logs, progress);
-    let lifted = ground::lifted(
-        &night.drawn.zones,
-        &drawn.sites,
-        &followed.legs,
-        &drawn.rules,
-    );
-    let (lifted, notes) = lifted;
-    let drawn = if lifted.is_empty() {
-        drawn
-    } else {
-        ground_of(job, &night, &lifted)?
-    };
-    findings.extend(notes);
-    findings.extend(drawn.notes);
-    findings.extend(followed.notes);
-
-    let outcomes = treat(
-        &drawn.sites,
-        followed.legs,
-        &drawn.rules,
-        settings,
-        progress,
-    );
+    let gathered = gather(job, settings, progress)?;
+    let (sites, rules) = (gathered.sites, gathered.rules);
+    let outcomes = treat(&sites, gathered.legs, &rules, settings, progress);
     progress("findings", 0, 1);
     let night = Night {
-        fleet: &night.fleet,
-        sites: &drawn.sites,
-        rules: &drawn.rules,
-        runs: &followed.runs,
-        ledgers: &ledger::balance(&followed.runs, &drawn.sites, &outcomes),
+        fleet: &gathered.files.fleet,
+        sites: &sites,
+        rules: &rules,
+        runs: &gathered.runs,
+        ledgers: &ledger::balance(&gathered.runs, &sites, &outcomes),
         outcomes: &outcomes,
-        span,
-        files: &night.files,
-        files_lost: night.files_lost,
+        span: gathered.span,
+        files: &gathered.files.files,
+        files_lost: gathered.files.files_lost,
     };
+    let mut findings = gathered.findings;
     findings.extend(verdict::judge(&night));
     verdict::rank(&mut findings);
     let audit = document::audit(&night, findings);
     Ok(Audited {
         audit,
-        sites: drawn.sites,
+        sites,
         outcomes,
+    })
+}
+
+/// Reads a night, divides its ground, follows its rigs and cuts their runs into legs.
+///
+/// # Errors
+/// When the fleet, sites or orders file cannot be used, or none of the logs can.
+pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathered> {
+    let mut files = input::night::read(job, settings.sites_epsg, progress)?;
+    run::set_clocks(&files.fleet, &mut files.logs);
+    let span = NightSpan::of(&files.logs);
+    let mut findings = std::mem::take(&mut files.drawn.findings);
+    findings.append(&mut files.findings);
+    progress("zones", 0, 1);
+    let mut ground = ground_of(job, &files, &[])?;
+    let logs = std::mem::take(&mut files.logs);
+    let followed = follow(&files.fleet, &ground, logs, progress);
+    let drawn = &files.drawn.zones;
+    let (lifted, notes) = ground::lifted(drawn, &ground.sites, &followed.legs, &ground.rules);
+    if !lifted.is_empty() {
+        ground = ground_of(job, &files, &lifted)?;
+    }
+    if ground.sites.iter().all(|site| site.zones.is_empty()) {
+        return Err(no_ground(job, &notes));
+    }
+    findings.extend(notes);
+    findings.extend(ground.notes);
+    findings.extend(followed.notes);
+    Ok(Gathered {
+        files,
+        span,
+        findings,
+        runs: followed.runs,
+        sites: ground.sites,
+        rules: ground.rules,
+        legs: followed.legs,
     })
 }
 

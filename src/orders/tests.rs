@@ -35,7 +35,8 @@ fn an_order_outranks_the_zone_the_zone_a_product_and_a_product_the_fleet() {
     let both = order(None, Some("three"), Some(5.0)).order;
     let product_only = order(None, Some("three"), None).order;
     let neither = order(None, None, None).order;
-    let target = |order, zone, carried| target_ml_m2(&fleet, order, zone, carried).unwrap();
+    let targets = crate::targets::Targets::of(&fleet);
+    let target = |order, zone, carried| targets.on_zone(order, zone, carried).unwrap();
     assert_eq!(target(Some(&both), Some(4.0), Some("two")), 5.0);
     assert_eq!(target(Some(&product_only), Some(4.0), Some("two")), 4.0);
     assert_eq!(target(Some(&product_only), None, Some("two")), 3.0);
@@ -69,15 +70,4 @@ fn ground_not_reached_is_not_served() {
         order == application
     });
     assert_eq!(served, [Some(0), Some(1)]);
-}
-
-#[test]
-fn the_rates_asked_for_can_be_listed() {
-    let orders = Orders {
-        sites: vec![
-            vec![order(None, None, Some(7.0)), order(None, None, None)],
-            vec![order(None, None, Some(9.0))],
-        ],
-    };
-    assert_eq!(orders.targets_ml_m2().collect::<Vec<_>>(), [7.0, 9.0]);
 }

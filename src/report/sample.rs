@@ -4,6 +4,7 @@ use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::{LandUse, Method};
 use crate::night::NightSpan;
 use crate::place::{Instant, LonLat};
+use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
     Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,

@@ -1,1 +1,150 @@
+//! A site's work on legs made by hand, and on legs written down and read back: no log in sight.
 
+use super::leg::{Decided, Fix, Leg, Link, Presence, Span, Step};
+use super::*;
+use crate::boom::Boom;
+use crate::ground;
+use crate::input::{fleet, sites};
+use crate::meter::MeteredBy;
+use crate::place::{Instant, LonLat};
+use crate::plane::Xy;
+use crate::pose::{Curve, Motion};
+use crate::position::PositionFrom;
+use crate::result::VisitKind;
+use std::path::Path;
+
+/// A lot of some 79 m x 11 m in mid-ocean, its long edge to the east.
+fn lot() -> Site {
+    let text = r#"{"type":"FeatureCollection","features":[{"type":"Feature",
+        "properties":{"site":"s","zone":"lot","use":"lot"},"geometry":{"type":"Polygon","coordinates":
+        [[[-30.0005,44.99995],[-29.9995,44.99995],[-29.9995,45.00005],[-30.0005,45.00005],[-30.0005,44.99995]]]}}]}"#;
+    let drawn = sites::read(text, Path::new("s"), None).unwrap();
+    ground::divide(&drawn.zones, &[]).unwrap().0.remove(0)
+}
+
+fn rules() -> Rules {
+    let text = "[defaults]\ntarget = \"30 mL/m2\"\nposition = \"0.1 m\"\n[[rig]]\nid = \"a\"\nsections = [\"1 m\"]\n";
+    Rules::of(&fleet::read(text, Path::new("f")).unwrap(), None)
+}
+
+/// Four sections of 1 m, the antenna over the boom.
+fn boom() -> Boom {
+    Boom {
+        edges_m: vec![-2.0, -1.0, 0.0, 1.0, 2.0],
+        antenna_ahead_m: 0.0,
+        antenna_right_m: 0.0,
+        axle_m: 0.0,
+        hitch: None,
+    }
+}
+
+/// A drive along the lot's middle, from its centre to 20 m east, a fix each 4 m and 3 s, laying 0.12 L from
+/// each of these sections in each step: 30 mL/m2.
+fn leg(site: &Site, open: u64, masked: u64) -> Leg {
+    let at = |x_m: f64| site.plane.to_lon_lat(Xy::new(x_m, 0.0));
+    let heading_rad = site.plane.turn_rad();
+    let fix = |k: i64| Fix {
+        time: Instant(k * 3_000_000),
+        place: at(4.0 * k as f64),
+        heading_rad,
+        trailer_rad: 0.0,
+        product: None,
+        set_rate_ml_m2: None,
+        in_yard: false,
+        here: true,
+    };
+    let step = Step {
+        link: Link::Driven,
+        length_m: 4.0,
+        curve: Curve {
+            start_rad: heading_rad,
+            end_rad: heading_rad,
+            chord_rad: heading_rad,
+            sub_steps: 1,
+            motion: Motion::Forward,
+        },
+        unsure: false,
+        soon: (0, 0),
+    };
+    let span = |step: u32| Span {
+        step,
+        from_u: 0.0,
+        to_u: 1.0,
+        open,
+        masked,
+        wet: true,
+        litres: 0.12 * f64::from(open.count_ones()),
+        pass: 0,
+    };
+    Leg {
+        run: 0,
+        boom: boom(),
+        decided: Decided {
+            position_m: 0.1,
+            position_from: PositionFrom::Fleet,
+            coarse_interval_s: None,
+            metered_by: MeteredBy::Flow,
+            least_dry_m2: 0.0,
+            has_gun: false,
+            heading_logged: true,
+        },
+        products: vec![],
+        fixes: (0..=5).map(fix).collect(),
+        steps: vec![step; 5],
+        spans: (0..5).map(span).collect(),
+        first_span: (0..=5).collect(),
+        gun: vec![],
+        presences: vec![Presence { fixes: 0..6 }],
+    }
+}
+
+/// 4 m wide, 20 m long, 0.48 L in each of five steps: 80 m2, 2.4 L, 30 mL/m2.
+#[test]
+fn a_leg_made_by_hand_is_treated_without_any_log() {
+    let site = lot();
+    let outcome = treat(&site, &[leg(&site, 0b1111, 0)], &rules(), false);
+    assert_eq!(outcome.visits.len(), 1);
+    assert_eq!(outcome.visits[0].kind, VisitKind::Treating);
+    assert!((outcome.visits[0].wet_s - 15.0).abs() < 1e-9);
+    let zone = &outcome.applications[0].zones[0];
+    let areas = zone.areas.unwrap();
+    assert!(
+        (areas.treated_m2 - 80.0).abs() < 1e-4,
+        "{}",
+        areas.treated_m2
+    );
+    assert!((zone.litres.unwrap() - 2.4).abs() < 1e-9);
+    assert!((zone.rate_swept_ml_m2().unwrap() - 30.0).abs() < 1e-4);
+    assert!((outcome.legs[0].zones_l[0] - 2.4).abs() < 1e-9);
+}
+
+/// The right half of the boom is masked: what the left half laid is all there is, and the masked half is no
+/// closed section that a gap could be blamed on.
+#[test]
+fn a_masked_section_neither_lays_nor_blames() {
+    let site = lot();
+    let masked = treat(&site, &[leg(&site, 0b0011, 0b1100)], &rules(), false);
+    let closed = treat(&site, &[leg(&site, 0b0011, 0)], &rules(), false);
+    for (outcome, closed_m2) in [(&masked, 0.0), (&closed, 40.0)] {
+        let zone = &outcome.applications[0].zones[0];
+        assert!((zone.areas.unwrap().treated_m2 - 40.0).abs() < 1e-4);
+        assert!((zone.litres.unwrap() - 1.2).abs() < 1e-9);
+        assert!((zone.cover.causes.closed - closed_m2).abs() < 1e-4);
+    }
+}
+
+#[test]
+fn a_leg_is_the_same_when_it_is_written_down_and_read_back() {
+    let site = lot();
+    let first = leg(&site, 0b0111, 0b1000);
+    let text = serde_json::to_string(&first).unwrap();
+    let back: Leg = serde_json::from_str(&text).unwrap();
+    assert_eq!(first, back);
+    let place: LonLat = back.fixes[3].place;
+    assert_eq!(
+        place.lon_deg.to_bits(),
+        first.fixes[3].place.lon_deg.to_bits()
+    );
+    let outcome = |leg: Leg| format!("{:?}", treat(&site, &[leg], &rules(), true));
+    assert_eq!(outcome(first), outcome(back));
+}

@@ -228,14 +228,14 @@ fn a_rig_without_states_was_open_before_a_silence_when_liquid_flowed() {
 
 #[test]
 fn a_quarter_of_the_least_target_is_dry_but_never_a_leak() {
-    assert_eq!(dry_below_ml_m2(&[], &[]), None);
-    assert_eq!(dry_below_ml_m2(&[32.0], &[]), Some(8.0));
-    assert_eq!(dry_below_ml_m2(&[32.0], &[16.0, 40.0]), Some(4.0));
-    assert_eq!(dry_below_ml_m2(&[], &[16.0]), Some(4.0));
+    assert_eq!(wet::dry_below_ml_m2(&[], &[]), None);
+    assert_eq!(wet::dry_below_ml_m2(&[32.0], &[]), Some(8.0));
+    assert_eq!(wet::dry_below_ml_m2(&[32.0], &[16.0, 40.0]), Some(4.0));
+    assert_eq!(wet::dry_below_ml_m2(&[], &[16.0]), Some(4.0));
     // A twentieth of the run's own rate.
-    assert_eq!(dry_below_ml_m2(&[40.0], &[0.1]), Some(2.0));
+    assert_eq!(wet::dry_below_ml_m2(&[40.0], &[0.1]), Some(2.0));
     // What somebody else's ground asks for makes nothing dry.
-    assert_eq!(dry_below_ml_m2(&[32.0], &[1e9]), Some(8.0));
+    assert_eq!(wet::dry_below_ml_m2(&[32.0], &[1e9]), Some(8.0));
 }
 
 #[test]

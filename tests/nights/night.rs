@@ -36,5 +36,6 @@ pub(crate) fn findings(plan: &Plan, seed: u64) -> Vec<Finding> {
     let job = job::find(Some(folder.path()), None, None, None, &[]).expect("the night is whole");
     audit(&job, Settings::default(), &|_, _, _| {})
         .expect("the night can be audited")
+        .audit
         .findings
 }

@@ -54,9 +54,9 @@ fn ground_is_out_when_its_time_meets_the_night_and_there_otherwise() {
         r#","from":"2026-01-11T20:00:00Z","until":"2026-01-12T02:00:30Z""#,
         r#","from":"2026-01-12T02:00:30Z","until":"2026-01-12T08:00:00Z""#,
         r#","from":"2026-01-12T02:00:20Z","until":"2026-01-12T02:00:30Z""#,
-        // Open on one side or both; 20:00 at six hours behind UTC is 02:00.
+        // Open on one side or both; 20:00 at six hours behind UTC is 02:00, when the first liquid fell.
         r#","from":"2026-01-11T20:00:00-06:00""#,
-        r#","until":"2026-01-11T20:00:01-06:00""#,
+        r#","until":"2026-01-11T20:00:05-06:00""#,
         "",
     ];
     for window in out {

@@ -53,7 +53,9 @@ fn night() -> &'static Audit {
     NIGHT.get_or_init(|| {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/night");
         let job = job::find(Some(&folder), None, None, None, &[]).unwrap();
-        audit(&job, Settings::default(), &|_, _, _| {}).unwrap()
+        audit(&job, Settings::default(), &|_, _, _| {})
+            .unwrap()
+            .audit
     })
 }
 

@@ -36,6 +36,8 @@ mod kept_unions;
 mod meters;
 /// Makes small nights and runs the program on them.
 mod night;
+/// Other clients' ground, rigs and orders change no figure of a site.
+mod nobody_else;
 /// Orders against what the logs show.
 mod orders;
 /// Which rigs and which dry stretches count at a site.

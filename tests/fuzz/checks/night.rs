@@ -4,10 +4,11 @@
 use super::bytes::Bytes;
 use std::fmt::Write as _;
 use std::path::Path;
-use swathbook::audit::{self, Settings};
+use swathbook::audit::{self, Audited, Settings};
 use swathbook::job::Job;
 use swathbook::report::{self, RateUnit, Units};
-use swathbook::result::{Audit, Dose, Run, Zone};
+use swathbook::result::{Dose, Run, Zone};
+use swathbook::site::{self, Leg};
 
 /// Most fixes of a log: more tell nothing new and make a round slow.
 const MOST_FIXES: usize = 120;
@@ -55,7 +56,10 @@ pub(crate) fn check(bytes: &[u8]) {
         ..Settings::default()
     };
     match audit::audit(&job, settings, &|_, _, _| ()) {
-        Ok(audit) => adds_up(&audit),
+        Ok(audited) => {
+            adds_up(&audited);
+            stands_alone(&job, settings, &audited);
+        }
         Err(error) => assert!(!error.to_string().is_empty()),
     }
 }
@@ -296,11 +300,14 @@ impl Drive {
 }
 
 /// Every output can be made, and its figures add up.
-fn adds_up(audit: &Audit) {
-    for files in [
-        report::files(audit, Units::Us, RateUnit::GalPer1000Ft2, None),
-        report::files(audit, Units::Metric, RateUnit::MlPerM2, None),
+fn adds_up(audited: &Audited) {
+    let audit = &audited.audit;
+    let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
+    for (units, rate_unit) in [
+        (Units::Us, RateUnit::GalPer1000Ft2),
+        (Units::Metric, RateUnit::MlPerM2),
     ] {
+        let files = report::files(audit, &shapes, units, rate_unit, None);
         assert!(files.iter().all(|(_, bytes)| !bytes.is_empty()));
     }
     assert!(!report::page(audit, Units::Us, RateUnit::GalPer1000Ft2).is_empty());
@@ -317,6 +324,22 @@ fn adds_up(audit: &Audit) {
         "{on_zones_l} of {metered_l} L"
     );
     zones.into_iter().for_each(zone);
+}
+
+/// Legs that are written down and read back are the same, and so is all that comes of them.
+fn stands_alone(job: &Job, settings: Settings, audited: &Audited) {
+    let gathered = audit::gather(job, settings, &|_, _, _| ()).expect("the audit read it");
+    for (index, legs) in gathered.legs.iter().enumerate() {
+        let text = serde_json::to_string(legs).expect("numbers and texts");
+        let back: Vec<Leg> = serde_json::from_str(&text).expect("what was written");
+        assert_eq!(*legs, back, "site {index}");
+        let (site, rules) = (&gathered.sites[index], &gathered.rules[index]);
+        let again = site::treat(site, &back, rules, settings.keep_strips);
+        assert_eq!(
+            format!("{again:?}"),
+            format!("{:?}", audited.outcomes[index])
+        );
+    }
 }
 
 fn run(run: &Run) {

@@ -31,7 +31,7 @@ fn with_sites(work: impl FnOnce(&[Site])) {
     thread_local! {
         static GROUND: Vec<Site> = {
             let drawn = sites::read(SITES, Path::new("sites.geojson"), None).expect("the sites above");
-            ground::divide(&drawn.zones, None).expect("a plane in mid-ocean").0
+            ground::divide(&drawn.zones, &[]).expect("a plane in mid-ocean").0
         };
     }
     GROUND.with(|sites| work(sites));

@@ -31,7 +31,7 @@ pub(crate) fn check(bytes: &[u8]) {
             assert!(ring.iter().all(|place| place.is_valid()));
         }
     }
-    let Ok((sites, findings)) = ground::divide(&zones, None) else {
+    let Ok((sites, findings)) = ground::divide(&zones, &[]) else {
         return;
     };
     super::log::worded(&findings);
