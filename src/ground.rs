@@ -45,6 +45,8 @@ pub struct Site {
     pub zones: Vec<Zone>,
     /// Ground of other sites nearby, on this site's plane.
     pub neighbours: Vec<(LandUse, Region)>,
+    /// Ground of blocked zones of another time that no zone has: nobody's, but legs were cut with it.
+    pub lifted: Region,
 }
 
 /// One zone's ground.

@@ -16,6 +16,7 @@ pub fn balance(runs: &[Summary], sites: &[Site], outcomes: &[Outcome]) -> Vec<Le
     for (site, outcome) in sites.iter().zip(outcomes) {
         for leg in &outcome.legs {
             let ledger = &mut ledgers[leg.run];
+            ledger.outside += leg.lifted_l;
             for (zone, litres) in site.zones.iter().zip(&leg.zones_l) {
                 let line = match zone.land_use {
                     LandUse::KeepOff => &mut ledger.keep_off,

@@ -87,6 +87,7 @@ fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {
     LegOutcome {
         run: leg.run,
         zones_l: liquid.zones_l.clone(),
+        lifted_l: liquid.lifted_l,
         boom_m: leg.boom.width_m(leg.boom.all()),
         metered: leg.is_metered(),
     }

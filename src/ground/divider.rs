@@ -72,6 +72,7 @@ impl Divider<'_> {
             own.iter()
                 .find_map(|&index| field(&self.drawn[index]).clone())
         };
+        let lifted = self.lifted_of(own, &mut grounds, &zones, &neighbours);
         let site = Site {
             id: self.drawn[own[0]].site.clone(),
             name: first(|zone| &zone.name),
@@ -80,8 +81,29 @@ impl Divider<'_> {
             bounds,
             zones,
             neighbours,
+            lifted,
         };
         Ok((Some(site), findings))
+    }
+
+    /// Ground of a site's lifted zones that no zone has.
+    fn lifted_of(
+        &self,
+        own: &[usize],
+        grounds: &mut Grounds,
+        zones: &[Zone],
+        neighbours: &[(LandUse, Region)],
+    ) -> Region {
+        let lifted = own.iter().filter(|index| self.lifted.contains(index));
+        let lifted: Vec<Region> = lifted
+            .filter_map(|&index| grounds.of(self.drawn, index).cloned())
+            .collect();
+        if lifted.is_empty() {
+            return Region::default();
+        }
+        let own = zones.iter().map(|zone| &zone.region);
+        let taken = own.chain(neighbours.iter().map(|(_, region)| region));
+        Region::union_of(&lifted).difference(&Region::union_of(taken))
     }
 
     fn around(&self, zones: &[usize]) -> Option<Bounds> {

@@ -49,6 +49,8 @@ pub(super) struct Liquid {
     pub(super) shares: Vec<(usize, usize, Share)>,
     /// On each zone, L.
     pub(super) zones_l: Vec<f64>,
+    /// On ground of blocked zones of another time, L.
+    pub(super) lifted_l: f64,
     /// Of each span.
     pub(super) spans: Vec<OnGround>,
 }
@@ -129,6 +131,7 @@ fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
         let mut liquid = Liquid {
             shares: Vec::with_capacity(strips.pieces.len()),
             zones_l: vec![0.0; site.zones.len()],
+            lifted_l: 0.0,
             spans: vec![OnGround::default(); leg.spans.len()],
         };
         for (index, piece) in strips.pieces.iter().enumerate() {
@@ -139,8 +142,9 @@ fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
                 let kind = parcels
                     .as_ref()
                     .map(|parcels| parcels.list[share.parcel].kind);
-                if let Some(ParcelKind::Zone(zone)) = kind {
-                    liquid.add(site, (index, piece), zone, share);
+                match kind {
+                    Some(ParcelKind::Zone(zone)) => liquid.add(site, (index, piece), zone, share),
+                    _ => liquid.lifted_l += piece.litres * share.share,
                 }
             }
         }

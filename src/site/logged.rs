@@ -393,7 +393,7 @@ impl Beside {
             match around.list[share.parcel].kind {
                 ParcelKind::Fringe => self.fringe_l += litres,
                 ParcelKind::Outside => self.outside_l += litres,
-                ParcelKind::Zone(_) | ParcelKind::Taken => {}
+                ParcelKind::Zone(_) | ParcelKind::Lifted | ParcelKind::Taken => {}
             }
         }
     }

@@ -46,6 +46,8 @@ pub struct LegOutcome {
     pub run: usize,
     /// Liquid on each zone of the site, whether or not the site was the nearest, L.
     pub zones_l: Vec<f64>,
+    /// Liquid on ground of blocked zones of another time, L.
+    pub lifted_l: f64,
     /// Width of its whole boom, m.
     pub boom_m: f64,
     /// Litres are known.

@@ -27,6 +27,8 @@ const WHOLE: f64 = 1e-9;
 pub enum ParcelKind {
     /// A zone of this site, by its index.
     Zone(usize),
+    /// Ground of the site's blocked zones of another time.
+    Lifted,
     /// Ground of this site or another, all zones together.
     Taken,
     /// Outside the zones by less than the position error.
@@ -85,8 +87,10 @@ impl Parcels {
     pub fn of_zones(site: &Site) -> Self {
         let zones = site.zones.iter().enumerate();
         let grounds = zones.map(|(index, zone)| (ParcelKind::Zone(index), zone.region.clone()));
-        let all = Region::union_of(site.zones.iter().map(|zone| &zone.region));
-        Self::new(grounds.collect(), &all)
+        let lifted = (ParcelKind::Lifted, site.lifted.clone());
+        let regions = site.zones.iter().map(|zone| &zone.region);
+        let all = Region::union_of(regions.chain([&site.lifted]));
+        Self::new(grounds.chain([lifted]).collect(), &all)
     }
 
     /// Everything around a site, with a fringe of `position_m`: no spot is left out.

@@ -85,6 +85,8 @@ fn not_ordered(case: &Case, fact: &NotOrderedFact) -> Finding {
 
 /// An order, its delay in s, when it was finished and when it was to be.
 type LateWork<'a> = (&'a Order, f64, Instant, Instant);
+/// An order, the application that served it, and ground treated with another product, m2.
+type OtherWork<'a> = (&'a Order, Option<usize>, f64);
 /// Zone of the order, product ordered, product laid.
 type Cause<'a> = (Option<&'a str>, &'a str, &'a str);
 
@@ -124,7 +126,7 @@ fn late(case: &Case) -> Vec<Finding> {
 
 /// One finding for each scope, product ordered and product laid.
 fn other_products(case: &Case) -> Vec<Finding> {
-    let mut by_cause: BTreeMap<Cause, Vec<(&Order, Option<usize>, f64)>> = BTreeMap::new();
+    let mut by_cause: BTreeMap<Cause, Vec<OtherWork>> = BTreeMap::new();
     for (order, fact) in case.orders() {
         let Some(ordered) = order.product.as_deref() else {
             continue;

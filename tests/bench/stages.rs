@@ -64,14 +64,20 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
     });
     let turn = |name: &'static str, _, _| clock.lock().expect("nobody panics").turn(name);
     let job = job::find(Some(night), None, None, None, &[])?;
-    let audit = audit::audit(&job, audit::Settings::default(), &turn)?;
+    let audited = audit::audit(&job, audit::Settings::default(), &turn)?;
     turn("outputs", 0, 0);
     let (units, rate_unit) = (Units::Us, RateUnit::GalPer1000Ft2);
     report::write::write_all(
         &night.join("../out"),
-        report::files(&audit, units, rate_unit, None),
+        report::files(
+            &audited.audit,
+            &report::earth::shapes(&audited.sites, &audited.outcomes),
+            units,
+            rate_unit,
+            None,
+        ),
     )?;
-    let _ = report::page(&audit, units, rate_unit);
+    let _ = report::page(&audited.audit, units, rate_unit);
     turn("end", 0, 0);
     for (name, cpu_s, wall_s) in clock.into_inner()?.stages {
         println!("{name} {cpu_s} {wall_s}");
