@@ -7,26 +7,17 @@
 //! | step | module | from | to |
 //! |---|---|---|---|
 //! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet, orders |
-//! | 1b divide | [`ground`] | drawn zones | sites: at most one zone on every spot |
-//! | 1b night | [`night`] | logs | which date is the night, from when to when |
-//! | 1c order | [`orders`] | rows, sites | orders on their ground; after step 7, which application serves which |
-//! | 2 clean | [`track`] | logs of a rig | tracks |
-//! | 2b position | [`position`] | track | how far off its positions may be |
-//! | 3 meter | [`meter`] | track | litres for each step |
-//! | 4 pose | [`pose`] | track | curve and heading |
-//! | 5 timeline | [`timeline`] | track, litres | sections and litres on the ground over time |
-//! | 6 strips | [`near`], [`swath`], [`parcels`] | poses, timeline | strips on a site's plane |
-//! | 7 passes, visits, applications | [`passes`], [`visit`], [`application`] | timeline, distances, strips | who treated what when |
-//! | 8 coverage | [`coverage`] | strips, zones | treated, gap, overlap, unlogged |
-//! | 9 dose | [`dose`] | strips, zones | litres per area on each spot |
-//! | 10 rates | [`treatment`] | sums | litres over areas |
-//! | 11 ledger | [`ledger`] | everything | every litre in one line |
-//! | 12 findings | [`verdict`], [`wording`] | numbers | what to read first |
-//! | report | [`report`] | [`result::Audit`] | files and the terminal's page |
+//! | 2 divide, order | [`ground`], [`orders`], [`night`] | drawn zones, rows, logs | sites: at most one zone on every spot; orders on their ground; which date is the night |
+//! | 3 follow | [`run`]: [`track`], [`position`], [`meter`], [`pose`], [`timeline`] | logs of a rig | clean fixes, litres, curve and heading, sections over time |
+//! | 4 cut | [`site`]: `near`, `presence`, `cutting` | runs, sites | legs: what each rig did at each site |
+//! | 5 treat | [`site`]: `swath`, `applications`, [`coverage`], [`dose`], `orders`, `facts` | a site's ground, legs and rules | its outcome |
+//! | 6 balance | [`ledger`] | outcomes, runs | every litre in one line |
+//! | 7 judge | [`verdict`], [`wording`] | outcomes | findings: what to read first |
+//! | 8 write | [`document`], [`report`] | outcomes, findings | the document, then files and the terminal's page |
 //!
-//! [`run`] holds steps 2 to 5 of one rig, [`treatment`] steps 6 to 10 of one site, [`audit`] all of
-//! them. Base modules, used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`],
-//! [`units`], [`error`], [`findings`], [`result`].
+//! [`audit`] is the whole flow as one page of calls; step 5 is a closed function, [`site::treat`]. Base modules,
+//! used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`], [`targets`],
+//! [`units`], [`error`], [`findings`], [`progress`], [`result`].
 //!
 //! # Units
 //!
