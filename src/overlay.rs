@@ -19,6 +19,8 @@ mod grid;
 mod heaps;
 mod rings;
 mod snap;
+#[cfg(test)]
+mod trials;
 mod windings;
 
 use crate::extent::Extent;
