@@ -11,6 +11,7 @@
 
 mod arcs;
 mod corners;
+mod cover;
 mod exact;
 mod faces;
 mod general;
@@ -20,12 +21,15 @@ mod heaps;
 mod rings;
 mod snap;
 #[cfg(test)]
+mod tests;
+#[cfg(test)]
 mod trials;
 mod windings;
 
 use crate::extent::Extent;
 use crate::plane::Xy;
 pub use corners::share_corners;
+pub use cover::{Cover, cover};
 use exact::doubled_area;
 use faces::Shapes;
 use graph::{Graph, Heaps};
@@ -52,19 +56,6 @@ pub struct Region {
     shapes: Shapes,
     /// See [`Region::fallbacks`].
     fallbacks: u32,
-}
-
-/// What one zone and all passes together leave of the zone: see [`cover`].
-#[derive(Debug, Clone, Default)]
-pub struct Cover {
-    /// In the zone, in no outline.
-    pub gap: Region,
-    /// In the zone, in two outlines or more.
-    pub overlap: Region,
-    /// In the zone, in an outline.
-    pub treated: Region,
-    /// How often the general engine had to do the work.
-    pub fallbacks: u32,
 }
 
 fn to_grid(point: Xy) -> GridPoint {
@@ -349,207 +340,5 @@ impl Region {
     #[must_use]
     pub fn rings(&self) -> Vec<Vec<Xy>> {
         self.shapes().into_iter().flatten().collect()
-    }
-}
-
-/// What a zone has of gap, overlap and treated ground under many outlines.
-///
-/// `outlines` are regions, each one pass. One graph gives all three. Outlines that lie in heaps are taken as two
-/// layers, see [`heaps`].
-#[must_use]
-pub fn cover(zone: &Region, outlines: &[&Region]) -> Cover {
-    let extent = zone.extent();
-    let near = |shape: &&Vec<Vec<GridPoint>>| extent_of(shape).meets(&extent);
-    let shapes = || {
-        outlines
-            .iter()
-            .flat_map(|outline| &outline.shapes)
-            .filter(near)
-    };
-    let at_once = |heaps| {
-        let mut rings = Rings::default();
-        rings.add_shapes(shapes(), Winding::OF);
-        cover_of(zone, rings, heaps)
-    };
-    let heaps = if outlines.len() <= heaps::HANDFUL {
-        Heaps::Taken
-    } else {
-        Heaps::Refused
-    };
-    let joined = match at_once(heaps) {
-        Err(_) if heaps == Heaps::Refused => {
-            let outlines: Vec<&Shapes> = outlines.iter().map(|outline| &outline.shapes).collect();
-            let layers = heaps::layered(&outlines);
-            let mut rings = Rings::default();
-            layers
-                .ground
-                .iter()
-                .for_each(|layer| rings.add_shapes(layer, Winding::OF));
-            let mut joined = Joined::or(cover_of(zone, rings, Heaps::Taken), || {
-                general::cover(
-                    &zone.shapes,
-                    &layers.ground.iter().flatten().collect::<Vec<_>>(),
-                )
-            });
-            joined.fallbacks += layers.fallbacks;
-            joined
-        }
-        result => Joined::or(result, || {
-            general::cover(&zone.shapes, &shapes().collect::<Vec<_>>())
-        }),
-    };
-    let [gap, overlap, treated] = joined.ground.map(|shapes| Region {
-        shapes,
-        fallbacks: 0,
-    });
-    Cover {
-        gap,
-        overlap,
-        treated,
-        fallbacks: joined.fallbacks,
-    }
-}
-
-/// Gap, overlap and treated ground of a zone under rings.
-fn cover_of(zone: &Region, mut rings: Rings, heaps: Heaps) -> Result<[Shapes; 3], Fail> {
-    rings.add_shapes(&zone.shapes, Winding::BY);
-    let graph = Graph::of(rings, heaps)?;
-    Ok([
-        graph.region(|winding| winding.by > 0 && winding.of <= 0)?,
-        graph.region(|winding| winding.by > 0 && winding.of > 1)?,
-        graph.region(|winding| winding.by > 0 && winding.of > 0)?,
-    ])
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn rectangle(x_m: f64, y_m: f64, width_m: f64, height_m: f64) -> Vec<Xy> {
-        [
-            (0.0, 0.0),
-            (width_m, 0.0),
-            (width_m, height_m),
-            (0.0, height_m),
-        ]
-        .map(|(dx, dy)| Xy::new(x_m + dx, y_m + dy))
-        .to_vec()
-    }
-
-    fn region(rings: &[Vec<Xy>]) -> Region {
-        Region::inside_any(rings.iter().map(Vec::as_slice))
-    }
-
-    fn close(a: f64, b: f64) -> bool {
-        (a - b).abs() < 1e-5
-    }
-
-    #[test]
-    fn winding_does_not_matter_for_inside_any() {
-        let mut clockwise = rectangle(5.0, 0.0, 10.0, 10.0);
-        clockwise.reverse();
-        assert!(close(
-            region(&[rectangle(0.0, 0.0, 10.0, 10.0), clockwise]).area_m2(),
-            150.0
-        ));
-    }
-
-    #[test]
-    fn bow_tie_covers_both_loops() {
-        let bow = [(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 10.0)]
-            .map(|(x, y)| Xy::new(x, y))
-            .to_vec();
-        assert!(close(region(&[bow]).area_m2(), 50.0));
-    }
-
-    #[test]
-    fn gap_and_overlap_on_squared_paper() {
-        // Zone 20 x 10. Three passes 4 wide over its full length at y = 0, 3 and 8:
-        // 0..4 and 3..7 overlap on 1 m, 7..8 stays bare, 8..10 is single (10..12 is outside).
-        let zone = region(&[rectangle(0.0, 0.0, 20.0, 10.0)]);
-        let passes = [0.0, 3.0, 8.0].map(|y| region(&[rectangle(-5.0, y, 30.0, 4.0)]));
-        let cover = cover(&zone, &passes.iter().collect::<Vec<_>>());
-        assert!(close(cover.gap.area_m2(), 20.0), "{}", cover.gap.area_m2());
-        assert!(
-            close(cover.overlap.area_m2(), 20.0),
-            "{}",
-            cover.overlap.area_m2()
-        );
-    }
-
-    #[test]
-    fn ground_outside_the_zone_counts_for_nothing() {
-        let zone = region(&[rectangle(0.0, 0.0, 10.0, 10.0)]);
-        let outside = region(&[rectangle(20.0, 0.0, 5.0, 5.0)]);
-        let twice = cover(&zone, &[&outside, &outside]);
-        assert!(close(twice.gap.area_m2(), 100.0) && twice.overlap.is_empty());
-    }
-
-    #[test]
-    fn a_third_pass_is_still_overlap() {
-        let zone = region(&[rectangle(0.0, 0.0, 10.0, 10.0)]);
-        let cover = cover(&zone, &[&zone, &zone, &zone]);
-        assert!(cover.gap.is_empty() && close(cover.overlap.area_m2(), 100.0));
-    }
-
-    #[test]
-    fn no_pass_leaves_the_whole_zone() {
-        let zone = region(&[rectangle(0.0, 0.0, 10.0, 10.0)]);
-        assert!(close(cover(&zone, &[]).gap.area_m2(), 100.0));
-    }
-
-    #[test]
-    fn opening_keeps_the_wide_part_only() {
-        // A 10 x 10 square with a tail 20 x 0.8: the tail is narrower than 1 m.
-        let shape = region(&[
-            rectangle(0.0, 0.0, 10.0, 10.0),
-            rectangle(10.0, 4.0, 20.0, 0.8),
-        ]);
-        let opened = shape.opened(0.5);
-        // Four corners lose (4 - pi)/4 x 0.25 each; the rounded stub of the tail adds under 0.1.
-        assert!(
-            (opened.area_m2() - 99.8).abs() < 0.15,
-            "{}",
-            opened.area_m2()
-        );
-    }
-
-    #[test]
-    fn offset_of_a_square_has_the_closed_form() {
-        let grown = region(&[rectangle(0.0, 0.0, 10.0, 10.0)]).offset(1.0);
-        let exact = 100.0 + 40.0 + std::f64::consts::PI;
-        assert!(
-            (grown.area_m2() - exact).abs() < 0.0016 * std::f64::consts::PI,
-            "{}",
-            grown.area_m2()
-        );
-        assert!(close(
-            region(&[rectangle(0.0, 0.0, 10.0, 10.0)])
-                .offset(-1.0)
-                .area_m2(),
-            64.0
-        ));
-    }
-
-    #[test]
-    fn regions_that_share_a_border_share_its_corners() {
-        // The left square's right edge has no corner where the right ones meet.
-        let mut regions = [
-            region(&[rectangle(0.0, 0.0, 10.0, 10.0)]),
-            region(&[rectangle(10.0, 0.0, 5.0, 4.0)]),
-            region(&[rectangle(10.0, 4.0, 5.0, 6.0)]),
-        ];
-        share_corners(&mut regions);
-        assert_eq!(regions[0].rings()[0].len(), 5);
-        assert!(close(regions[0].area_m2(), 100.0));
-    }
-
-    #[test]
-    fn a_hole_stays_a_hole_through_difference_and_union() {
-        let ring = region(&[rectangle(0.0, 0.0, 10.0, 10.0)])
-            .difference(&region(&[rectangle(4.0, 4.0, 2.0, 2.0)]));
-        assert!(close(ring.area_m2(), 96.0));
-        assert!(close(Region::union_of([&ring, &ring]).area_m2(), 96.0));
-        assert_eq!(ring.rings().len(), 2);
     }
 }

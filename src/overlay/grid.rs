@@ -29,8 +29,6 @@ const FEW_PAIRS: usize = 4096;
 #[derive(Clone, Copy)]
 struct Listed {
     edge: Edge,
-    /// Whether it stands in all cells of its box.
-    fills_box: bool,
     next: Option<Entry>,
 }
 
@@ -66,6 +64,8 @@ pub(super) struct Grid {
     whole: Block,
     cells: Vec<Cell>,
     entries: Vec<Listed>,
+    /// Whether an edge stands in all cells of its box, none of which is cut.
+    fills_box: Vec<bool>,
 }
 
 /// The box around an edge: low x, low y, high x, high y.
@@ -148,11 +148,12 @@ impl Grid {
             whole: whole(rings)?,
             cells: Vec::new(),
             entries: Vec::with_capacity(6 * rings.edge_count()),
+            fills_box: vec![false; rings.corners.len()],
         };
         let block = grid.whole;
         grid.cells.resize(block.columns * block.rows, EMPTY);
         for edge in rings.edges() {
-            grid.put(&block, edge, true, rings);
+            grid.fills_box[edge.at()] = grid.put(&block, edge, rings);
         }
         counted(grid.entries.len())?;
         for row in 0..block.rows {
@@ -163,25 +164,16 @@ impl Grid {
         Ok(grid)
     }
 
-    fn put(&mut self, block: &Block, edge: Edge, fills_box: bool, rings: &Rings) {
-        let begin = self.entries.len();
+    /// Lists an edge in its cells of a block; whether these are all of its box.
+    fn put(&mut self, block: &Block, edge: Edge, rings: &Rings) -> bool {
         let (cells, entries) = (&mut self.cells, &mut self.entries);
-        let all = block.walk(rings.ends(edge), |cell| {
+        block.walk(rings.ends(edge), |cell| {
             if let Cell::Leaf { first, count } = &mut cells[cell] {
                 let next = first.replace(Entry::new(entries.len()));
                 *count += 1;
-                entries.push(Listed {
-                    edge,
-                    fills_box,
-                    next,
-                });
+                entries.push(Listed { edge, next });
             }
-        });
-        if fills_box && !all {
-            self.entries[begin..]
-                .iter_mut()
-                .for_each(|entry| entry.fills_box = false);
-        }
+        })
     }
 
     /// Cuts a crowded cell, and its parts.
@@ -204,13 +196,19 @@ impl Grid {
         let mut at = first;
         while let Some(entry) = at {
             let listed = self.entries[entry.at()];
-            self.put(&part, listed.edge, listed.fills_box, rings);
+            self.put(&part, listed.edge, rings);
             at = listed.next;
         }
         if self.run_along(cells, count) {
             self.cells.truncate(cells);
             self.entries.truncate(entries);
             return Ok(());
+        }
+        let mut at = first;
+        while let Some(entry) = at {
+            let listed = self.entries[entry.at()];
+            self.fills_box[listed.edge.at()] = false;
+            at = listed.next;
         }
         counted(self.entries.len())?;
         self.cells[cell] = Cell::Cut(part.first as u32);
@@ -299,8 +297,9 @@ impl Grid {
                 if (a[0] > b[2]) | (b[0] > a[2]) | (a[1] > b[3]) | (b[1] > a[3]) {
                     continue;
                 }
-                // Two edges that stand in all cells of their boxes are compared in the first that they share.
-                let everywhere = one.fills_box && other.fills_box;
+                // Two edges that stand in all cells of their boxes are compared in the first that they share. Others
+                // may share some cell but not that one: sorting finds what is found twice.
+                let everywhere = self.fills_box[one.edge.at()] && self.fills_box[other.edge.at()];
                 if everywhere && block.place(a[0].max(b[0]), a[1].max(b[1])) != place {
                     continue;
                 }

@@ -6,6 +6,7 @@
 mod brute;
 mod cases;
 mod heaps;
+mod sites;
 
 use super::GridPoint;
 use super::faces::Shapes;

@@ -11,9 +11,9 @@ use super::exact::{is_before, side};
 use super::grid::Grid;
 use super::rings::{Fail, Rings, Winding};
 
-/// Steps of chains looked at by rays that check labels: at least this many rays ...
+/// Rays that check labels: at least so many ...
 const LEAST_RAYS: usize = 4;
-/// ... and as many more as stay under this many steps in all.
+/// ... and more, up to one for each step, while all of them together look at no more steps than this.
 const RAY_STEPS: usize = 4096;
 
 /// Right of every kept arc, by the arc's place.
@@ -136,25 +136,31 @@ impl Windings {
         Ok(())
     }
 
-    /// Asks a few arcs, spread evenly, again.
+    /// Asks again at a few steps, spread evenly over all arcs.
     fn check(&self, rings: &Rings, arcs: &Arcs) -> Result<(), Fail> {
         let steps = arcs.chain.len().max(1);
-        let rays = (RAY_STEPS / steps).max(LEAST_RAYS).min(arcs.pieces.len());
-        for ray in 0..rays {
-            let arc = Arc::new(ray * arcs.pieces.len() / rays);
-            let piece = &arcs.pieces[arc.at()];
-            let (Some(_), true) = (self.right[arc.at()], piece.kept == Some(arc)) else {
-                continue;
-            };
-            let (right, left) = self.beside(arcs, arc).ok_or(Fail::Label)?;
-            let slanted = |at: &usize| arcs.chain[*at].y != arcs.chain[*at + 1].y;
-            let Some(at) = (piece.from..piece.to).find(slanted) else {
-                continue;
-            };
-            let upward = arcs.chain[at].y < arcs.chain[at + 1].y;
-            let west = if upward { left } else { right };
-            if winding_west_of_middle(rings, arcs, at) != west {
-                return Err(Fail::Label);
+        let rays = (RAY_STEPS / steps).clamp(LEAST_RAYS, steps.max(LEAST_RAYS));
+        let stride = steps.div_ceil(rays);
+        let mut next = stride / 2;
+        let mut passed = 0;
+        for (place, piece) in arcs.pieces.iter().enumerate() {
+            let begin = passed;
+            passed += piece.to - piece.from;
+            while next < passed {
+                let from = piece.from + next - begin;
+                next += stride;
+                let Some((right, left)) = self.beside(arcs, Arc::new(place)) else {
+                    continue;
+                };
+                let slanted = |at: &usize| arcs.chain[*at].y != arcs.chain[*at + 1].y;
+                let Some(at) = (from..piece.to).find(slanted) else {
+                    continue;
+                };
+                let upward = arcs.chain[at].y < arcs.chain[at + 1].y;
+                let west = if upward { left } else { right };
+                if winding_west_of_middle(rings, arcs, at) != west {
+                    return Err(Fail::Label);
+                }
             }
         }
         Ok(())
