@@ -3,8 +3,8 @@
 //! Base module. Coordinates are rounded once to a grid of 2^-24 m (60 nm) and all set operations
 //! are done in whole numbers, so that results do not depend on what else lies in the same call.
 //!
-//! Two engines: one of the house for rings that hardly cross ([`graph`], with a proof in `docs/overlay.md`), which says so
-//! when it cannot vouch for its result; and a general one ([`general`]), which then does the work, and all offsets.
+//! Two engines: one of the house for rings that hardly cross (`overlay/graph.rs`, with a proof in `docs/overlay.md`), which says so
+//! when it cannot vouch for its result; and a general one (`overlay/general.rs`), which then does the work, and all offsets.
 //!
 //! Windings: a [`Region`]'s outer rings run counter-clockwise, its holes clockwise, as both engines
 //! return them.

@@ -22,7 +22,7 @@ pub struct Cover {
 /// What a zone has of gap, overlap and treated ground under many outlines.
 ///
 /// `outlines` are regions, each one pass. One graph gives all three. Outlines that lie in heaps are taken as two
-/// layers, see [`heaps`].
+/// layers: `heaps.rs`.
 #[must_use]
 pub fn cover(zone: &Region, outlines: &[&Region]) -> Cover {
     let extent = zone.extent();
