@@ -44,23 +44,7 @@ pub fn cover(zone: &Region, outlines: &[&Region]) -> Cover {
         Heaps::Refused
     };
     let joined = match at_once(heaps) {
-        Err(_) if heaps == Heaps::Refused => {
-            let outlines: Vec<&Shapes> = outlines.iter().map(|outline| &outline.shapes).collect();
-            let layers = heaps::layered(&outlines);
-            let mut rings = Rings::default();
-            layers
-                .ground
-                .iter()
-                .for_each(|layer| rings.add_shapes(layer, Winding::OF));
-            let mut joined = Joined::or(cover_of(zone, rings, Heaps::Taken), || {
-                general::cover(
-                    &zone.shapes,
-                    &layers.ground.iter().flatten().collect::<Vec<_>>(),
-                )
-            });
-            joined.fallbacks += layers.fallbacks;
-            joined
-        }
+        Err(_) if heaps == Heaps::Refused => in_layers(zone, outlines),
         result => Joined::or(result, || {
             general::cover(&zone.shapes, &shapes().collect::<Vec<_>>())
         }),
@@ -75,6 +59,22 @@ pub fn cover(zone: &Region, outlines: &[&Region]) -> Cover {
         treated,
         fallbacks: joined.fallbacks,
     }
+}
+
+/// The same when outlines lie in a heap.
+fn in_layers(zone: &Region, outlines: &[&Region]) -> Joined<[Shapes; 3]> {
+    let outlines: Vec<&Shapes> = outlines.iter().map(|outline| &outline.shapes).collect();
+    let layers = heaps::layered(&outlines);
+    let mut rings = Rings::default();
+    for layer in &layers.ground {
+        rings.add_shapes(layer, Winding::OF);
+    }
+    let shapes = || layers.ground.iter().flatten().collect::<Vec<_>>();
+    let mut joined = Joined::or(cover_of(zone, rings, Heaps::Taken), || {
+        general::cover(&zone.shapes, &shapes())
+    });
+    joined.fallbacks += layers.fallbacks;
+    joined
 }
 
 /// Gap, overlap and treated ground of a zone under rings.

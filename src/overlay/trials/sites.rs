@@ -8,6 +8,7 @@ use crate::overlay::general;
 use crate::overlay::rings::Winding;
 use crate::plane::Xy;
 use std::f64::consts::{FRAC_PI_2, TAU};
+use std::time::Instant;
 
 /// Of each kind, in a usual run; 20 make the 160 sites of a full one.
 const SITES: u64 = 2;
@@ -174,6 +175,7 @@ fn weighted(region: &Region, weight: Winding) -> impl Iterator<Item = Ring> + '_
 fn nasty_sites_have_valid_covers_that_agree_with_points_and_with_the_general_engine() {
     let full = super::cases() > super::CASES;
     let (mut worst_m2, mut general_faults) = (0.0_f64, 0);
+    let (mut own_s, mut general_s, mut edges) = (0.0, 0.0, 0);
     let kinds = [
         Kind::Hatching,
         Kind::SharedBorders,
@@ -186,12 +188,22 @@ fn nasty_sites_have_valid_covers_that_agree_with_points_and_with_the_general_eng
             let mut chance = Chance::of(1_000_000 + 1_000 * number as u64 + case);
             let passes = passes(kind, case % 2 == 1, &mut chance);
             let zone = zone(&passes, &mut chance);
+            let begin = Instant::now();
             let cover = cover(&zone, &passes.iter().collect::<Vec<_>>());
+            own_s += begin.elapsed().as_secs_f64();
             assert_eq!(cover.fallbacks, 0, "{kind:?} {case}");
             let own = [&cover.gap, &cover.overlap, &cover.treated];
             let outlines: Vec<&Vec<Vec<GridPoint>>> =
                 passes.iter().flat_map(|pass| &pass.shapes).collect();
-            for (own, shapes) in own.into_iter().zip(general::cover(&zone.shapes, &outlines)) {
+            edges += outlines
+                .iter()
+                .flat_map(|shape| shape.iter())
+                .map(Vec::len)
+                .sum::<usize>();
+            let begin = Instant::now();
+            let general = general::cover(&zone.shapes, &outlines);
+            general_s += begin.elapsed().as_secs_f64();
+            for (own, shapes) in own.into_iter().zip(general) {
                 assert_eq!(brute::fault(&own.shapes), None, "{kind:?} {case}");
                 let general = Region {
                     shapes,
@@ -231,6 +243,12 @@ fn nasty_sites_have_valid_covers_that_agree_with_points_and_with_the_general_eng
     }
     println!(
         "sites: areas off the general engine's by {worst_m2:.1e} m2 at most; {general_faults} invalid regions of its"
+    );
+    let ns = |seconds: f64| seconds * 1e9 / edges as f64;
+    println!(
+        "{edges} edges; ns an edge: own {:.0}, general {:.0}",
+        ns(own_s),
+        ns(general_s)
     );
     assert!(worst_m2 < 5e-5, "{worst_m2:e} m2");
 }
