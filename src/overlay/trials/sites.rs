@@ -10,7 +10,7 @@ use crate::plane::Xy;
 use std::f64::consts::{FRAC_PI_2, TAU};
 use std::time::Instant;
 
-/// Of each kind, in a usual run; 20 make the 160 sites of a full one.
+/// Of each of the five kinds, in a usual run; 32 make the 160 sites of a full one.
 const SITES: u64 = 2;
 /// The site's side, m.
 const SIDE_M: f64 = 120.0;
@@ -171,11 +171,71 @@ fn weighted(region: &Region, weight: Winding) -> impl Iterator<Item = Ring> + '_
         .map(move |ring| (ring.clone(), weight))
 }
 
+/// What was seen over all sites.
+#[derive(Default)]
+struct Seen {
+    worst_m2: f64,
+    general_faults: usize,
+    edges: usize,
+    own_s: f64,
+    general_s: f64,
+}
+
+impl Seen {
+    /// One site by both engines.
+    fn site(&mut self, zone: &Region, passes: &[Region], points: &[GridPoint], which: &str) {
+        let begin = Instant::now();
+        let cover = cover(zone, &passes.iter().collect::<Vec<_>>());
+        self.own_s += begin.elapsed().as_secs_f64();
+        assert_eq!(cover.fallbacks, 0, "{which}");
+        let own = [&cover.gap, &cover.overlap, &cover.treated];
+        let outlines: Vec<&Vec<Vec<GridPoint>>> =
+            passes.iter().flat_map(|pass| &pass.shapes).collect();
+        let begin = Instant::now();
+        let general = general::cover(&zone.shapes, &outlines);
+        self.general_s += begin.elapsed().as_secs_f64();
+        self.edges += outlines.into_iter().flatten().map(Vec::len).sum::<usize>();
+        for (own, shapes) in own.into_iter().zip(general) {
+            assert_eq!(brute::fault(&own.shapes), None, "{which}");
+            self.general_faults += usize::from(brute::fault(&shapes).is_some());
+            let general = Region {
+                shapes,
+                fallbacks: 0,
+            };
+            self.worst_m2 = self.worst_m2.max((own.area_m2() - general.area_m2()).abs());
+        }
+        let whole_m2 = cover.gap.area_m2() + cover.treated.area_m2();
+        assert!((whole_m2 - zone.area_m2()).abs() < 1e-4, "{which}");
+        let of_passes = passes.iter().flat_map(|pass| weighted(pass, Winding::OF));
+        let rings: Vec<Ring> = of_passes.chain(weighted(zone, Winding::BY)).collect();
+        for &p in points {
+            let Winding { of, by } = brute::windings(&rings, p);
+            let wanted = [by > 0 && of <= 0, by > 0 && of > 1, by > 0 && of > 0];
+            let covers = |region: &Region| -> i32 {
+                region
+                    .shapes
+                    .iter()
+                    .flatten()
+                    .map(|ring| brute::winding(ring, p))
+                    .sum()
+            };
+            let got = own.map(|region| covers(region) > 0);
+            assert!(
+                got == wanted || brute::is_near(&rings, p, 1.5),
+                "{which} {p:?}"
+            );
+        }
+    }
+}
+
 #[test]
 fn nasty_sites_have_valid_covers_that_agree_with_points_and_with_the_general_engine() {
-    let full = super::cases() > super::CASES;
-    let (mut worst_m2, mut general_faults) = (0.0_f64, 0);
-    let (mut own_s, mut general_s, mut edges) = (0.0, 0.0, 0);
+    let sites = if super::cases() > super::CASES {
+        32
+    } else {
+        SITES
+    };
+    let mut seen = Seen::default();
     let kinds = [
         Kind::Hatching,
         Kind::SharedBorders,
@@ -184,69 +244,33 @@ fn nasty_sites_have_valid_covers_that_agree_with_points_and_with_the_general_eng
         Kind::Spots,
     ];
     for (number, kind) in kinds.into_iter().enumerate() {
-        for case in 0..if full { 32 } else { SITES } {
+        for case in 0..sites {
             let mut chance = Chance::of(1_000_000 + 1_000 * number as u64 + case);
             let passes = passes(kind, case % 2 == 1, &mut chance);
             let zone = zone(&passes, &mut chance);
-            let begin = Instant::now();
-            let cover = cover(&zone, &passes.iter().collect::<Vec<_>>());
-            own_s += begin.elapsed().as_secs_f64();
-            assert_eq!(cover.fallbacks, 0, "{kind:?} {case}");
-            let own = [&cover.gap, &cover.overlap, &cover.treated];
-            let outlines: Vec<&Vec<Vec<GridPoint>>> =
-                passes.iter().flat_map(|pass| &pass.shapes).collect();
-            edges += outlines
-                .iter()
-                .flat_map(|shape| shape.iter())
-                .map(Vec::len)
-                .sum::<usize>();
-            let begin = Instant::now();
-            let general = general::cover(&zone.shapes, &outlines);
-            general_s += begin.elapsed().as_secs_f64();
-            for (own, shapes) in own.into_iter().zip(general) {
-                assert_eq!(brute::fault(&own.shapes), None, "{kind:?} {case}");
-                let general = Region {
-                    shapes,
-                    fallbacks: 0,
-                };
-                worst_m2 = worst_m2.max((own.area_m2() - general.area_m2()).abs());
-                general_faults += i32::from(brute::fault(&general.shapes).is_some());
-            }
-            let whole_m2 = cover.gap.area_m2() + cover.treated.area_m2();
-            assert!((whole_m2 - zone.area_m2()).abs() < 1e-4, "{kind:?} {case}");
-            let rings: Vec<Ring> = passes
-                .iter()
-                .flat_map(|pass| weighted(pass, Winding::OF))
-                .chain(weighted(&zone, Winding::BY))
-                .collect();
-            let points: Vec<Xy> = (0..200)
-                .map(|_| Xy::new(SIDE_M * share(&mut chance), SIDE_M * share(&mut chance)))
-                .collect();
-            for p in ring_to_grid(&points) {
-                let Winding { of, by } = brute::windings(&rings, p);
-                let wanted = [by > 0 && of <= 0, by > 0 && of > 1, by > 0 && of > 0];
-                let got = own.map(|region| {
-                    region
-                        .shapes
-                        .iter()
-                        .flatten()
-                        .map(|ring| brute::winding(ring, p))
-                        .sum::<i32>()
-                        > 0
-                });
-                assert!(
-                    got == wanted || brute::is_near(&rings, p, 1.5),
-                    "{kind:?} {case} {p:?}"
-                );
-            }
+            let mut along = || SIDE_M * share(&mut chance);
+            let points: Vec<Xy> = (0..200).map(|_| Xy::new(along(), along())).collect();
+            seen.site(
+                &zone,
+                &passes,
+                &ring_to_grid(&points),
+                &format!("{kind:?} {case}"),
+            );
         }
     }
+    let Seen {
+        worst_m2,
+        general_faults,
+        edges,
+        own_s,
+        general_s,
+    } = seen;
     println!(
-        "sites: areas off the general engine's by {worst_m2:.1e} m2 at most; {general_faults} invalid regions of its"
+        "{edges} edges: areas off the general engine's by {worst_m2:.1e} m2, {general_faults} invalid regions of its"
     );
     let ns = |seconds: f64| seconds * 1e9 / edges as f64;
     println!(
-        "{edges} edges; ns an edge: own {:.0}, general {:.0}",
+        "ns an edge: own {:.0}, general {:.0}",
         ns(own_s),
         ns(general_s)
     );
