@@ -6,7 +6,7 @@
 //! long ones that fan out from one place, are compared with those beside them only.
 
 use super::GridPoint;
-use super::rings::{Edge, Fail, MOST_PAIRS, Rings, counted, number};
+use super::rings::{Edge, Fail, MOST_CORNERS, MOST_PAIRS, Rings, counted, number};
 
 number! {
     /// An edge in a cell; those of a cell are a list.
@@ -191,7 +191,8 @@ impl Grid {
             return Ok(());
         }
         let (cells, entries) = (self.cells.len(), self.entries.len());
-        let part = block.part(column, row, u32::try_from(cells).map_err(|_| Fail::Count)?);
+        counted(cells.max(entries + ((count as usize) << (2 * CUT_BITS))))?;
+        let part = block.part(column, row, cells as u32);
         self.cells.resize(cells + part.columns * part.rows, EMPTY);
         let mut at = first;
         while let Some(entry) = at {
@@ -210,7 +211,6 @@ impl Grid {
             self.fills_box[listed.edge.at()] = false;
             at = listed.next;
         }
-        counted(self.entries.len())?;
         self.cells[cell] = Cell::Cut(part.first as u32);
         for row in 0..part.rows {
             for column in 0..part.columns {
@@ -394,7 +394,10 @@ impl Pairs {
 
 /// The whole grid: cells as wide as the mean edge is long, but at most some four for each edge.
 fn whole(rings: &Rings) -> Result<Block, Fail> {
-    let edges = counted(rings.corners.len())?.saturating_sub(rings.rings.len()) as u64;
+    if rings.corners.len() > MOST_CORNERS {
+        return Err(Fail::Count);
+    }
+    let edges = rings.edge_count() as u64;
     let (mut low, mut high) = ([i64::MAX; 2], [i64::MIN; 2]);
     for point in &rings.corners {
         low = [low[0].min(point.x), low[1].min(point.y)];
