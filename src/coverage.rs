@@ -101,6 +101,8 @@ pub struct ZoneCover {
     pub near_dropout: bool,
     /// Greatest first.
     pub patches: Vec<PatchGround>,
+    /// How often the general engine had to do the work of ours: for diagnostics.
+    pub fallbacks: u32,
 }
 
 /// A part of the gap that is wide and big enough to go back for.
@@ -134,8 +136,9 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     let overlay::Cover {
         gap: untreated,
         overlap,
+        treated,
+        fallbacks,
     } = overlay::cover(zone, &passes);
-    let treated = zone.difference(&untreated);
     let unlogged = Region::inside_any(near(&over.unlogged, &frame.extent));
     let unlogged = untreated.intersection(&unlogged);
     let gap = untreated.difference(&unlogged);
@@ -161,7 +164,13 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .map(|piece| patch(piece, frame, (&dry, &closed, &within), &unsure))
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
+    let fallbacks = fallbacks
+        + [&unlogged, &gap, &dry, &closed, &inner, &within, &dropouts, &unsure]
+            .map(Region::fallbacks)
+            .iter()
+            .sum::<u32>();
     ZoneCover {
+        fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
         core_unsure_m2: if unsure.is_empty() {
             0.0

@@ -1,104 +1,106 @@
 //! Rings that lie in heaps: a boom that swings about one place leaves hundreds of slivers on top of each
-//! other, every edge across most others. In one graph a few seconds of it take minutes; joined a few at a
-//! time, what lies inside goes before the next ones come.
+//! other, every edge across most others. Joined a few at a time, what lies inside goes before the next ones come.
+//!
+//! Of passes in a heap two layers are kept: ground in one or more, ground in two or more. As rings, the two
+//! together wind min(n, 2) times about a spot that n passes cover, which is all that a zone asks.
 
-use super::Region;
-use crate::extent::Extent;
+use super::faces::Shapes;
+use super::general;
+use super::graph::{Graph, Heaps};
+use super::rings::{Fail, Rings, Winding};
 
-/// As few rings are joined in one go however they lie.
-const FEW_RINGS: usize = 32;
-/// Rings are a heap when each meets this many of the others (their boxes do). Along a lane a ring meets
-/// its neighbours, on a turn a dozen.
-const HEAP_MEETINGS: usize = 24;
-/// Rings of a heap joined at a time.
-const HANDFUL: usize = 16;
+/// Grounds of a heap joined at a time.
+pub(super) const HANDFUL: usize = 16;
 
-/// Joins rings or regions: `join` all at once or, where they lie on top of each other, a handful at a time, then
-/// the handfuls two by two.
-pub(super) fn joined<T>(
+/// What came of it, and how often the general engine had to do the work.
+pub(super) struct Joined<T> {
+    pub(super) ground: T,
+    pub(super) fallbacks: u32,
+}
+
+impl<J> Joined<J> {
+    /// The engine's, or the general engine's.
+    pub(super) fn or(ground: Result<J, Fail>, generally: impl FnOnce() -> J) -> Self {
+        match ground {
+            Ok(ground) => Self {
+                ground,
+                fallbacks: 0,
+            },
+            Err(_) => Self {
+                ground: generally(),
+                fallbacks: 1,
+            },
+        }
+    }
+}
+
+/// Joins grounds: all at once or, where they lie on top of each other, a handful at a time, then `two` by two. What
+/// the engine gives up for another reason is parted as well, so that the general engine gets handfuls only.
+pub(super) fn joined<T, J: Default>(
     grounds: &[T],
-    extent: impl Fn(&T) -> Extent,
-    join: impl Fn(&[T]) -> Region,
-) -> Region {
-    if !is_heap(grounds, extent) {
-        return join(grounds);
+    at_once: &impl Fn(&[T], Heaps) -> Result<J, Fail>,
+    generally: &impl Fn(&[T]) -> J,
+    two: &impl Fn(&[J]) -> Joined<J>,
+) -> Joined<J> {
+    if grounds.len() <= HANDFUL {
+        return Joined::or(at_once(grounds, Heaps::Taken), || generally(grounds));
     }
-    let mut regions: Vec<Region> = grounds.chunks(HANDFUL).map(join).collect();
-    while regions.len() > 1 {
-        regions = regions.chunks(2).map(Region::union_of).collect();
+    if let Ok(ground) = at_once(grounds, Heaps::Refused) {
+        return Joined {
+            ground,
+            fallbacks: 0,
+        };
     }
-    regions.pop().unwrap_or_default()
+    let mut fallbacks = 0;
+    let mut count = |part: Joined<J>| {
+        fallbacks += part.fallbacks;
+        part.ground
+    };
+    let handfuls = grounds.chunks(HANDFUL);
+    let mut parts: Vec<J> = handfuls
+        .map(|grounds| count(joined(grounds, at_once, generally, two)))
+        .collect();
+    while parts.len() > 1 {
+        parts = parts.chunks(2).map(|parts| count(two(parts))).collect();
+    }
+    Joined {
+        ground: parts.pop().unwrap_or_default(),
+        fallbacks,
+    }
 }
 
-fn is_heap<T>(grounds: &[T], extent: impl Fn(&T) -> Extent) -> bool {
-    if grounds.len() <= FEW_RINGS {
-        return false;
+/// Ground in one outline or more, and in two or more.
+pub(super) type Layers = [Shapes; 2];
+
+fn layers(shapes: &[&Shapes], heaps: Heaps) -> Result<Layers, Fail> {
+    let mut rings = Rings::default();
+    for shapes in shapes {
+        rings.add_shapes(*shapes, Winding::OF);
     }
-    let boxes: Vec<Extent> = grounds.iter().map(extent).collect();
-    let pairs = boxes.iter().enumerate();
-    let meetings = pairs.flat_map(|(i, a)| boxes[..i].iter().filter(|b| a.meets(b)));
-    let most = HEAP_MEETINGS * grounds.len() / 2;
-    meetings.take(most + 1).count() > most
+    let graph = Graph::of(rings, heaps)?;
+    Ok([
+        graph.region(|winding| winding.of > 0)?,
+        graph.region(|winding| winding.of > 1)?,
+    ])
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::plane::Xy;
-    use std::f64::consts::TAU;
+/// Two layers by the general engine, for a handful of outlines: one after the other.
+fn layers_generally(shapes: &[&Shapes]) -> Layers {
+    let union = |one: &Shapes, other: &Shapes| {
+        general::union_of_positive(one.iter().chain(other).flatten())
+    };
+    shapes
+        .iter()
+        .fold(Layers::default(), |[once, twice], shapes| {
+            let again = general::combined(&once, *shapes, true);
+            [union(&once, shapes), union(&twice, &again)]
+        })
+}
 
-    /// Blades of 3 m length and 30 cm width about a place, each turned a little further.
-    fn fan(count: usize) -> Vec<Vec<Xy>> {
-        (0..count)
-            .map(|i| {
-                let ahead = Xy::at_angle(TAU * i as f64 / count as f64);
-                let side = Xy::new(-ahead.y_m, ahead.x_m);
-                let corner = |along_m: f64, across_m: f64| {
-                    Xy::new(-4.0, 60.0)
-                        .plus(ahead, along_m)
-                        .plus(side, across_m)
-                };
-                vec![
-                    corner(-1.5, -0.15),
-                    corner(1.5, -0.15),
-                    corner(1.5, 0.15),
-                    corner(-1.5, 0.15),
-                ]
-            })
-            .collect()
-    }
-
-    #[test]
-    fn a_fan_is_a_heap_and_a_lane_is_none() {
-        let blades = fan(100);
-        let fan: Vec<&[Xy]> = blades.iter().map(Vec::as_slice).collect();
-        assert!(is_heap(&fan, |ring| Extent::of(*ring)));
-        let lane: Vec<Vec<Xy>> = blades
-            .iter()
-            .enumerate()
-            .map(|(i, ring)| {
-                ring.iter()
-                    .map(|p| Xy::new(p.x_m + 4.0 * i as f64, p.y_m))
-                    .collect()
-            })
-            .collect();
-        assert!(!is_heap(&lane, |ring| Extent::of(ring)));
-    }
-
-    /// The area is that of GEOS 3.14 (shapely 2, `union_all`) for the same 400 blades; the disc through their
-    /// corners has 7.1393 m2, less the notches between them.
-    #[test]
-    fn a_fan_of_blades_covers_the_disc_and_takes_no_minutes() {
-        let blades = fan(400);
-        let begin = std::time::Instant::now();
-        let rings = blades.iter().map(Vec::as_slice);
-        let disc = Region::union_of_positive(rings.clone());
-        assert!(begin.elapsed().as_secs() < 5, "{:?}", begin.elapsed());
-        assert!(
-            (disc.area_m2() - 7.131_741_5).abs() < 1e-6,
-            "{} m2",
-            disc.area_m2()
-        );
-        assert!((Region::inside_any(rings).area_m2() - disc.area_m2()).abs() < 1e-6);
-    }
+/// The two layers of outlines that lie in a heap.
+pub(super) fn layered(outlines: &[&Shapes]) -> Joined<Layers> {
+    joined(outlines, &layers, &layers_generally, &|two| {
+        let shapes: Vec<&Shapes> = two.iter().flatten().collect();
+        Joined::or(layers(&shapes, Heaps::Taken), || layers_generally(&shapes))
+    })
 }

@@ -35,6 +35,8 @@ def main():
     for rings, area in BY_HAND:
         if exact.union_area(rings) != area:
             sys.exit(f"exact area of {rings}: {exact.union_area(rings)}, by hand {area}")
+    if exact.union_area(BY_HAND[0][0], least=2) != 1:
+        sys.exit("two squares that share a unit square do not cover it twice")
     files = sorted(FIXTURES.glob("*.json"))
     largest, lost = 0.0, 0.0
     for file in files:
@@ -42,6 +44,9 @@ def main():
         true = float(exact.union_area(kept["rings"]))
         if true != kept["area_m2"]:
             sys.exit(f"{file.name}: area_m2 is {kept['area_m2']}, in fractions {true}")
+        twice = float(exact.union_area(kept["rings"], least=2))
+        if twice != kept["twice_m2"]:
+            sys.exit(f"{file.name}: twice_m2 is {kept['twice_m2']}, in fractions {twice}")
         polygons = [shapely.Polygon(ring) for ring in kept["rings"]]
         largest = max(largest, abs(shapely.unary_union(polygons, grid_size=GRID_M).area / true - 1))
         lost = max(lost, abs(without_grid(polygons) / true - 1))

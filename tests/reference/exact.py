@@ -33,23 +33,23 @@ def crossing_height(one, two):
     return low + (high - low) * below / (below - above) if below * above < 0 else None
 
 
-def union_area(rings):
-    """Area of the ground in one ring or more. The rings are simple and run counter-clockwise."""
+def union_area(rings, least=1):
+    """Area of the ground in `least` rings or more. The rings are simple and run counter-clockwise."""
     edges = edges_of(rings)
     heights = {end[1] for edge in edges for end in edge[:2]}
     for k, one in enumerate(edges):
         heights.update(crossing_height(one, two) for two in edges[:k])
     heights.discard(None)
     levels = sorted(heights)
-    return sum((slab_area(edges, low, high) for low, high in zip(levels, levels[1:])), Fraction(0))
+    return sum((slab_area(edges, low, high, least) for low, high in zip(levels, levels[1:])), Fraction(0))
 
 
-def slab_area(edges, low, high):
+def slab_area(edges, low, high, least):
     middle = (low + high) / 2
     through = sorted((x_at(edge, middle), edge[2]) for edge in edges if edge[0][1] <= low and edge[1][1] >= high)
     width, winding = Fraction(0), 0
     for (x, change), (following, _) in zip(through, through[1:]):
         winding += change
-        if winding > 0:
+        if winding >= least:
             width += following - x
     return width * (high - low)
