@@ -3,7 +3,7 @@
 
 use crate::overlay::Region;
 use crate::place::LonLat;
-use crate::plane::{GREATEST_DISTANCE_M, Plane, Xy};
+use crate::plane::{Degrees, GREATEST_DISTANCE_M, Plane, Xy};
 
 /// Least length of a degree of longitude on the equator, m: a plane farther than its reach from the
 /// antimeridian need not look for it.
@@ -46,8 +46,9 @@ pub(super) fn polygons(
 
 /// `side` is the sign of all longitudes; a point on the cut comes back from PROJ with either.
 fn in_degrees(region: &Region, plane: &Plane, side: Option<f64>) -> geo::MultiPolygon<f64> {
+    let degrees = Degrees::of(plane);
     polygons(region, |point| {
-        let LonLat { lon_deg, lat_deg } = plane.to_lon_lat(point);
+        let LonLat { lon_deg, lat_deg } = degrees.at(point);
         let x = match side {
             Some(side) if lon_deg * side < 0.0 => side * 180.0,
             Some(_) => lon_deg.clamp(-180.0, 180.0),
