@@ -8,6 +8,7 @@ mod orders;
 mod pieces;
 mod record;
 mod report;
+mod sketch;
 mod switched;
 mod unsure;
 

@@ -3,6 +3,7 @@
 use super::Bench;
 use super::earth::{on_earth, polygons};
 use super::pieces::{Sums, ZoneSum};
+use super::sketch::sketched;
 use crate::coverage::{PatchGround, ZoneCover};
 use crate::dose::Ground;
 use crate::ground::Zone;
@@ -246,7 +247,7 @@ fn shapes(bench: &Bench, zone: &Zone, cover: &ZoneCover) -> Shapes {
         ground: on_earth(&zone.region),
         treated: on_earth(&cover.treated),
         gap: on_earth(&cover.gap),
-        overlap: on_earth(&cover.overlap),
+        overlap: on_earth(&sketched(&cover.overlap)),
         unlogged: on_earth(&cover.unlogged),
         patches: cover
             .patches
