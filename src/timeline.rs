@@ -103,6 +103,7 @@ pub fn dry_below_ml_m2(own_ml_m2: &[f64], others_ml_m2: &[f64]) -> Option<f64> {
 pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: Rules) -> Timeline {
     let mut timeline = Timeline {
         metered: metered.by != MeteredBy::Nothing,
+        first_span: Vec::with_capacity(track.steps.len() + 1),
         ..Timeline::default()
     };
     timeline.first_span.push(0);
@@ -137,6 +138,8 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
     timeline
         .first_span
         .resize(track.steps.len() + 1, timeline.spans.len() as u32);
+    // It stays to the end of the night.
+    timeline.spans.shrink_to_fit();
     timeline
 }
 
