@@ -230,6 +230,9 @@ fn print_stages(rows: &[Row]) {
 
 /// What the scripts cost beside the program; their processor time is that of their workers too.
 fn print_peers(rows: &[Row]) {
+    if rows.iter().all(|row| row.peers.is_empty()) {
+        return;
+    }
     println!(
         "\n| night | script | CPU s | times the audit's ({} wanted of the first) | wall s | times the audit's | {} |",
         peers::TIMES_WANTED,
