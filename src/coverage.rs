@@ -165,10 +165,12 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
-        + [&unlogged, &gap, &dry, &closed, &inner, &within, &dropouts, &unsure]
-            .map(Region::fallbacks)
-            .iter()
-            .sum::<u32>();
+        + [
+            &unlogged, &gap, &dry, &closed, &inner, &within, &dropouts, &unsure,
+        ]
+        .map(Region::fallbacks)
+        .iter()
+        .sum::<u32>();
     ZoneCover {
         fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),

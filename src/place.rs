@@ -5,6 +5,11 @@
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
+/// Equatorial radius of the WGS 84 ellipsoid, m (NIMA TR8350.2).
+pub(crate) const EQUATORIAL_RADIUS_M: f64 = 6_378_137.0;
+/// Its flattening (NIMA TR8350.2).
+pub(crate) const FLATTENING: f64 = 1.0 / 298.257_223_563;
+
 /// A position on the WGS 84 ellipsoid, in degrees. Longitude comes first, as in GeoJSON.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LonLat {

@@ -10,6 +10,10 @@
 //! meridian convergence to first order, J. P. Snyder, *Map Projections: A Working Manual*, USGS
 //! Professional Paper 1395 (1987), section 8.
 
+mod degrees;
+
+pub(crate) use degrees::Degrees;
+
 use crate::error::{Error, Result};
 use crate::place::LonLat;
 use proj::Proj;
@@ -176,21 +180,22 @@ impl Plane {
     /// centre; it cannot come from [`Plane::to_xy`].
     #[must_use]
     pub fn to_lon_lat(&self, xy: Xy) -> LonLat {
-        let east_m = xy.x_m * self.cos - xy.y_m * self.sin;
-        let north_m = xy.y_m * self.cos + xy.x_m * self.sin + self.origin_north_m;
+        let (east_m, north_m) = self.east_north_m(xy);
+        let north_m = north_m + self.origin_north_m;
         let back: Option<(f64, f64)> =
             TMERC.with(|tmerc| tmerc.as_ref()?.project((east_m, north_m), true).ok());
-        back.map_or(self.origin, |(lon_rad, lat_rad)| {
-            let lon_deg = lon_rad.to_degrees() + self.origin.lon_deg;
-            LonLat {
-                lon_deg: if lon_deg.abs() > 180.0 {
-                    lon_deg - 360.0 * lon_deg.signum()
-                } else {
-                    lon_deg
-                },
-                lat_deg: lat_rad.to_degrees(),
-            }
+        back.map_or(self.origin, |(lon_rad, lat_rad)| LonLat {
+            lon_deg: wrapped_deg(lon_rad.to_degrees() + self.origin.lon_deg),
+            lat_deg: lat_rad.to_degrees(),
         })
+    }
+
+    /// East and north of the centre, m.
+    fn east_north_m(&self, xy: Xy) -> (f64, f64) {
+        (
+            xy.x_m * self.cos - xy.y_m * self.sin,
+            xy.y_m * self.cos + xy.x_m * self.sin,
+        )
     }
 
     /// What to add to an angle counter-clockwise from true east, at `place`, to get the angle
@@ -200,6 +205,15 @@ impl Plane {
     pub fn angle_offset_rad(&self, place: LonLat) -> f64 {
         let east_deg = (place.lon_deg - self.origin.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
         east_deg.to_radians() * place.lat_deg.to_radians().sin() - self.turn_rad
+    }
+}
+
+/// A longitude from -180 to 180, of one that is less than a turn off.
+fn wrapped_deg(lon_deg: f64) -> f64 {
+    if lon_deg.abs() > 180.0 {
+        lon_deg - 360.0 * lon_deg.signum()
+    } else {
+        lon_deg
     }
 }
 

@@ -34,6 +34,7 @@ pub mod presence;
 mod record;
 pub mod rules;
 pub mod sight;
+mod sketch;
 mod sums;
 pub mod swath;
 mod switched;

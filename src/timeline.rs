@@ -77,6 +77,7 @@ pub struct Rules {
 pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: Rules) -> Timeline {
     let mut timeline = Timeline {
         metered: metered.by != MeteredBy::Nothing,
+        first_span: Vec::with_capacity(track.steps.len() + 1),
         ..Timeline::default()
     };
     timeline.first_span.push(0);
@@ -111,6 +112,8 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
     timeline
         .first_span
         .resize(track.steps.len() + 1, timeline.spans.len() as u32);
+    // It stays to the end of the night.
+    timeline.spans.shrink_to_fit();
     timeline
 }
 

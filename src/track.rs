@@ -18,7 +18,7 @@ pub use rhythm::Rhythm;
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::{Defaults, Rig, SectionLog};
 use crate::input::log::{Fix, Log};
-use crate::place::{Instant, LonLat};
+use crate::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat};
 
 /// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position.
 pub const GREATEST_SPEED_M_S: f64 = 60.0;
@@ -352,8 +352,6 @@ fn step(from: &Fix, to: &Fix) -> Step {
 /// East and north displacement between two places, m.
 #[must_use]
 pub fn displacement_m(from: LonLat, to: LonLat) -> (f64, f64) {
-    const EQUATORIAL_RADIUS_M: f64 = 6_378_137.0; // WGS 84, NIMA TR8350.2
-    const FLATTENING: f64 = 1.0 / 298.257_223_563; // WGS 84, NIMA TR8350.2
     const E2: f64 = FLATTENING * (2.0 - FLATTENING);
     let (sin, cos) = f64::midpoint(from.lat_deg, to.lat_deg)
         .to_radians()

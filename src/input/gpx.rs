@@ -5,6 +5,8 @@
 //! the text, but for values that entities split. The `gpx` crate cannot serve here: it throws
 //! `<extensions>` away and gives up the file at the first odd element.
 
+mod plain;
+
 use quick_xml::events::attributes::Attributes;
 use quick_xml::events::{BytesRef, Event};
 use quick_xml::{Reader, XmlVersion};
@@ -104,6 +106,9 @@ pub(crate) struct Point<'a> {
 impl<'a> Point<'a> {
     /// The attributes `lat` and `lon`, where there are any.
     pub(crate) fn lat_lon(&self) -> (Option<Cow<'a, str>>, Option<Cow<'a, str>>) {
+        if let Some((lat, lon)) = self.plain_lat_lon() {
+            return (Some(Cow::Borrowed(lat)), Some(Cow::Borrowed(lon)));
+        }
         let (mut lat, mut lon) = (None, None);
         for (name, value) in attributes(self.tag, self.name_len) {
             match name {
@@ -113,6 +118,18 @@ impl<'a> Point<'a> {
             }
         }
         (lat, lon)
+    }
+
+    /// `lat="..." lon="..."` with plain numbers and nothing else, as nearly all loggers write.
+    fn plain_lat_lon(&self) -> Option<(&'a str, &'a str)> {
+        let rest = self.tag.get(self.name_len..)?.strip_prefix(" lat=\"")?;
+        let (lat, rest) = rest.split_once('"')?;
+        let lon = rest.strip_prefix(" lon=\"")?.strip_suffix('"')?;
+        let is_plain = |text: &str| {
+            text.bytes()
+                .all(|byte| matches!(byte, b'0'..=b'9' | b'.' | b'-'))
+        };
+        (is_plain(lat) && is_plain(lon)).then_some((lat, lon))
     }
 }
 
@@ -166,6 +183,8 @@ pub(crate) struct Gpx<'a> {
     track_line: u32,
     line: u32,
     counted_to: usize,
+    /// Plain points are taken without the general reader.
+    short_cuts: bool,
 }
 
 impl<'a> Gpx<'a> {
@@ -185,11 +204,23 @@ impl<'a> Gpx<'a> {
             track_line: 1,
             line: 1,
             counted_to: 0,
+            short_cuts: true,
+        }
+    }
+
+    /// The same, with every point by the general reader.
+    pub(crate) fn by_events(text: &'a str) -> Self {
+        Self {
+            short_cuts: false,
+            ..Self::new(text)
         }
     }
 
     /// Reads on to the next thing of interest.
     pub(crate) fn step(&mut self) -> Step {
+        if self.short_cuts && self.plain_point() {
+            return Step::Point;
+        }
         loop {
             let before = self.reader.buffer_position() as usize;
             let event = match self.reader.read_event() {

@@ -5,6 +5,7 @@
 //! What could not be used is counted in `troubles` and comes back as findings.
 
 mod complaint;
+mod decimal;
 mod decode;
 mod reading;
 mod rig_choice;
@@ -15,7 +16,7 @@ mod states;
 mod troubles;
 
 pub use decode::{Decoded, decode};
-pub use reading::read;
+pub use reading::{read, read_by_events};
 
 use crate::findings::Finding;
 use crate::place::{Instant, LonLat};

@@ -4,7 +4,7 @@
 use crate::ground::Site;
 use crate::overlay::Region;
 use crate::place::LonLat;
-use crate::plane::{GREATEST_DISTANCE_M, Plane, Xy};
+use crate::plane::{Degrees, GREATEST_DISTANCE_M, Plane, Xy};
 use crate::site::outcome::{Outcome, ZoneOutcome};
 use geo::MultiPolygon;
 use rayon::prelude::*;
@@ -123,8 +123,9 @@ fn polygons(region: &Region, coord: impl Fn(Xy) -> geo::Coord<f64>) -> MultiPoly
 
 /// `side` is the sign of all longitudes; a point on the cut comes back from PROJ with either.
 fn in_degrees(region: &Region, plane: &Plane, side: Option<f64>) -> MultiPolygon<f64> {
+    let degrees = Degrees::of(plane);
     polygons(region, |point| {
-        let LonLat { lon_deg, lat_deg } = plane.to_lon_lat(point);
+        let LonLat { lon_deg, lat_deg } = degrees.at(point);
         let x = match side {
             Some(side) if lon_deg * side < 0.0 => side * 180.0,
             Some(_) => lon_deg.clamp(-180.0, 180.0),

@@ -116,7 +116,7 @@ pub struct ZoneOutcome {
     pub verdict: ZoneVerdict,
     /// Area of the zone, m2.
     pub area_m2: f64,
-    /// Its ground by what became of it.
+    /// Its ground by what became of it; the overlap as it is drawn, simplified.
     pub cover: ZoneCover,
     /// Areas, where the logs can show them.
     pub areas: Option<ZoneAreas>,

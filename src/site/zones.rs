@@ -4,8 +4,9 @@ use super::applications::Applications;
 use super::covers::Covers;
 use super::laid::Laid;
 use super::outcome::{Application, ZoneAreas, ZoneOutcome};
+use super::sketch::sketched;
 use super::sums::{Sums, ZoneSum};
-use crate::coverage::PatchGround;
+use crate::coverage::{PatchGround, ZoneCover};
 use crate::dose::Ground;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
@@ -87,7 +88,10 @@ impl Zones<'_> {
             order: orders::order_of(self.laid.rules.placed(), self.served, app, index),
             dose: told.then(|| self.dose(app, index, target_ml_m2)).flatten(),
             patch_places: cover.patches.iter().filter_map(place).collect(),
-            cover: cover.clone(),
+            cover: ZoneCover {
+                overlap: sketched(&cover.overlap),
+                ..cover.clone()
+            },
         }
     }
 

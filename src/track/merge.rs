@@ -67,6 +67,8 @@ pub(super) fn merge(mut logs: Vec<Log>, dropout_s: f64) -> Merged {
     for group in groups() {
         note_writing(group, &mut writing);
     }
+    merged.fixes.reserve_exact(all.len());
+    merged.segments.reserve_exact(all.len());
     let mut groups = groups().peekable();
     while let Some(group) = groups.next() {
         let next = groups.peek().map(|group| group[0].fix.time);

@@ -1,33 +1,33 @@
-//! How long a fleet's night takes, and what share of it each stage has.
+//! How long a fleet's night takes beside what it may, and what share of it each stage has.
 //!
-//! `tests/bench/run` makes the nights and prints the tables in `docs/performance.md`. Every figure of a
-//! night comes from the same run: a bare XML pass over the same bytes (the floor), the whole program with
-//! all its outputs, and its stages one by one. Each is a process of its own, so that memory and
-//! processor time are its own. One night takes `--night rigs=10,share=0.4`; without it all of them.
+//! `tests/bench/run` makes the nights and prints the tables in `docs/performance.md`: of each night the units of
+//! work, their price and what was used; the stages one by one; and what scripts cost that give four numbers a
+//! lot. Each is a process of its own, so that memory and processor time are its own. One night takes
+//! `--night rigs=10,share=0.4`; without it all of them.
 //!
-//! `night` and `path` make the logs, `measure` runs processes, `stages` times what they report.
+//! `night`, `lot` and `path` make the logs, `work` prices them, `measure` runs processes, `stages` times what they
+//! report, `peers` runs the scripts.
 
 #[allow(dead_code)] // The demo uses the rest.
 #[path = "../../demo-data/make_night/chance.rs"]
 mod chance;
+mod lot;
 mod measure;
 mod night;
 mod path;
+mod peers;
 mod stages;
+mod work;
 
 use measure::Usage;
 use night::{Counts, Size};
+use peers::Peer;
 use std::path::{Path, PathBuf};
 
 type Result<T> = std::result::Result<T, Box<dyn std::error::Error>>;
 
 /// Where the nights are made.
 const FOLDER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/target/bench");
-/// What the whole may cost beside twice the floor, us of processor time for each spraying fix.
-const GOAL_US: f64 = 2.2;
-/// What memory may cost, bytes a fix, above a base.
-const GOAL_BYTES: f64 = 200.0;
-const BASE_BYTES: f64 = 64.0 * 1024.0 * 1024.0;
 
 /// 10 hours at 1 Hz with 20 lots a rig, unless a night says otherwise.
 const USUAL: Size = Size {
@@ -38,6 +38,7 @@ const USUAL: Size = Size {
     sections: (3, 8),
     spraying_share: 0.4,
     bytes: 0,
+    rough: false,
 };
 
 fn main() -> Result<()> {
@@ -50,9 +51,8 @@ fn main() -> Result<()> {
         [] => all(&usual_nights()),
         ["--night", text] => all(&[size(text)?]),
         ["--make", text] => make(&size(text)?),
-        ["floor", night] => stages::floor(Path::new(night)),
         ["stages", night] => stages::of_audit(Path::new(night)),
-        _ => Err("expected nothing, --night KEY=VALUE,... or --make KEY=VALUE,...; keys: rigs, hours, hz, lots, share, fewest, most, bytes".into()),
+        _ => Err("expected nothing, --night KEY=VALUE,... or --make KEY=VALUE,...; keys: rigs, hours, hz, lots, share, fewest, most, bytes, rough".into()),
     }
 }
 
@@ -63,6 +63,10 @@ fn usual_nights() -> Vec<Size> {
         ..USUAL
     };
     let mut nights = vec![of(1, 0.4), of(1, 0.85), of(10, 0.4), of(10, 0.85)];
+    nights.push(Size {
+        rough: true,
+        ..of(10, 0.4)
+    });
     nights.push(Size {
         hz: 5.0,
         hours: 2.0,
@@ -87,6 +91,7 @@ fn size(text: &str) -> Result<Size> {
             "fewest" => size.sections.0 = value.parse()?,
             "most" => size.sections.1 = value.parse()?,
             "bytes" => size.bytes = value.parse()?,
+            "rough" => size.rough = value.parse()?,
             _ => return Err(format!("there is no key {key:?}").into()),
         }
     }
@@ -100,19 +105,16 @@ fn make(size: &Size) -> Result<()> {
     Ok(())
 }
 
-/// The night that an analyst's script gets too, and how much longer it may take at least.
-const ANALYST_NIGHT: (usize, f64) = (10, 0.4);
-const ANALYST_TIMES: f64 = 10.0;
+/// Nights of so many rigs are the scripts' too.
+const PEERS_RIGS: usize = 10;
 
 /// What was measured of a night.
 struct Row {
     size: Size,
     counts: Counts,
-    floor: Usage,
     whole: Usage,
     stages: Vec<stages::Stage>,
-    /// Of the script of lxml, numpy and shapely on the same night.
-    analyst: Option<Usage>,
+    peers: Vec<Peer>,
 }
 
 fn all(sizes: &[Size]) -> Result<()> {
@@ -126,74 +128,81 @@ fn all(sizes: &[Size]) -> Result<()> {
     }
     print_whole(&rows);
     print_stages(&rows);
-    print_analyst(&rows);
+    print_peers(&rows);
     Ok(())
 }
 
-/// Floor and whole by turns, the better of each; then the stages.
+/// The whole a few times, the best of each figure; then the stages and the scripts.
 fn measured(size: &Size, night: &Path, counts: Counts) -> Result<Row> {
     const TURNS: usize = 3;
     let bench = std::env::current_exe()?;
     let program = PathBuf::from(env!("CARGO_BIN_EXE_swathbook"));
     let out = night.join("../out");
-    let (mut floors, mut wholes) = (Vec::new(), Vec::new());
-    for _ in 0..TURNS {
-        floors.push(measure::run(&bench, &["floor".as_ref(), night.as_os_str()])?.0);
-        let words = [
-            "audit".as_ref(),
-            night.as_os_str(),
-            "--out".as_ref(),
-            out.as_os_str(),
-        ];
-        wholes.push(measure::run(&program, &words)?.0);
-    }
-    let analyst = match std::env::var_os("ANALYST_PYTHON") {
-        Some(python) if (size.rigs, size.spraying_share) == ANALYST_NIGHT => {
-            let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bench/analyst.py");
-            let words = [script.as_ref(), night.as_os_str()];
-            Some(measure::run(Path::new(&python), &words)?.0)
-        }
-        _ => None,
+    let words = [
+        "audit".as_ref(),
+        night.as_os_str(),
+        "--out".as_ref(),
+        out.as_os_str(),
+    ];
+    let whole = || Ok(measure::run(&program, &words)?.0);
+    let mut wholes = (0..TURNS).map(|_| whole()).collect::<Result<Vec<_>>>()?;
+    let peers = if size.rigs == PEERS_RIGS {
+        let peers = peers::run(night, &out.join("audit.json"))?;
+        // By turns: what else the machine does meets both.
+        wholes.push(whole()?);
+        peers
+    } else {
+        Vec::new()
     };
     let (_, text) = measure::run(&bench, &["stages".as_ref(), night.as_os_str()])?;
     Ok(Row {
         size: size.clone(),
         counts,
-        floor: Usage::least(&floors),
         whole: Usage::least(&wholes),
         stages: stages::parse(&text),
-        analyst,
+        peers,
     })
+}
+
+impl Row {
+    /// The night in a few words.
+    fn night(&self) -> String {
+        format!(
+            "{} x {} h, {} Hz, {:.0} %{}",
+            self.size.rigs,
+            self.size.hours,
+            self.size.hz,
+            100.0 * self.counts.spraying as f64 / self.counts.fixes as f64,
+            if self.size.rough { ", rough" } else { "" }
+        )
+    }
 }
 
 fn print_whole(rows: &[Row]) {
     println!(
-        "| rigs | h | Hz | spraying | fixes | MB | whole s | fixes/s | CPU us/fix | CPU us/spraying fix | floor us/fix | whole / floor | goal us/fix | whole / goal | cores busy | bytes/fix over 64 MB |"
+        "| night | MB | fixes | outline edges | dose cells | goal s | milestone s | CPU s | CPU / goal | CPU / milestone | wall s | cores busy | bytes/fix over 64 MB |"
     );
-    println!("|{}", "---|".repeat(16));
+    println!("|{}", "---|".repeat(13));
     for row in rows {
-        let (fixes, spraying) = (row.counts.fixes as f64, row.counts.spraying as f64);
-        let per_fix = |seconds: f64| 1e6 * seconds / fixes;
-        let goal_s = 2.0 * row.floor.cpu_s + GOAL_US * 1e-6 * spraying;
-        let over = (row.whole.peak_bytes - BASE_BYTES).max(0.0) / fixes;
+        let (counts, whole) = (&row.counts, &row.whole);
+        let goal_s = work::GOAL.seconds(counts);
+        let milestone_s = work::MILESTONE.seconds(counts);
         println!(
-            "| {} | {} | {} | {:.0} % | {} | {:.0} | {:.2} | {:.0} | {:.2} | {:.2} | {:.2} | {:.1} | {:.2} | {:.1} | {:.2} | {:.0} of {GOAL_BYTES} |",
-            row.size.rigs,
-            row.size.hours,
-            row.size.hz,
-            100.0 * spraying / fixes,
-            row.counts.fixes,
-            row.counts.bytes as f64 / 1e6,
-            row.whole.wall_s,
-            fixes / row.whole.wall_s,
-            per_fix(row.whole.cpu_s),
-            1e6 * row.whole.cpu_s / spraying,
-            per_fix(row.floor.cpu_s),
-            row.whole.cpu_s / row.floor.cpu_s,
-            per_fix(goal_s),
-            row.whole.cpu_s / goal_s,
-            row.whole.cpu_s / row.whole.wall_s,
-            over,
+            "| {} | {:.0} | {} | {} | {} | {:.2} | {:.2} | {:.2} | {:.2} | {:.2} | {:.2} | {:.2} | {:.0} of {} |",
+            row.night(),
+            counts.bytes as f64 / 1e6,
+            counts.fixes,
+            counts.edges,
+            counts.cells,
+            goal_s,
+            milestone_s,
+            whole.cpu_s,
+            whole.cpu_s / goal_s,
+            whole.cpu_s / milestone_s,
+            whole.wall_s,
+            whole.cpu_s / whole.wall_s,
+            work::bytes_a_fix(whole.peak_bytes, counts),
+            work::GOAL_BYTES,
         );
     }
 }
@@ -206,8 +215,8 @@ fn print_stages(rows: &[Row]) {
         .iter()
         .map(|stage| stage.name.as_str())
         .collect();
-    println!("\n| rigs | spraying | {} |", names.join(" | "));
-    println!("|{}", "---|".repeat(2 + names.len()));
+    println!("\n| night | {} |", names.join(" | "));
+    println!("|{}", "---|".repeat(1 + names.len()));
     for row in rows {
         let fixes = row.counts.fixes as f64;
         let cells: Vec<String> = row
@@ -215,29 +224,34 @@ fn print_stages(rows: &[Row]) {
             .iter()
             .map(|stage| format!("{:.2}", 1e6 * stage.cpu_s / fixes))
             .collect();
-        println!(
-            "| {} x {} h, {} Hz | {:.0} % | {} |",
-            row.size.rigs,
-            row.size.hours,
-            row.size.hz,
-            100.0 * row.counts.spraying as f64 / fixes,
-            cells.join(" | ")
-        );
+        println!("| {} | {} |", row.night(), cells.join(" | "));
     }
 }
 
-/// Wall time of the analyst's script beside the program's; its processor time is that of its workers too.
-fn print_analyst(rows: &[Row]) {
-    for row in rows {
-        let Some(analyst) = row.analyst else { continue };
+/// What the scripts cost beside the program; their processor time is that of their workers too.
+fn print_peers(rows: &[Row]) {
+    if rows.iter().all(|row| row.peers.is_empty()) {
+        return;
+    }
+    println!(
+        "\n| night | script | CPU s | times the audit's ({} wanted of the first) | wall s | times the audit's | {} |",
+        peers::TIMES_WANTED,
+        peers::COLUMNS
+    );
+    println!("|{}", "---|".repeat(10));
+    for (row, peer) in rows
+        .iter()
+        .flat_map(|row| row.peers.iter().map(move |peer| (row, peer)))
+    {
         println!(
-            "\nlxml, numpy and shapely in two processes on the night of {} rigs, {} h, {} Hz: {:.1} s, {:.1} times \
-             the program's (at least {ANALYST_TIMES} wanted)",
-            row.size.rigs,
-            row.size.hours,
-            row.size.hz,
-            analyst.wall_s,
-            analyst.wall_s / row.whole.wall_s,
+            "| {} | {} | {:.2} | {:.2} | {:.2} | {:.2} | {} |",
+            row.night(),
+            peer.what,
+            peer.usage.cpu_s,
+            peer.usage.cpu_s / row.whole.cpu_s,
+            peer.usage.wall_s,
+            peer.usage.wall_s / row.whole.wall_s,
+            peer.cells(),
         );
     }
 }

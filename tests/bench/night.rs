@@ -4,7 +4,8 @@
 //! mid-ocean and a seeded stream of chance, so that a night is the same on every machine.
 
 use crate::chance::{Chance, Drift, Wrong};
-use crate::path::{At, Path};
+use crate::lot::{APART_M, BOOM_M, LANE_SHARE, Lot, WORK_M_S};
+use crate::path::At;
 use rayon::prelude::*;
 use std::fmt::Write as _;
 use std::io::{BufWriter, Write as _};
@@ -15,19 +16,17 @@ const DEGREE_NORTH_M: f64 = 111_132.0;
 const DEGREE_EAST_M: f64 = 78_847.0;
 /// Liquid asked for, mL/m2.
 const TARGET_ML_M2: f64 = 33.0;
-/// Speed at work, m/s.
-const WORK_M_S: f64 = 3.0;
-/// Width of every boom, m, about; it is cut into 3 to 8 sections.
-const BOOM_M: f64 = 4.8;
-/// From one lane to the next as a share of the boom: what drivers leave as lap.
-const LANE_SHARE: f64 = 0.95;
-/// Between lots along a rig's row, and between rows, m.
-const APART_M: f64 = 450.0;
-/// Where a rig leaves the road for a lot, west of it, and how far south of the lots the road runs, m.
-const APPROACH_M: f64 = 40.0;
-const ROAD_M: f64 = -40.0;
 /// The antenna is so far ahead of the boom, m.
-const AHEAD_M: f64 = 2.0;
+pub(crate) const AHEAD_M: f64 = 2.0;
+/// On a rough night: the meter's reading is so late, s.
+const METER_LATE_S: f64 = 2.0;
+/// Silences of a rough night's log at work: how long, s, and from which to which share of a lot's time.
+const SILENCE_S: f64 = 8.0;
+const SILENCES: [(f64, f64); 2] = [(0.08, 0.18), (0.2, 0.3)];
+/// Of so many orders of a rough night one wants its lot done before the rig comes.
+const LATE_ORDERS: usize = 10;
+/// Side of the dose cells that the work is counted in, m.
+const CELL_M: f64 = 0.5;
 
 /// How large a night is.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,6 +45,8 @@ pub(crate) struct Size {
     pub spraying_share: f64,
     /// Bytes of a fix at least; 0 for what it needs.
     pub bytes: usize,
+    /// Gaps of 5 %, silences at work, meters that read late, an order for each lot.
+    pub rough: bool,
 }
 
 /// What a night holds.
@@ -53,14 +54,28 @@ pub(crate) struct Size {
 pub(crate) struct Counts {
     pub fixes: usize,
     pub spraying: usize,
+    /// Of outlines: two for each run of neighbouring open sections of a spraying fix.
+    pub edges: usize,
+    /// Dose cells of 0.5 m on the ground of all lots.
+    pub cells: usize,
     pub bytes: u64,
 }
 
 impl Counts {
+    /// Counts a fix with these sections open.
+    fn add(&mut self, open: &[bool], bytes: usize) {
+        self.fixes += 1;
+        self.spraying += usize::from(open.contains(&true));
+        self.edges += 2 * open.chunk_by(|a, b| a == b).filter(|run| run[0]).count();
+        self.bytes += bytes as u64;
+    }
+
     fn with(self, other: Self) -> Self {
         Self {
             fixes: self.fixes + other.fixes,
             spraying: self.spraying + other.spraying,
+            edges: self.edges + other.edges,
+            cells: self.cells + other.cells,
             bytes: self.bytes + other.bytes,
         }
     }
@@ -71,8 +86,14 @@ impl Size {
     pub(crate) fn name(&self) -> String {
         let (fewest, most) = self.sections;
         format!(
-            "rigs{}-h{}-hz{}-lots{}-sections{fewest}to{most}-share{}-bytes{}",
-            self.rigs, self.hours, self.hz, self.lots, self.spraying_share, self.bytes
+            "rigs{}-h{}-hz{}-lots{}-sections{fewest}to{most}-share{}-bytes{}{}",
+            self.rigs,
+            self.hours,
+            self.hz,
+            self.lots,
+            self.spraying_share,
+            self.bytes,
+            if self.rough { "-rough" } else { "" }
         )
     }
 
@@ -87,6 +108,9 @@ impl Size {
             .try_reduce(Counts::default, |a, b| Ok(a.with(b)))?;
         std::fs::write(night.join("fleet.toml"), self.fleet())?;
         std::fs::write(night.join("sites.geojson"), self.sites())?;
+        if self.rough {
+            std::fs::write(night.join("orders.csv"), self.orders())?;
+        }
         Ok((night, counts))
     }
 
@@ -105,15 +129,38 @@ impl Size {
                 text,
                 "[[rig]]\nid = \"rig{rig}\"\nsections = [{widths}]\nantenna = {{ ahead = \"{AHEAD_M} m\" }}"
             );
+            if self.rough {
+                let _ = writeln!(text, "meter = {{ delay = \"{METER_LATE_S} s\" }}");
+            }
+        }
+        text
+    }
+
+    /// An order for each lot; some end before their lot's turn.
+    fn orders(&self) -> String {
+        let mut text = "order,site,service,from,by\n".to_owned();
+        let minutes_of_lot = self.hours * 60.0 / self.lots as f64;
+        for (rig, number) in (0..self.rigs).flat_map(|rig| (0..self.lots).map(move |n| (rig, n))) {
+            let by_minute = if number % LATE_ORDERS == LATE_ORDERS - 1 {
+                (minutes_of_lot * number as f64) as usize
+            } else {
+                23 * 60
+            };
+            let _ = writeln!(
+                text,
+                "{rig}-{number},lot {rig}-{number},post-treatment,2026-01-11 22:00,2026-01-12 {:02}:{:02}",
+                by_minute / 60 % 24,
+                by_minute % 60
+            );
         }
         text
     }
 
     fn sites(&self) -> String {
-        let lot = self.lot();
         let mut features = Vec::new();
         for rig in 0..self.rigs {
             for number in 0..self.lots {
+                let lot = self.lot(rig, number);
                 let rings: Vec<String> = lot
                     .rings()
                     .iter()
@@ -132,17 +179,36 @@ impl Size {
         )
     }
 
-    /// The lot that takes a rig its share of the night.
-    fn lot(&self) -> Lot {
+    /// A lot that takes the rig its share of the night.
+    fn lot(&self, rig: usize, number: usize) -> Lot {
         let spraying_s = self.hours * 3600.0 * self.spraying_share / self.lots as f64;
         // Chamfers, islands and the ends of lanes cost a little.
         let ground_m2 = 1.03 * spraying_s * WORK_M_S * LANE_SHARE * BOOM_M;
         let width_m = (ground_m2 / 1.6).sqrt();
         let lanes = (width_m / (LANE_SHARE * BOOM_M)).round().max(1.0);
-        Lot {
+        let lot = Lot {
             length_m: ground_m2 / (lanes * LANE_SHARE * BOOM_M),
             lanes: lanes as usize,
+            missed: Vec::new(),
+        };
+        if self.rough {
+            lot.with_missed(&mut Chance::new(11, (rig * self.lots + number) as u64))
+        } else {
+            lot
         }
+    }
+
+    /// Fixes of a lot that its log lacks.
+    fn silences(&self, fixes_of_lot: usize, chance: &mut Chance) -> Vec<std::ops::Range<usize>> {
+        if !self.rough {
+            return Vec::new();
+        }
+        let silence = |(from, to): (f64, f64)| {
+            let begin = (self.spraying_share / 0.4 * chance.between(from, to)).min(0.9)
+                * fixes_of_lot as f64;
+            begin as usize..(begin + SILENCE_S * self.hz) as usize
+        };
+        SILENCES.map(silence).into()
     }
 
     fn write_log(&self, rig: usize, path: &std::path::Path) -> std::io::Result<Counts> {
@@ -165,27 +231,47 @@ impl Size {
             interval_s: 1.0 / self.hz,
         };
         let mut drift = Drift::new(Chance::new(7, rig as u64), wrong);
-        let lot = self.lot();
+        let mut chance = Chance::new(13, rig as u64);
         let sections = self.sections_of(rig);
         let fixes_of_lot = (self.hours * 3600.0 * self.hz / self.lots as f64).round() as usize;
         let mut line = String::new();
         for number in 0..self.lots {
             let corner_m = corner_m(rig, number);
+            let lot = self.lot(rig, number);
+            counts.cells += (lot.ground_m2() / (CELL_M * CELL_M)) as usize;
             let path = lot.path(fixes_of_lot as f64 / self.hz);
+            let silences = self.silences(fixes_of_lot, &mut chance);
             for k in 0..fixes_of_lot {
-                let at = path.at(k as f64 / self.hz);
-                // A state holds until the next fix, so a section opens before its ground begins.
-                let next = path.at((k + 1) as f64 / self.hz);
-                let open = lot.open(&[&at, &next], sections);
                 let error_m = drift.next_m();
+                if silences.iter().any(|silence| silence.contains(&k)) {
+                    continue;
+                }
+                // A state holds until the next fix, so a section opens before its ground begins.
+                let state = |time_s: f64| {
+                    let (at, next) = (path.at(time_s), path.at(time_s + 1.0 / self.hz));
+                    let open = lot.open(&[&at, &next], sections);
+                    (at, open)
+                };
+                let time_s = k as f64 / self.hz;
+                let (at, open) = state(time_s);
                 let place_m = [0, 1].map(|axis| at.place_m[axis] + corner_m[axis] + error_m[axis]);
-                let fix = counts.fixes;
+                let flow_l_min = if self.rough {
+                    let (at, open) = state(time_s - METER_LATE_S);
+                    flow_l_min(&at, &open)
+                } else {
+                    flow_l_min(&at, &open)
+                };
                 line.clear();
-                self.fix_text(&mut line, fix, place_m, &at, &open);
+                let fix = Fix {
+                    number: number * fixes_of_lot + k,
+                    place_m,
+                    speed_m_s: at.speed_m_s,
+                    flow_l_min,
+                    open,
+                };
+                self.fix_text(&mut line, &fix);
                 out.write_all(line.as_bytes())?;
-                counts.fixes += 1;
-                counts.spraying += usize::from(open.contains(&true));
-                counts.bytes += line.len() as u64;
+                counts.add(&fix.open, line.len());
             }
         }
         out.write_all(tail.as_bytes())?;
@@ -193,32 +279,31 @@ impl Size {
         Ok(counts)
     }
 
-    fn fix_text(&self, line: &mut String, fix: usize, place_m: [f64; 2], at: &At, open: &[bool]) {
-        let width_m = BOOM_M / open.len() as f64;
-        let active_m = width_m * open.iter().filter(|open| **open).count() as f64;
-        let flow_l_min = 60.0 * TARGET_ML_M2 / 1000.0 * active_m * at.speed_m_s;
-        let micros = (fix as f64 / self.hz * 1e6).round() as u64;
+    fn fix_text(&self, line: &mut String, fix: &Fix) {
+        let micros = (fix.number as f64 / self.hz * 1e6).round() as u64;
         let (seconds, rest) = (micros / 1_000_000, micros % 1_000_000);
         let fraction = if rest == 0 {
             String::new()
         } else {
             format!(".{:03}", rest / 1000)
         };
-        let states: String = open
+        let states: String = fix
+            .open
             .iter()
             .map(|open| if *open { '1' } else { '0' })
             .collect();
-        let [lon, lat] = degrees(place_m);
+        let [lon, lat] = degrees(fix.place_m);
         let _ = write!(
             line,
             "<trkpt lat=\"{lat:.7}\" lon=\"{lon:.7}\"><ele>12.0</ele>\
              <time>2026-01-{:02}T{:02}:{:02}:{:02}{fraction}Z</time><hdop>0.8</hdop><extensions>\
-             <s:flow>{flow_l_min:.2}</s:flow><s:sections>{states}</s:sections><s:speed>{:.1}</s:speed>",
+             <s:flow>{:.2}</s:flow><s:sections>{states}</s:sections><s:speed>{:.1}</s:speed>",
             12 + seconds / 86_400,
             seconds / 3600 % 24,
             seconds / 60 % 60,
             seconds % 60,
-            at.speed_m_s,
+            fix.flow_l_min,
+            fix.speed_m_s,
         );
         const END: &str = "</extensions></trkpt>\n";
         const NOTE: usize = "<s:note></s:note>".len();
@@ -228,6 +313,22 @@ impl Size {
         }
         line.push_str(END);
     }
+}
+
+/// What a fix says.
+struct Fix {
+    /// Which one of the night, the silent ones counted.
+    number: usize,
+    place_m: [f64; 2],
+    speed_m_s: f64,
+    flow_l_min: f64,
+    open: Vec<bool>,
+}
+
+fn flow_l_min(at: &At, open: &[bool]) -> f64 {
+    let width_m = BOOM_M / open.len() as f64;
+    let active_m = width_m * open.iter().filter(|open| **open).count() as f64;
+    60.0 * TARGET_ML_M2 / 1000.0 * active_m * at.speed_m_s
 }
 
 /// Lower left corner of a rig's lot, m.
@@ -249,118 +350,4 @@ fn ring_text(ring: &[[f64; 2]], corner_m: [f64; 2]) -> String {
     };
     let points: Vec<String> = ring.iter().chain(ring.first()).map(point).collect();
     format!("[{}]", points.join(","))
-}
-
-/// A lot: a rectangle with cut corners and two islands.
-struct Lot {
-    length_m: f64,
-    lanes: usize,
-}
-
-impl Lot {
-    fn width_m(&self) -> f64 {
-        self.lanes as f64 * LANE_SHARE * BOOM_M
-    }
-
-    /// How much is cut off each corner, m.
-    fn cut_m(&self) -> f64 {
-        0.08 * self.width_m()
-    }
-
-    /// Middle and radius of the islands.
-    fn islands(&self) -> [([f64; 2], f64); 2] {
-        let place = |x: f64, y: f64| [x * self.length_m, y * self.width_m()];
-        [(place(0.3, 0.35), 4.0), (place(0.68, 0.6), 3.0)]
-    }
-
-    fn rings(&self) -> Vec<Vec<[f64; 2]>> {
-        let (l, w, c) = (self.length_m, self.width_m(), self.cut_m());
-        let outer = vec![
-            [c, 0.0],
-            [l - c, 0.0],
-            [l, c],
-            [l, w - c],
-            [l - c, w],
-            [c, w],
-            [0.0, w - c],
-            [0.0, c],
-        ];
-        let island = |([x, y], radius): ([f64; 2], f64)| {
-            let corner = |k: usize| {
-                let turn = -std::f64::consts::TAU * k as f64 / 12.0;
-                [x + radius * turn.cos(), y + radius * turn.sin()]
-            };
-            (0..12).map(corner).collect()
-        };
-        std::iter::once(outer)
-            .chain(self.islands().map(island))
-            .collect()
-    }
-
-    fn contains(&self, [x, y]: [f64; 2]) -> bool {
-        let (l, w, c) = (self.length_m, self.width_m(), self.cut_m());
-        let inside = (0.0..=l).contains(&x) && (0.0..=w).contains(&y);
-        let corner = x.min(l - x) + y.min(w - y) >= c;
-        let bare = |([ix, iy], radius): ([f64; 2], f64)| (x - ix).hypot(y - iy) > radius;
-        inside && corner && self.islands().into_iter().all(bare)
-    }
-
-    /// Sections that are open: those whose middle is over the lot at any of these places on a lane.
-    fn open(&self, places: &[&At], sections: usize) -> Vec<bool> {
-        let width_m = BOOM_M / sections as f64;
-        let over = |at: &At, section: usize| {
-            let (sin, cos) = at.heading_rad.sin_cos();
-            let left_m = BOOM_M / 2.0 - (section as f64 + 0.5) * width_m;
-            self.contains([
-                at.place_m[0] - AHEAD_M * cos - left_m * sin,
-                at.place_m[1] - AHEAD_M * sin + left_m * cos,
-            ])
-        };
-        let lanes = places.iter().filter(|at| at.working);
-        (0..sections)
-            .map(|section| lanes.clone().any(|at| over(at, section)))
-            .collect()
-    }
-
-    /// The rig's way over the lot, then a wait and the road to the next one, in `seconds` altogether.
-    fn path(&self, seconds: f64) -> Path {
-        let run_up_m = 2.0;
-        let mut path = Path::from([-APPROACH_M, LANE_SHARE * BOOM_M / 2.0]);
-        let mut east = true;
-        for lane in lane_order(self.lanes) {
-            let y_m = (lane as f64 + 0.5) * LANE_SHARE * BOOM_M;
-            let ends_m = [-run_up_m, self.length_m + run_up_m];
-            let (from_m, to_m) = if east { (0, 1) } else { (1, 0) };
-            if path.seconds() > 0.0 {
-                let bulge = if east { -1.0 } else { 1.0 };
-                path.turn_to([ends_m[from_m], y_m], bulge, WORK_M_S);
-            }
-            path.line_to([ends_m[to_m], y_m], WORK_M_S, true);
-            east = !east;
-        }
-        let road = |path: &mut Path| {
-            path.line_to([APART_M - APPROACH_M, ROAD_M], 12.0, false);
-            path.line_to(
-                [APART_M - APPROACH_M, LANE_SHARE * BOOM_M / 2.0],
-                5.0,
-                false,
-            );
-        };
-        path.line_to([self.length_m + APPROACH_M, ROAD_M], 5.0, false);
-        let mut rest = Path::from([self.length_m + APPROACH_M, ROAD_M]);
-        road(&mut rest);
-        path.wait(seconds - path.seconds() - rest.seconds());
-        road(&mut path);
-        path
-    }
-}
-
-/// Lanes in blocks of six, every third one next, so that turns are wide enough to drive.
-fn lane_order(lanes: usize) -> Vec<usize> {
-    let block = |first: usize| [0, 3, 1, 4, 2, 5].map(|k| first + k);
-    (0..lanes)
-        .step_by(6)
-        .flat_map(block)
-        .filter(|lane| *lane < lanes)
-        .collect()
 }

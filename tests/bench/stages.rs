@@ -1,10 +1,8 @@
-//! Times the floor and the stages of the audit, each inside a process of its own.
+//! Times the stages of the audit, inside a process of its own.
 
 use crate::Result;
 use cpu_time::ProcessTime;
-use quick_xml::events::Event;
-use rayon::prelude::*;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Mutex;
 use std::time::Instant;
 use swathbook::report::numbers::{RateUnit, Units};
@@ -14,27 +12,6 @@ use swathbook::{audit, job, report};
 pub(crate) struct Stage {
     pub name: String,
     pub cpu_s: f64,
-}
-
-/// A bare pass over the XML of all logs, on all cores: what any reader has to pay.
-pub(crate) fn floor(night: &Path) -> Result<()> {
-    let logs: Vec<PathBuf> = std::fs::read_dir(night.join("logs"))?
-        .map(|entry| Ok(entry?.path()))
-        .collect::<Result<_>>()?;
-    let events: usize = logs
-        .par_iter()
-        .map(|path| {
-            let bytes = std::fs::read(path).expect("the log was just made");
-            let mut reader = quick_xml::Reader::from_reader(bytes.as_slice());
-            let mut events = 0;
-            while reader.read_event().expect("it is well-formed") != Event::Eof {
-                events += 1;
-            }
-            events
-        })
-        .sum();
-    println!("{events}");
-    Ok(())
 }
 
 /// The clock of the stages: at each change of name the time since the last one is noted.

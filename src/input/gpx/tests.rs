@@ -1,4 +1,6 @@
 use super::*;
+use proptest::prelude::*;
+use proptest::sample::select;
 
 fn file(inside: &str) -> String {
     format!("<?xml version=\"1.0\"?>\n<gpx xmlns:s=\"urn:x\">\n{inside}\n</gpx>")
@@ -111,4 +113,169 @@ fn a_bare_ampersand_is_no_damage() {
 fn nesting_without_end_is_damage() {
     let met = walk(&"<a>".repeat(100_000));
     assert!(met[0].contains("far longer"), "{met:?}");
+}
+
+/// Everything the reader meets, to the last letter.
+fn all_of(mut gpx: Gpx<'_>) -> Vec<String> {
+    let mut met = Vec::new();
+    loop {
+        let step = gpx.step();
+        match &step {
+            Step::Point => {
+                let Point {
+                    time,
+                    hdop,
+                    leaves,
+                    line,
+                    ..
+                } = &gpx.point;
+                let place = gpx.point.lat_lon();
+                met.push(format!("{line} {place:?} {time:?} {hdop:?}"));
+                for leaf in leaves {
+                    let attributes: Vec<_> = leaf.attributes().collect();
+                    met.push(format!("{leaf:?} {} {attributes:?}", leaf.name()));
+                }
+            }
+            Step::TrackExtensions => {
+                met.push(format!("{:?} {}", gpx.track_leaves, gpx.track_line()))
+            }
+            Step::Track | Step::Segment => met.push(format!("{step:?} {}", gpx.point.line)),
+            Step::End | Step::Damage { .. } => {
+                met.push(format!("{step:?}"));
+                return met;
+            }
+        }
+    }
+}
+
+fn is_read_alike(text: &str) -> std::result::Result<(), TestCaseError> {
+    let by_events = all_of(Gpx::by_events(text));
+    let found = all_of(Gpx::new(text));
+    prop_assert_eq!(found, by_events, "{}", text);
+    Ok(())
+}
+
+/// What logs are made of, well formed and not.
+const WORDS: [&str; 64] = [
+    "<trkpt lat=\"1\" lon=\"2\">",
+    "<trkpt lat=\"1.5\" lon=\"-2\" >",
+    "<trkpt lon='1' lat=\"2\">",
+    "<trkpt\nlat=\"1>2\" lon=\"2\">",
+    "<trkpt lat=\"1\" lat=\"2\" lon=\"3\">",
+    "<trkpt>",
+    "<trkpt lat=\"1\" lon=\"2\"/>",
+    "<g:trkpt lat=\"1\" lon=\"2\">",
+    "</trkpt>",
+    "</trkpt>",
+    "</trkpt>",
+    "</trkpt >",
+    "</g:trkpt>",
+    "<extensions>",
+    "<extensions>",
+    "<extensions a=\"b\">",
+    "<g:extensions>",
+    "</extensions>",
+    "</extensions>",
+    "</extensions >",
+    "<extensions/>",
+    "<time>",
+    "</time>",
+    "<time>t</time>",
+    "<time> </time>",
+    "<g:time>u</g:time>",
+    "<hdop>0.8</hdop>",
+    "<hdop>",
+    "</hdop>",
+    "<ele>12</ele>",
+    "<s:flow>3.5</s:flow>",
+    "<s:flow unit=\"L/s\">1</s:flow>",
+    "<s:flow unit='x'>1</s:flow>",
+    "<s:flow unit=\"a&amp;b\">1</s:flow>",
+    "<flow >2</flow>",
+    "<flow>1<flow>2</flow></flow>",
+    "<flow></flow>",
+    "<flow> \n</flow>",
+    "<flow>&lt;</flow>",
+    "<flow>a&b</flow>",
+    "<flow/>",
+    "<flow>\u{a0}</flow>",
+    "<flow>\u{e9}</flow>",
+    "<fl\u{f6}w>1</fl\u{f6}w>",
+    "<!-- c -->",
+    "<![CDATA[x]]>",
+    "<?pi?>",
+    "]]>",
+    "&amp;",
+    "&",
+    "&#49;",
+    "text",
+    " ",
+    "\n",
+    "\r\n",
+    ">",
+    "<",
+    "\"",
+    "</trkseg>",
+    "<trkseg>",
+    "</trk>",
+    "<trk>",
+    "<trk><trkseg>",
+    "\u{feff}",
+];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(20_000))]
+
+    #[test]
+    fn the_short_cut_reads_what_the_general_reader_reads(words in proptest::collection::vec(select(&WORDS[..]), 0..24)) {
+        is_read_alike(&format!("<gpx><trk><trkseg>{}", words.concat()))?;
+    }
+
+    /// A sound log with a few words put in or over something.
+    #[test]
+    fn a_damaged_log_is_read_alike_too(cuts in proptest::collection::vec((0..900_usize, 0..12_usize, select(&WORDS[..])), 0..3)) {
+        let mut text = file(&format!("<trk><trkseg>{}</trkseg></trk>", POINT.repeat(3)));
+        for (at, length, word) in cuts {
+            let at = text.floor_char_boundary(at.min(text.len()));
+            let end = text.floor_char_boundary((at + length).min(text.len()));
+            text.replace_range(at..end, word);
+        }
+        is_read_alike(&text)?;
+    }
+}
+
+const POINT: &str = "\n <trkpt lat=\"45.1\" lon=\"-30.2\">\n  <ele>1</ele><time>2026-01-12T02:00:00Z</time><hdop>0.8</hdop>\n  <extensions>\
+    <s:flow unit=\"gal/min\">3.5</s:flow><s:sections>1111</s:sections>\n  </extensions>\n </trkpt>";
+
+/// Otherwise the comparison would compare nothing.
+#[test]
+fn points_as_loggers_write_them_take_the_short_cut() {
+    let text = file(&format!("<trk><trkseg>{}</trkseg></trk>", POINT.repeat(3)));
+    let mut gpx = Gpx::new(&text);
+    while !matches!(gpx.step(), Step::Segment) {}
+    assert!((0..3).all(|_| gpx.plain_point()));
+    assert!(!gpx.plain_point() && matches!(gpx.step(), Step::End));
+}
+
+#[test]
+fn limits_hold_for_plain_points_too() {
+    for leaves in [MOST_LEAVES - 1, MOST_LEAVES, MOST_LEAVES + 1] {
+        let point = |leaves| {
+            format!(
+                "<trkpt><extensions>{}</extensions></trkpt>",
+                "<a>1</a>".repeat(leaves)
+            )
+        };
+        let text = file(&format!(
+            "<trk><trkseg>{}{}</trkseg></trk>",
+            point(leaves),
+            point(1)
+        ));
+        is_read_alike(&text).unwrap();
+    }
+    let long = format!("<trkpt a=\"{}\"></trkpt>", "x".repeat(LONGEST_TAG));
+    is_read_alike(&file(&format!("<trk><trkseg>{long}</trkseg></trk>"))).unwrap();
+    for depth in MOST_DEPTH - 6..=MOST_DEPTH {
+        is_read_alike(&format!("{}<trk><trkseg>{POINT}", "<gpx>".repeat(depth))).unwrap();
+    }
 }

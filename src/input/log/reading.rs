@@ -4,7 +4,7 @@ use super::complaint::{self, Lack};
 use super::rig_choice::RigChoice;
 use super::rules::{At, RigReader};
 use super::troubles::{Cause, Troubles};
-use super::{Fix, LogReading, stamp};
+use super::{Fix, LogReading, decimal, stamp};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::Fleet;
@@ -30,8 +30,20 @@ const LAST_TIME: Instant = Instant(7_258_118_400_000_000);
 /// sections), or XML that is damaged before the first fix. The error names file and, where there is one,
 /// the line; other files are not concerned.
 pub fn read(file: &str, text: &str, fleet: &Fleet) -> Result<LogReading> {
+    read_from(Gpx::new(text), file, text, fleet)
+}
+
+/// The same by the general XML reader alone, without the short cut for plain points: what [`read`] is held
+/// against.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_by_events(file: &str, text: &str, fleet: &Fleet) -> Result<LogReading> {
+    read_from(Gpx::by_events(text), file, text, fleet)
+}
+
+fn read_from<'a>(mut gpx: Gpx<'a>, file: &str, text: &'a str, fleet: &Fleet) -> Result<LogReading> {
     let mut reading = Reading::new(file, fleet);
-    let mut gpx = Gpx::new(text);
     loop {
         match gpx.step() {
             Step::Track => reading.track(),
@@ -238,7 +250,7 @@ fn fix(gpx: &Gpx<'_>, troubles: &mut Troubles) -> Option<Fix> {
     let line = point.line;
     let (lat, lon) = point.lat_lon();
     let number = |text: Option<Cow<'_, str>>| {
-        text.and_then(|text| text.trim().parse::<f64>().ok())
+        text.and_then(|text| decimal::number(text.trim()))
             .filter(|x| x.is_finite())
     };
     let (Some(lat_deg), Some(lon_deg)) = (number(lat), number(lon)) else {

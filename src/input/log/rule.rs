@@ -1,5 +1,6 @@
 //! Which element or attribute of a rig's log gives which channel, compiled from the fleet file.
 
+use super::decimal;
 use super::states::{self, Form};
 use crate::input::fleet::{Channel, Rig, SectionRule, SectionSource};
 use crate::input::gpx::Leaf;
@@ -113,7 +114,7 @@ impl Rule {
         else {
             return Err(None);
         };
-        let number: f64 = text.parse().map_err(|_| None)?;
+        let number = decimal::number(text).ok_or(None)?;
         let (mut scale, mut offset) = (scale, offset);
         if heed_unit
             && leaf.has_attributes()

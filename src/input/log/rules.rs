@@ -171,6 +171,8 @@ impl<'a> RigReader<'a> {
 
     /// Litres of points after the last fix: told there, so that none is lost.
     pub(super) fn end(&mut self) {
+        // All logs of a night stand in memory at once.
+        self.log.fixes.shrink_to_fit();
         if self.carried_l > 0.0
             && let Some(last) = self.log.fixes.last_mut()
         {
