@@ -55,13 +55,18 @@ pub(crate) struct Wander {
 impl Wander {
     /// Starts anywhere it may be.
     pub(crate) fn new(deviation: f64, memory_s: f64, chance: &mut Chance) -> Self {
-        Self { value: deviation * chance.normal(), deviation, memory_s }
+        Self {
+            value: deviation * chance.normal(),
+            deviation,
+            memory_s,
+        }
     }
 
     /// Its value `step_s` later.
     pub(crate) fn after(&mut self, step_s: f64, chance: &mut Chance) -> f64 {
         let kept = (-step_s / self.memory_s).exp();
-        self.value = kept * self.value + self.deviation * (1.0 - kept * kept).sqrt() * chance.normal();
+        self.value =
+            kept * self.value + self.deviation * (1.0 - kept * kept).sqrt() * chance.normal();
         self.value
     }
 }

@@ -115,7 +115,11 @@ impl Class {
         match self {
             Class::PoorLate => {
                 let late_s = chance.even(0.5, 5.0);
-                let parts = [chance.even(0.1, 1.0), chance.even(0.1, 1.0), chance.even(0.1, 1.0)];
+                let parts = [
+                    chance.even(0.1, 1.0),
+                    chance.even(0.1, 1.0),
+                    chance.even(0.1, 1.0),
+                ];
                 let sum: f64 = parts.iter().sum();
                 first.meter.delay_s = late_s * parts[0] / sum;
                 first.meter.filter_s = late_s * parts[1] / sum;
@@ -147,16 +151,28 @@ impl Class {
             Class::Section => first.one_lever = false,
             _ => {}
         }
-        let alone = !matches!(self, Class::Sound | Class::SoundCars | Class::Half | Class::Double);
-        if alone || chance.yes(0.8) { vec![first] } else { vec![first, Rig::truck("south", chance)] }
+        let alone = !matches!(
+            self,
+            Class::Sound | Class::SoundCars | Class::Half | Class::Double
+        );
+        if alone || chance.yes(0.8) {
+            vec![first]
+        } else {
+            vec![first, Rig::truck("south", chance)]
+        }
     }
 
     /// Plants what can be planted after the drive; says what is wrong with the liquid.
     pub(crate) fn plant(self, night: &mut Night, chance: &mut Chance) -> Trouble {
         let mut trouble = Trouble::default();
         match self {
-            Class::PoorLocal => night.works.iter_mut().for_each(|w| w.clock_s = -6.0 * 3600.0),
-            Class::PoorOffset => night.works[0].clock_s = chance.pick(&[3600.0, -3600.0, 7200.0, -10_800.0]),
+            Class::PoorLocal => night
+                .works
+                .iter_mut()
+                .for_each(|w| w.clock_s = -6.0 * 3600.0),
+            Class::PoorOffset => {
+                night.works[0].clock_s = chance.pick(&[3600.0, -3600.0, 7200.0, -10_800.0])
+            }
             Class::PoorSilence => {
                 for _ in 0..2 {
                     let (a, _) = lane_time(night, chance);
@@ -168,7 +184,11 @@ impl Class {
                 let (a, _) = lane_time(night, chance);
                 let b = a + chance.even(20.0, 40.0);
                 night.works[0].silences.push((a, b));
-                for tick in night.works[0].ticks.iter_mut().filter(|t| t.t > a && t.t < b) {
+                for tick in night.works[0]
+                    .ticks
+                    .iter_mut()
+                    .filter(|t| t.t > a && t.t < b)
+                {
                     tick.open = 0;
                 }
             }
@@ -194,7 +214,11 @@ fn lane_time(night: &Night, chance: &mut Chance) -> (f64, f64) {
 /// Lanes of the first site with their first and last open time, longest first.
 fn lanes(night: &Night) -> Vec<(u32, f64, f64)> {
     let mut lanes: Vec<(u32, f64, f64)> = Vec::new();
-    for tick in night.works[0].ticks.iter().filter(|t| t.site == Some(0) && t.lane > 0 && t.open != 0) {
+    for tick in night.works[0]
+        .ticks
+        .iter()
+        .filter(|t| t.site == Some(0) && t.lane > 0 && t.open != 0)
+    {
         match lanes.iter_mut().find(|l| l.0 == tick.lane) {
             Some(lane) => lane.2 = tick.t,
             None => lanes.push((tick.lane, tick.t, tick.t)),
@@ -209,7 +233,11 @@ fn close_section(night: &mut Night, chance: &mut Chance) {
     let lanes = lanes(night);
     let (lane, _, _) = lanes[chance.index(lanes.len().min(3))];
     let section = chance.index(night.works[0].rig.sections_m.len());
-    for tick in night.works[0].ticks.iter_mut().filter(|t| t.site == Some(0) && t.lane == lane) {
+    for tick in night.works[0]
+        .ticks
+        .iter_mut()
+        .filter(|t| t.site == Some(0) && t.lane == lane)
+    {
         tick.open &= !(1 << section);
     }
     night.closed_section = Some(section + 1);
@@ -217,7 +245,12 @@ fn close_section(night: &mut Night, chance: &mut Chance) {
 
 /// The time in which a third of the first site's spraying is done.
 fn third(night: &Night, chance: &mut Chance) -> (f64, f64) {
-    let wet: Vec<f64> = night.works[0].ticks.iter().filter(|t| t.site == Some(0) && t.open != 0).map(|t| t.t).collect();
+    let wet: Vec<f64> = night.works[0]
+        .ticks
+        .iter()
+        .filter(|t| t.site == Some(0) && t.open != 0)
+        .map(|t| t.t)
+        .collect();
     let first = (wet.len() as f64 * chance.even(0.05, 0.6)) as usize;
     let last = (first + wet.len() / 3).min(wet.len() - 1);
     (wet[first], wet[last] + TICK_S)

@@ -25,7 +25,10 @@ pub(crate) struct Move {
 impl Move {
     /// Length.
     pub(crate) fn length_m(&self) -> f64 {
-        self.nodes.windows(2).map(|n| crate::plane::distance(n[0].p, n[1].p)).sum()
+        self.nodes
+            .windows(2)
+            .map(|n| crate::plane::distance(n[0].p, n[1].p))
+            .sum()
     }
 }
 
@@ -69,7 +72,13 @@ const STEERING_LAG_S: f64 = 0.25;
 
 impl<'a> Driver<'a> {
     /// Arrives at `pose`.
-    pub(crate) fn new(rig: &'a Rig, site: (usize, &'a Site), pose: Pose, t: f64, mut chance: Chance) -> Self {
+    pub(crate) fn new(
+        rig: &'a Rig,
+        site: (usize, &'a Site),
+        pose: Pose,
+        t: f64,
+        mut chance: Chance,
+    ) -> Self {
         let wander = Wander::new(0.07, 8.0, &mut chance);
         let pace = Wander::new(0.04, 10.0, &mut chance);
         Self {
@@ -100,15 +109,35 @@ impl<'a> Driver<'a> {
     }
 
     fn note(&mut self, lane: u32, reverse: bool) {
-        let speed_mps = if reverse { -self.speed_mps } else { self.speed_mps };
+        let speed_mps = if reverse {
+            -self.speed_mps
+        } else {
+            self.speed_mps
+        };
         let site = Some(self.site_number);
-        self.ticks.push(Tick { t: self.t, pose: self.pose, speed_mps, open: self.open, lane, site });
+        self.ticks.push(Tick {
+            t: self.t,
+            pose: self.pose,
+            speed_mps,
+            open: self.open,
+            lane,
+            site,
+        });
         self.t += TICK_S;
     }
 
     /// Drives a move; `rolls_on`: the next one goes on in the same gear.
     pub(crate) fn drive(&mut self, way: &Move, rolls_on: bool) {
-        let profile = speeds(way, if rolls_on { 2.2 } else if self.rig.full_stop { 0.25 } else { 0.9 });
+        let profile = speeds(
+            way,
+            if rolls_on {
+                2.2
+            } else if self.rig.full_stop {
+                0.25
+            } else {
+                0.9
+            },
+        );
         let length = way.length_m();
         let step = length / (way.nodes.len() - 1).max(1) as f64;
         let late_s = 0.12 * self.chance.normal(); // of the driver's hand
@@ -120,11 +149,14 @@ impl<'a> Driver<'a> {
             let node = between(&way.nodes, at);
             let soon = between(&way.nodes, at + self.speed_mps * STEERING_LAG_S / step);
             self.steer(&node, soon.curvature, way.reverse);
-            let wanted = profile[(at as usize + 1).min(profile.len() - 1)] * (1.0 + self.pace.after(TICK_S, &mut self.chance));
-            let change = (wanted - self.speed_mps).clamp(-2.0 * SLOW_DOWN_MPS2 * TICK_S, SPEED_UP_MPS2 * TICK_S);
+            let wanted = profile[(at as usize + 1).min(profile.len() - 1)]
+                * (1.0 + self.pace.after(TICK_S, &mut self.chance));
+            let change = (wanted - self.speed_mps)
+                .clamp(-2.0 * SLOW_DOWN_MPS2 * TICK_S, SPEED_UP_MPS2 * TICK_S);
             self.speed_mps = (self.speed_mps + change).max(0.2);
             self.advance(way.reverse);
-            let ahead_m = (self.pose.axle[0] - node.p[0]) * node.direction.cos() + (self.pose.axle[1] - node.p[1]) * node.direction.sin();
+            let ahead_m = (self.pose.axle[0] - node.p[0]) * node.direction.cos()
+                + (self.pose.axle[1] - node.p[1]) * node.direction.sin();
             s += ahead_m;
             self.decide(way, s, late_s, margin_m);
             self.note(way.lane, way.reverse);
@@ -161,7 +193,8 @@ impl<'a> Driver<'a> {
             Some(h) => {
                 let askew = self.pose.heading - self.pose.trailer;
                 let signed = if reverse { -way } else { way };
-                self.pose.trailer += (signed * askew.sin() - h.behind_axle_m * turn * askew.cos()) / h.to_axle_m;
+                self.pose.trailer +=
+                    (signed * askew.sin() - h.behind_axle_m * turn * askew.cos()) / h.to_axle_m;
             }
         }
     }
@@ -179,11 +212,21 @@ impl<'a> Driver<'a> {
         }
         self.decide_in_s = 0.2;
         let (_, facing) = self.rig.boom(self.pose);
-        let travel = facing + if way.reverse { std::f64::consts::PI } else { 0.0 };
+        let travel = facing
+            + if way.reverse {
+                std::f64::consts::PI
+            } else {
+                0.0
+            };
         let opening = self.speed_mps * (self.rig.open_delay_s + late_s) + margin_m;
         let closing = self.speed_mps * (self.rig.close_delay_s + late_s) - margin_m;
         let ends = self.rig.section_ends(self.pose);
-        let middle = |i: usize| [(ends[i][0] + ends[i + 1][0]) / 2.0, (ends[i][1] + ends[i + 1][1]) / 2.0];
+        let middle = |i: usize| {
+            [
+                (ends[i][0] + ends[i + 1][0]) / 2.0,
+                (ends[i][1] + ends[i + 1][1]) / 2.0,
+            ]
+        };
         let count = self.rig.sections_m.len();
         let all = (1u64 << count) - 1;
         let wants = |p: P, is_open: bool| {
@@ -192,9 +235,16 @@ impl<'a> Driver<'a> {
         };
         self.open = if self.rig.one_lever {
             let (centre, _) = self.rig.boom(self.pose);
-            if wants(centre, self.open != 0) { all } else { 0 }
+            if wants(centre, self.open != 0) {
+                all
+            } else {
+                0
+            }
         } else {
-            (0..count).filter(|i| wants(middle(*i), self.open >> i & 1 == 1)).map(|i| 1 << i).sum()
+            (0..count)
+                .filter(|i| wants(middle(*i), self.open >> i & 1 == 1))
+                .map(|i| 1 << i)
+                .sum()
         };
     }
 }
@@ -205,7 +255,10 @@ fn between(nodes: &[Node], at: f64) -> Node {
     let part = at - i as f64;
     let (a, b) = (nodes[i], nodes[(i + 1).min(last)]);
     Node {
-        p: [a.p[0] + part * (b.p[0] - a.p[0]), a.p[1] + part * (b.p[1] - a.p[1])],
+        p: [
+            a.p[0] + part * (b.p[0] - a.p[0]),
+            a.p[1] + part * (b.p[1] - a.p[1]),
+        ],
         direction: a.direction + part.clamp(0.0, 1.0) * wrapped(b.direction - a.direction),
         curvature: a.curvature + part.clamp(0.0, 1.0) * (b.curvature - a.curvature),
     }
@@ -216,7 +269,10 @@ fn speeds(way: &Move, at_end_mps: f64) -> Vec<f64> {
     let mut speeds: Vec<f64> = way
         .nodes
         .iter()
-        .map(|n| way.speed_mps.min((LATERAL_MPS2 / n.curvature.abs().max(1e-6)).sqrt()))
+        .map(|n| {
+            way.speed_mps
+                .min((LATERAL_MPS2 / n.curvature.abs().max(1e-6)).sqrt())
+        })
         .collect();
     let mut next: f64 = at_end_mps;
     for speed in speeds.iter_mut().rev() {

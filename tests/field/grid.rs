@@ -20,7 +20,13 @@ impl<T: Copy> Grid<T> {
     pub(crate) fn over(low: P, high: P, cell_m: f64, value: T) -> Self {
         let columns = ((high[0] - low[0]) / cell_m).ceil() as usize;
         let rows = ((high[1] - low[1]) / cell_m).ceil() as usize;
-        Self { corner: low, cell_m, columns, rows, cells: vec![value; columns * rows] }
+        Self {
+            corner: low,
+            cell_m,
+            columns,
+            rows,
+            cells: vec![value; columns * rows],
+        }
     }
 
     /// Another raster on the same cells.
@@ -90,8 +96,12 @@ impl<T: Copy> Grid<T> {
             }
             cuts.sort_by(f64::total_cmp);
             for pair in cuts.chunks_exact(2) {
-                let from = ((pair[0] - self.corner[0]) / self.cell_m - 0.5).ceil().max(0.0);
-                let to = ((pair[1] - self.corner[0]) / self.cell_m - 0.5).ceil().max(0.0);
+                let from = ((pair[0] - self.corner[0]) / self.cell_m - 0.5)
+                    .ceil()
+                    .max(0.0);
+                let to = ((pair[1] - self.corner[0]) / self.cell_m - 0.5)
+                    .ceil()
+                    .max(0.0);
                 for column in from as usize..(to as usize).min(self.columns) {
                     each(row * self.columns + column);
                 }
@@ -115,8 +125,20 @@ impl Grid<bool> {
     fn swept(&self, radius: usize, value: bool) -> Self {
         let mut wide = self.like(!value);
         let mut out = self.like(!value);
-        spread(&self.cells, &mut wide.cells, (self.rows, self.columns, self.columns, 1), radius, value);
-        spread(&wide.cells, &mut out.cells, (self.columns, self.rows, 1, self.columns), radius, value);
+        spread(
+            &self.cells,
+            &mut wide.cells,
+            (self.rows, self.columns, self.columns, 1),
+            radius,
+            value,
+        );
+        spread(
+            &wide.cells,
+            &mut out.cells,
+            (self.columns, self.rows, 1, self.columns),
+            radius,
+            value,
+        );
         out
     }
 
@@ -155,7 +177,13 @@ impl Grid<bool> {
 }
 
 /// Spreads `value` along `count` lines of `length` cells: line and cell strides come last in the shape.
-fn spread(from: &[bool], to: &mut [bool], shape: (usize, usize, usize, usize), radius: usize, value: bool) {
+fn spread(
+    from: &[bool],
+    to: &mut [bool],
+    shape: (usize, usize, usize, usize),
+    radius: usize,
+    value: bool,
+) {
     let (count, length, line_stride, cell_stride) = shape;
     for line in 0..count {
         let base = line * line_stride;

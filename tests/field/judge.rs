@@ -68,11 +68,22 @@ pub(crate) fn judge(night: &Night, out: &Path) -> Result<Verdict, String> {
         serde_json::from_str(&text).map_err(|e| format!("{name}: {e}"))
     };
     let (audit, coverage) = (read("audit.json")?, read("coverage.geojson")?);
-    let mut bare: Vec<Bare> = (0..night.sites.len()).map(|s| truly_bare(night, s)).collect();
+    let mut bare: Vec<Bare> = (0..night.sites.len())
+        .map(|s| truly_bare(night, s))
+        .collect();
     let patches = patches(night, &audit, &coverage, &mut bare);
-    let findings = list(&audit, "findings").map(|f| finding(night, f, &patches)).collect();
-    let orders_wrong = list(&audit, "orders").filter(|o| order_is_wrong(night, o)).count();
-    Ok(Verdict { findings, patches, bare, orders_wrong })
+    let findings = list(&audit, "findings")
+        .map(|f| finding(night, f, &patches))
+        .collect();
+    let orders_wrong = list(&audit, "orders")
+        .filter(|o| order_is_wrong(night, o))
+        .count();
+    Ok(Verdict {
+        findings,
+        patches,
+        bare,
+        orders_wrong,
+    })
 }
 
 fn list<'a>(value: &'a Value, key: &str) -> impl Iterator<Item = &'a Value> {
@@ -109,7 +120,10 @@ fn truly_bare(night: &Night, number: usize) -> Bare {
             all.cells[cell] |= *set && core.cells[cell];
         }
     }
-    Bare { label: all.like(0), cells: all }
+    Bare {
+        label: all.like(0),
+        cells: all,
+    }
 }
 
 /// Patches of each site's last application, with the ground that is truly bare about them.
@@ -117,7 +131,10 @@ fn patches(night: &Night, audit: &Value, coverage: &Value, bare: &mut [Bare]) ->
     let mut last: HashMap<usize, u64> = HashMap::new();
     for feature in list(coverage, "features") {
         let properties = &feature["properties"];
-        if let (Some(site), Some(number)) = (site_number(night, properties), properties["application"].as_u64()) {
+        if let (Some(site), Some(number)) = (
+            site_number(night, properties),
+            properties["application"].as_u64(),
+        ) {
             let newest = last.entry(site).or_insert(number);
             *newest = number.max(*newest);
         }
@@ -125,12 +142,18 @@ fn patches(night: &Night, audit: &Value, coverage: &Value, bare: &mut [Bare]) ->
     let mut found = Vec::new();
     for feature in list(coverage, "features").filter(|f| f["properties"]["kind"] == "patch") {
         let properties = &feature["properties"];
-        let Some(site) = site_number(night, properties) else { continue };
+        let Some(site) = site_number(night, properties) else {
+            continue;
+        };
         if properties["application"].as_u64() != last.get(&site).copied() {
             continue;
         }
         let listed = patch_in_audit(audit, properties);
-        let either = |key: &str| properties[key].as_f64().or_else(|| listed.and_then(|l| l[key].as_f64()));
+        let either = |key: &str| {
+            properties[key]
+                .as_f64()
+                .or_else(|| listed.and_then(|l| l[key].as_f64()))
+        };
         let probability = either("probability");
         let unsure = properties["unsure"].as_bool().unwrap_or(false);
         let rings = rings(night, site, &feature["geometry"]);
@@ -144,13 +167,19 @@ fn patches(night: &Night, audit: &Value, coverage: &Value, bare: &mut [Bare]) ->
             zone: text(properties, "zone"),
             cause: text(properties, "cause"),
             sure: !unsure && probability.is_none_or(|p| p >= 0.75),
-            area_m2: either("core_m2").or_else(|| either("area_m2")).unwrap_or(0.0),
+            area_m2: either("core_m2")
+                .or_else(|| either("area_m2"))
+                .unwrap_or(0.0),
             probability,
             interval_m2: either("area_low_m2").zip(either("area_high_m2")),
             true_m2: 0.0,
         });
     }
-    let within_m = night.works.iter().map(|w| w.rig.receiver.within_m).fold(0.0, f64::max);
+    let within_m = night
+        .works
+        .iter()
+        .map(|w| w.rig.receiver.within_m)
+        .fold(0.0, f64::max);
     for site in bare {
         spread_labels(&mut site.label, 1.0 + 2.0 * within_m / 2.4477);
         let area = site.cells.cell_m2();
@@ -165,7 +194,8 @@ fn patches(night: &Night, audit: &Value, coverage: &Value, bare: &mut [Bare]) ->
 
 fn patch_in_audit<'a>(audit: &'a Value, properties: &Value) -> Option<&'a Value> {
     let site = list(audit, "sites").find(|s| s["site"] == properties["site"])?;
-    let application = list(site, "applications").find(|a| a["number"] == properties["application"])?;
+    let application =
+        list(site, "applications").find(|a| a["number"] == properties["application"])?;
     let zone = list(application, "zones").find(|z| z["zone"] == properties["zone"])?;
     list(zone, "patches").nth(properties["patch"].as_u64()?.checked_sub(1)? as usize)
 }
@@ -178,7 +208,13 @@ fn rings(night: &Night, site: usize, geometry: &Value) -> Vec<Vec<P>> {
         .map(|ring| {
             let points = ring.as_array().into_iter().flatten();
             let mut points: Vec<P> = points
-                .filter_map(|p| Some(night.sites[site].frame.back(night.plane.metres(p[0].as_f64()?, p[1].as_f64()?))))
+                .filter_map(|p| {
+                    Some(
+                        night.sites[site]
+                            .frame
+                            .back(night.plane.metres(p[0].as_f64()?, p[1].as_f64()?)),
+                    )
+                })
                 .collect();
             points.pop();
             points
@@ -189,8 +225,13 @@ fn rings(night: &Night, site: usize, geometry: &Value) -> Vec<Vec<P>> {
 /// Every label spreads by `reach_m`, nearest first (steps to eight neighbours).
 fn spread_labels(label: &mut Grid<u16>, reach_m: f64) {
     let steps = (reach_m / label.cell_m).round() as u32;
-    let mut queue: VecDeque<(usize, u32)> =
-        label.cells.iter().enumerate().filter(|c| *c.1 > 0).map(|c| (c.0, 0)).collect();
+    let mut queue: VecDeque<(usize, u32)> = label
+        .cells
+        .iter()
+        .enumerate()
+        .filter(|c| *c.1 > 0)
+        .map(|c| (c.0, 0))
+        .collect();
     while let Some((cell, step)) = queue.pop_front() {
         if step == steps {
             continue;
@@ -209,18 +250,30 @@ fn spread_labels(label: &mut Grid<u16>, reach_m: f64) {
 }
 
 fn order_is_wrong(night: &Night, order: &Value) -> bool {
-    let refused = ["in_part", "not_done", "outside_logs"].iter().any(|s| order["status"] == *s);
+    let refused = ["in_part", "not_done", "outside_logs"]
+        .iter()
+        .any(|s| order["status"] == *s);
     refused && site_number(night, order).is_some_and(|s| meant_share(night, s) >= 0.95)
 }
 
 /// Treated share of what was meant to be treated on a site.
 pub(crate) fn meant_share(night: &Night, site: usize) -> f64 {
     let least = (TREATED_SHARE * night.target_ml_m2) as f32;
-    share(night, site, |cell| night.sites[site].meant.cells[cell], |dose| dose >= least)
+    share(
+        night,
+        site,
+        |cell| night.sites[site].meant.cells[cell],
+        |dose| dose >= least,
+    )
 }
 
 /// Share of some cells whose dose is as asked.
-pub(crate) fn share(night: &Night, site: usize, of: impl Fn(usize) -> bool, asked: impl Fn(f32) -> bool) -> f64 {
+pub(crate) fn share(
+    night: &Night,
+    site: usize,
+    of: impl Fn(usize) -> bool,
+    asked: impl Fn(f32) -> bool,
+) -> f64 {
     let (mut all, mut some) = (0u64, 0u64);
     for (cell, dose) in night.truths[site].dose.cells.iter().enumerate() {
         if of(cell) {
@@ -235,7 +288,12 @@ fn finding(night: &Night, value: &Value, patches: &[Patch]) -> Judged {
     let code = text(value, "code");
     let zone_id = value["zone"].as_str();
     let site = site_number(night, value);
-    let zone = site.and_then(|s| night.sites[s].zones.iter().position(|z| Some(z.id.as_str()) == zone_id));
+    let zone = site.and_then(|s| {
+        night.sites[s]
+            .zones
+            .iter()
+            .position(|z| Some(z.id.as_str()) == zone_id)
+    });
     let limit = value["limit"].as_f64();
     Judged {
         holds: holds(night, &code, site, (zone, zone_id), limit, patches),
@@ -259,40 +317,69 @@ fn holds(
     use crate::classes::Class;
     let least = (TREATED_SHARE * night.target_ml_m2) as f32;
     let target = night.target_ml_m2 as f32;
-    let in_zone = |s: usize, c: usize| zone.0.is_none_or(|z| night.sites[s].zone_at.cells[c] as usize == z + 1);
+    let in_zone = |s: usize, c: usize| {
+        zone.0
+            .is_none_or(|z| night.sites[s].zone_at.cells[c] as usize == z + 1)
+    };
     match code {
         "bare_patch" => Some(patches.iter().any(|p| {
-            Some(p.site) == site && zone.1.is_none_or(|z| z == p.zone) && p.sure && p.true_m2 >= SMALLEST_M2
+            Some(p.site) == site
+                && zone.1.is_none_or(|z| z == p.zone)
+                && p.sure
+                && p.true_m2 >= SMALLEST_M2
         })),
         "thin_cover" => {
             let (s, limit) = (site?, limit?);
             let mut own = night.sites[s].zone_at.like(false);
-            night.sites[s].zone_cells(zone.0?).for_each(|c| own.cells[c] = true);
+            night.sites[s]
+                .zone_cells(zone.0?)
+                .for_each(|c| own.cells[c] = true);
             let core = own.shrunk((EDGE_M / CELL_M).round() as usize);
             Some(share(night, s, |c| core.cells[c], |d| d >= least) < limit)
         }
-        "not_done" => Some(share(night, site?, |c| night.sites[site.unwrap_or(0)].meant.cells[c], |d| d >= least) < 0.5),
+        "not_done" => Some(
+            share(
+                night,
+                site?,
+                |c| night.sites[site.unwrap_or(0)].meant.cells[c],
+                |d| d >= least,
+            ) < 0.5,
+        ),
         "not_ordered" => Some(!night.orders.contains(&site?)),
         "keep_off_wet" => {
             let s = site?;
-            let is_off = |c: usize| night.sites[s].zone_at.cells[c] > 0 && night.sites[s].zones[night.sites[s].zone_at.cells[c] as usize - 1].kind == Use::KeepOff;
-            let wet = (0..night.truths[s].dose.cells.len()).filter(|c| is_off(*c) && night.truths[s].dose.cells[*c] >= least).count();
+            let is_off = |c: usize| {
+                night.sites[s].zone_at.cells[c] > 0
+                    && night.sites[s].zones[night.sites[s].zone_at.cells[c] as usize - 1].kind
+                        == Use::KeepOff
+            };
+            let wet = (0..night.truths[s].dose.cells.len())
+                .filter(|c| is_off(*c) && night.truths[s].dose.cells[*c] >= least)
+                .count();
             Some(wet as f64 * CELL_M * CELL_M >= 4.6)
         }
         "off_rate" => {
             let (truth, z) = (&night.truths[site?], zone.0? + 1);
-            let rate_ml_m2 = 1000.0 * truth.litres[z] / (truth.swept[z].max(1) as f64 * CELL_M * CELL_M);
+            let rate_ml_m2 =
+                1000.0 * truth.litres[z] / (truth.swept[z].max(1) as f64 * CELL_M * CELL_M);
             Some((rate_ml_m2 / night.target_ml_m2 - 1.0).abs() > 0.08)
         }
         "uneven" => {
             let s = site?;
             let wet = |c: usize| in_zone(s, c) && night.truths[s].dose.cells[c] >= 0.05 * target;
-            Some(share(night, s, wet, |d| d < 0.5 * target) > 0.1 || share(night, s, wet, |d| d > 2.2 * target) > 0.05)
+            Some(
+                share(night, s, wet, |d| d < 0.5 * target) > 0.1
+                    || share(night, s, wet, |d| d > 2.2 * target) > 0.05,
+            )
         }
         "dry_run" => Some(matches!(night.class, Class::Dry | Class::SlowValve)),
         "closed_flow" | "parked_flow" => Some(night.class == Class::Leak),
         "late" => Some(false),
-        "dropout_nearby" => night.works.iter().any(|w| !w.silences.is_empty()).then_some(true),
+        "dropout_nearby" => night
+            .works
+            .iter()
+            .any(|w| !w.silences.is_empty())
+            .then_some(true),
         _ => None,
     }
 }

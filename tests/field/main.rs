@@ -50,7 +50,10 @@ fn main() -> ExitCode {
             return ExitCode::FAILURE;
         }
     };
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(options.threads).build().expect("threads can be started");
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(options.threads)
+        .build()
+        .expect("threads can be started");
     let jobs: Vec<(Class, u64)> = options
         .classes
         .iter()
@@ -58,13 +61,23 @@ fn main() -> ExitCode {
         .collect();
     let scratch = tempfile::tempdir().expect("a temporary folder can be made");
     let rows: Vec<Row> = pool.install(|| {
-        jobs.par_iter().map(|(class, seed)| one(*class, *seed, &options, scratch.path())).collect()
+        jobs.par_iter()
+            .map(|(class, seed)| one(*class, *seed, &options, scratch.path()))
+            .collect()
     });
     table::print(&rows, options.position_factor);
     let crashed = rows.iter().filter(|r| r.crashed.is_some()).count();
-    let sent_back: u64 = rows.iter().filter(|r| r.class.kind() == Kind::Sound).map(|r| r.false_go_backs as u64).sum();
+    let sent_back: u64 = rows
+        .iter()
+        .filter(|r| r.class.kind() == Kind::Sound)
+        .map(|r| r.false_go_backs as u64)
+        .sum();
     let astray = crashed > 0 || (options.short && sent_back > MOST_FALSE_IN_SHORT_RUN);
-    if astray { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+    if astray {
+        ExitCode::FAILURE
+    } else {
+        ExitCode::SUCCESS
+    }
 }
 
 /// Mild on purpose: the short run is a smoke test of a handful of nights; rates come from long runs.
@@ -83,7 +96,10 @@ fn options(mut words: impl Iterator<Item = String>) -> Result<Options, String> {
     };
     while let Some(word) = words.next() {
         let mut value = |what: &str| words.next().ok_or(format!("{word} needs {what}"));
-        let number = |text: String| text.parse::<u64>().map_err(|_| format!("not a whole number: {text}"));
+        let number = |text: String| {
+            text.parse::<u64>()
+                .map_err(|_| format!("not a whole number: {text}"))
+        };
         match word.as_str() {
             "--class" => options.classes.extend(named(&value("a name")?)?),
             "--seed-from" => options.first_seed = number(value("a seed")?)?,
@@ -92,15 +108,26 @@ fn options(mut words: impl Iterator<Item = String>) -> Result<Options, String> {
             "--threads" => options.threads = number(value("a number")?)? as usize,
             "--stated-error" => {
                 let text = value("a factor")?;
-                options.position_factor = text.parse().map_err(|_| format!("not a factor: {text}"))?;
+                options.position_factor =
+                    text.parse().map_err(|_| format!("not a factor: {text}"))?;
             }
             _ => options.count = number(word)?,
         }
         options.short = false;
     }
     if options.classes.is_empty() {
-        let few = [Class::Sound, Class::SoundCars, Class::PoorTowed, Class::Corner10, Class::Skipped];
-        options.classes = if options.short { few.to_vec() } else { ALL.iter().map(|c| c.0).collect() };
+        let few = [
+            Class::Sound,
+            Class::SoundCars,
+            Class::PoorTowed,
+            Class::Corner10,
+            Class::Skipped,
+        ];
+        options.classes = if options.short {
+            few.to_vec()
+        } else {
+            ALL.iter().map(|c| c.0).collect()
+        };
     }
     Ok(options)
 }
@@ -117,7 +144,11 @@ fn named(name: &str) -> Result<Vec<Class>, String> {
         })
         .map(|c| c.0)
         .collect();
-    if found.is_empty() { Err(format!("no class {name}")) } else { Ok(found) }
+    if found.is_empty() {
+        Err(format!("no class {name}"))
+    } else {
+        Ok(found)
+    }
 }
 
 /// Makes, audits and judges one night.
@@ -128,6 +159,9 @@ fn one(class: Class, seed: u64, options: &Options, scratch: &Path) -> Row {
     let night = night::night(class, seed);
     let mut row = Row::of(&night);
     let written = logbook::write(&night, &folder, options.position_factor);
+    if options.keep.is_some() {
+        let _ = pictures(&night, &folder); // for looking at only
+    }
     row.made_s = begun.elapsed().as_secs_f64();
     if let Err(error) = written {
         row.crashed = Some(format!("cannot write {}: {error}", folder.display()));
@@ -156,4 +190,26 @@ fn one(class: Class, seed: u64, options: &Options, scratch: &Path) -> Row {
         let _ = std::fs::remove_dir_all(&folder); // a leftover goes with the temporary folder
     }
     row
+}
+
+/// Writes each site's truth as a grey picture (PGM, a pixel a cell, top row north in the site's frame): black is bare, the
+/// target is 100, other ground is 255.
+fn pictures(night: &night::Night, folder: &Path) -> std::io::Result<()> {
+    for (site, truth) in night.sites.iter().zip(&night.truths) {
+        let (columns, rows) = (truth.dose.columns, truth.dose.rows);
+        let mut bytes = format!("P5 {columns} {rows} 255\n").into_bytes();
+        for row in (0..rows).rev() {
+            bytes.extend((row * columns..(row + 1) * columns).map(|cell| {
+                let grey = (100.0 * f64::from(truth.dose.cells[cell]) / night.target_ml_m2)
+                    .min(250.0) as u8;
+                if site.zone_at.cells[cell] == 0 && grey == 0 {
+                    255
+                } else {
+                    grey
+                }
+            }));
+        }
+        std::fs::write(folder.join(format!("{}.pgm", site.id)), bytes)?;
+    }
+    Ok(())
 }

@@ -42,18 +42,35 @@ pub(crate) struct Night {
 /// The night of a class and a seed.
 pub(crate) fn night(class: Class, seed: u64) -> Night {
     let mut chance = Chance::new(seed, 1 + class as u64);
-    let plane = Plane { lon_deg: chance.even(-40.0, -26.0), lat_deg: chance.even(36.0, 50.0) };
+    let plane = Plane {
+        lon_deg: chance.even(-40.0, -26.0),
+        lat_deg: chance.even(36.0, 50.0),
+    };
     let count = match class {
         Class::WrongLot => 3,
         Class::Skipped | Class::PoorLocal | Class::PoorOffset => 2,
         _ => 1 + usize::from(chance.yes(0.4)),
     };
-    let wish = Wish { small: count > 1, ..class.wish() };
+    let wish = Wish {
+        small: count > 1,
+        ..class.wish()
+    };
     let sites: Vec<Site> = (0..count)
         .map(|k| {
             let origin = [chance.even(-30.0, 30.0), 700.0 * k as f64];
-            let frame = Frame { origin, turn_rad: chance.even(0.0, std::f64::consts::TAU) };
-            let wish = if k == 0 { wish } else { Wish { corner_m: None, bed: None, ..wish } };
+            let frame = Frame {
+                origin,
+                turn_rad: chance.even(0.0, std::f64::consts::TAU),
+            };
+            let wish = if k == 0 {
+                wish
+            } else {
+                Wish {
+                    corner_m: None,
+                    bed: None,
+                    ..wish
+                }
+            };
             site(["avocet", "curlew", "dipper"][k], frame, wish, &mut chance)
         })
         .collect();
@@ -69,16 +86,46 @@ pub(crate) fn night(class: Class, seed: u64) -> Night {
     for (number, rig) in rigs.into_iter().enumerate() {
         let share = shared.then_some(number);
         let own_jobs: &[usize] = if number == 0 { &jobs } else { &jobs[..1] };
-        let ticks = evening(&rig, &sites, own_jobs, share, start_s, seed * 97 + number as u64 * 7 + class as u64);
+        let ticks = evening(
+            &rig,
+            &sites,
+            own_jobs,
+            share,
+            start_s,
+            seed * 97 + number as u64 * 7 + class as u64,
+        );
         start_s += chance.even(0.0, 150.0);
-        works.push(Work { rig, ticks, readings: Vec::new(), silences: Vec::new(), clock_s: 0.0 });
+        works.push(Work {
+            rig,
+            ticks,
+            readings: Vec::new(),
+            silences: Vec::new(),
+            clock_s: 0.0,
+        });
     }
-    if let Some(number) = jobs.iter().find(|s| sites[**s].zones.iter().any(|z| z.kind == Use::Walk && !z.by_hand)) {
+    let has_walk = |s: &usize| {
+        sites[*s]
+            .zones
+            .iter()
+            .any(|z| z.kind == Use::Walk && !z.by_hand)
+    };
+    let walks: Vec<usize> = jobs.iter().copied().filter(has_walk).collect();
+    if !walks.is_empty() {
         let rig = Rig::cart(&mut chance);
-        let ticks = walk(&rig, &sites, *number, chance.even(0.0, 300.0), seed);
-        works.push(Work { rig, ticks, readings: Vec::new(), silences: Vec::new(), clock_s: 0.0 });
+        let ticks = cart_evening(&rig, &sites, &walks, chance.even(0.0, 300.0), seed);
+        works.push(Work {
+            rig,
+            ticks,
+            readings: Vec::new(),
+            silences: Vec::new(),
+            clock_s: 0.0,
+        });
     }
-    let end_s = works.iter().filter_map(|w| w.ticks.last()).map(|t| t.t).fold(0.0, f64::max);
+    let end_s = works
+        .iter()
+        .filter_map(|w| w.ticks.last())
+        .map(|t| t.t)
+        .fold(0.0, f64::max);
     let truths = sites.iter().map(Truth::bare).collect();
     let mut night = Night {
         class,
@@ -101,9 +148,23 @@ pub(crate) fn night(class: Class, seed: u64) -> Night {
 /// Lays the liquid of every rig.
 fn lay(night: &mut Night, trouble: &Trouble, chance: &mut Chance) {
     for (number, work) in night.works.iter_mut().enumerate() {
-        let own = if number == 0 { trouble.clone() } else { Trouble { rate: trouble.rate, ..Trouble::default() } };
+        let own = if number == 0 {
+            trouble.clone()
+        } else {
+            Trouble {
+                rate: trouble.rate,
+                ..Trouble::default()
+            }
+        };
         let ground = (night.sites.as_slice(), night.truths.as_mut_slice());
-        work.readings = spray(&work.rig, &work.ticks, &own, night.target_ml_m2, ground, chance);
+        work.readings = spray(
+            &work.rig,
+            &work.ticks,
+            &own,
+            night.target_ml_m2,
+            ground,
+            chance,
+        );
     }
 }
 
@@ -116,20 +177,45 @@ fn transit(ticks: &mut Vec<Tick>, from: P, to: P, t: &mut f64) {
     let count = (length / TRANSIT_MPS / TICK_S).ceil() as usize;
     for k in 0..count {
         let axle = crate::plane::ahead(from, heading, length * k as f64 / count as f64);
-        let pose = Pose { axle, heading, trailer: heading };
-        ticks.push(Tick { t: *t, pose, speed_mps: TRANSIT_MPS, open: 0, lane: 0, site: None });
+        let pose = Pose {
+            axle,
+            heading,
+            trailer: heading,
+        };
+        ticks.push(Tick {
+            t: *t,
+            pose,
+            speed_mps: TRANSIT_MPS,
+            open: 0,
+            lane: 0,
+            site: None,
+        });
         *t += TICK_S;
     }
 }
 
 fn entrance(site: &Site) -> Pose {
     let heading = 0.5;
-    let axle = [site.zones[0].ring[0][0] - 14.0, site.zones[0].ring[0][1] - 9.0];
-    Pose { axle, heading, trailer: heading }
+    let axle = [
+        site.zones[0].ring[0][0] - 14.0,
+        site.zones[0].ring[0][1] - 9.0,
+    ];
+    Pose {
+        axle,
+        heading,
+        trailer: heading,
+    }
 }
 
 /// All sites of a rig, one after the other.
-fn evening(rig: &Rig, sites: &[Site], jobs: &[usize], share: Option<usize>, start_s: f64, seed: u64) -> Vec<Tick> {
+fn evening(
+    rig: &Rig,
+    sites: &[Site],
+    jobs: &[usize],
+    share: Option<usize>,
+    start_s: f64,
+    seed: u64,
+) -> Vec<Tick> {
     let mut ticks = Vec::new();
     let mut t = start_s;
     let mut place = [-260.0, -180.0];
@@ -138,8 +224,18 @@ fn evening(rig: &Rig, sites: &[Site], jobs: &[usize], share: Option<usize>, star
         let pose = entrance(site);
         transit(&mut ticks, place, site.frame.out(pose.axle), &mut t);
         let mut chance = Chance::new(seed, 40 + *number as u64);
-        let mut driver = Driver::new(rig, (*number, site), pose, t, Chance::new(seed, 50 + *number as u64));
-        work_site(&mut driver, if *number == jobs[0] { share } else { None }, &mut chance);
+        let mut driver = Driver::new(
+            rig,
+            (*number, site),
+            pose,
+            t,
+            Chance::new(seed, 50 + *number as u64),
+        );
+        work_site(
+            &mut driver,
+            if *number == jobs[0] { share } else { None },
+            &mut chance,
+        );
         t = driver.t;
         place = site.frame.out(driver.pose.axle);
         ticks.append(&mut driver.ticks);
@@ -148,28 +244,39 @@ fn evening(rig: &Rig, sites: &[Site], jobs: &[usize], share: Option<usize>, star
     ticks
 }
 
-/// The cart's evening: one walk.
-fn walk(rig: &Rig, sites: &[Site], number: usize, start_s: f64, seed: u64) -> Vec<Tick> {
-    let site = &sites[number];
+/// The cart's evening: one walk after the other.
+fn cart_evening(rig: &Rig, sites: &[Site], jobs: &[usize], start_s: f64, seed: u64) -> Vec<Tick> {
     let mut t = start_s;
     let mut ticks = Vec::new();
-    let pose = entrance(site);
-    transit(&mut ticks, [-260.0, -180.0], site.frame.out(pose.axle), &mut t);
-    let mut driver = Driver::new(rig, (number, site), pose, t, Chance::new(seed, 60));
-    let strip = site.zones.iter().position(|z| z.kind == Use::Walk && !z.by_hand).expect("chosen for its walk");
-    keep_to(&mut driver.meant, site, |kind| kind == Use::Walk);
-    let strokes = strip_strokes(&driver, strip);
-    drive_all(&mut driver, &strokes, 1);
-    t = driver.t;
-    let place = site.frame.out(driver.pose.axle);
-    ticks.append(&mut driver.ticks);
+    let mut place = [-260.0, -180.0];
+    for number in jobs {
+        let site = &sites[*number];
+        let pose = entrance(site);
+        transit(&mut ticks, place, site.frame.out(pose.axle), &mut t);
+        let chance = Chance::new(seed, 60 + *number as u64);
+        let mut driver = Driver::new(rig, (*number, site), pose, t, chance);
+        let strip = site
+            .zones
+            .iter()
+            .position(|z| z.kind == Use::Walk)
+            .expect("chosen for its walk");
+        keep_to(&mut driver.meant, site, |kind| kind == Use::Walk);
+        let strokes = strip_strokes(&driver, strip);
+        drive_all(&mut driver, &strokes, 1);
+        t = driver.t;
+        place = site.frame.out(driver.pose.axle);
+        ticks.append(&mut driver.ticks);
+    }
     transit(&mut ticks, place, [-260.0, -180.0], &mut t);
     ticks
 }
 
 fn keep_to(meant: &mut Grid<bool>, site: &Site, wanted: impl Fn(Use) -> bool) {
     for (cell, number) in meant.cells.iter_mut().zip(&site.zone_at.cells) {
-        *cell = *cell && *number > 0 && (wanted(site.zones[*number as usize - 1].kind) || site.zones[*number as usize - 1].id == "bed");
+        *cell = *cell
+            && *number > 0
+            && (wanted(site.zones[*number as usize - 1].kind)
+                || site.zones[*number as usize - 1].id == "bed");
     }
 }
 
@@ -178,7 +285,11 @@ fn work_site(driver: &mut Driver, share: Option<usize>, chance: &mut Chance) {
     let site = driver.site;
     keep_to(&mut driver.meant, site, |kind| kind != Use::Walk);
     let ring = &site.zones[0].ring;
-    let (low, high) = ring.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[0]), h.max(p[0])));
+    let (low, high) = ring
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
+            (l.min(p[0]), h.max(p[0]))
+        });
     let cut = low + (high - low) * 0.47;
     let span = match share {
         None => (low - 1.0, high + 1.0),
@@ -197,10 +308,15 @@ fn work_site(driver: &mut Driver, share: Option<usize>, chance: &mut Chance) {
         _ => Pattern::LapsThenLanes(1),
     };
     let mut strokes = Vec::new();
-    if let (Some(number), None | Some(0)) = (site.zones.iter().position(|z| z.kind == Use::Drive), share) {
+    if let (Some(number), None | Some(0)) =
+        (site.zones.iter().position(|z| z.kind == Use::Drive), share)
+    {
         strokes.extend(strip_strokes(driver, number));
     }
     strokes.extend(lot_strokes(driver, span, pattern, chance));
+    for stroke in &mut strokes {
+        keep_out(stroke, site);
+    }
     let refill_at = chance.yes(0.2).then(|| strokes.len() / 2);
     match refill_at {
         Some(half) => {
@@ -225,8 +341,34 @@ fn drive_all(driver: &mut Driver, strokes: &[Stroke], first_lane: u32) {
     for (k, stroke) in strokes.iter().enumerate() {
         let ways = moves(driver, stroke, first_lane + k as u32);
         for (i, way) in ways.iter().enumerate() {
-            let rolls_on = ways.get(i + 1).map_or(k + 1 < strokes.len(), |n| n.reverse == way.reverse);
+            let rolls_on = ways
+                .get(i + 1)
+                .map_or(k + 1 < strokes.len(), |n| n.reverse == way.reverse);
             driver.drive(way, rolls_on);
+        }
+    }
+}
+
+/// Who forgets a corner does not drive into it.
+fn keep_out(stroke: &mut Stroke, site: &Site) {
+    let Some(corner) = &site.left_out else { return };
+    let inside = |p: P| {
+        p[0] > corner[0][0] - 8.0 * f64::from(u8::from(corner[0][0] < 0.0))
+            && p[0] < corner[2][0]
+            && p[1] > corner[0][1] - 0.5
+            && p[1] < corner[2][1] + 0.5
+    };
+    let heading = (stroke.to[1] - stroke.from[1]).atan2(stroke.to[0] - stroke.from[0]);
+    for _ in 0..60 {
+        if distance(stroke.from, stroke.to) < 2.0 {
+            break;
+        }
+        if inside(stroke.from) {
+            stroke.from = crate::plane::ahead(stroke.from, heading, 0.4);
+        } else if inside(stroke.to) {
+            stroke.to = crate::plane::ahead(stroke.to, heading, -0.4);
+        } else {
+            break;
         }
     }
 }
@@ -234,12 +376,26 @@ fn drive_all(driver: &mut Driver, strokes: &[Stroke], first_lane: u32) {
 /// To the tank and back to where it left off.
 fn refill(driver: &mut Driver, chance: &mut Chance) {
     let here = driver.site.frame.out(driver.pose.axle);
-    let tank = [here[0] - chance.even(120.0, 220.0), here[1] + chance.even(-60.0, 60.0)];
+    let tank = [
+        here[0] - chance.even(120.0, 220.0),
+        here[1] + chance.even(-60.0, 60.0),
+    ];
     driver.stand(2.0);
     transit(&mut driver.ticks, here, tank, &mut driver.t);
-    let pose = Pose { axle: tank, heading: 0.3, trailer: 0.3 };
+    let pose = Pose {
+        axle: tank,
+        heading: 0.3,
+        trailer: 0.3,
+    };
     for _ in 0..(chance.even(90.0, 200.0) / TICK_S) as usize {
-        driver.ticks.push(Tick { t: driver.t, pose, speed_mps: 0.0, open: 0, lane: 0, site: None });
+        driver.ticks.push(Tick {
+            t: driver.t,
+            pose,
+            speed_mps: 0.0,
+            open: 0,
+            lane: 0,
+            site: None,
+        });
         driver.t += TICK_S;
     }
     transit(&mut driver.ticks, tank, here, &mut driver.t);

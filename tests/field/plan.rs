@@ -29,11 +29,16 @@ pub(crate) enum Pattern {
 }
 
 /// Strokes over a lot between two values of x.
-pub(crate) fn lot_strokes(driver: &Driver, span: (f64, f64), pattern: Pattern, chance: &mut Chance) -> Vec<Stroke> {
+pub(crate) fn lot_strokes(
+    driver: &Driver,
+    span: (f64, f64),
+    pattern: Pattern,
+    chance: &mut Chance,
+) -> Vec<Stroke> {
     let zone = &driver.site.zones[0];
     let ring = clipped(&zone.ring, span);
     let width = driver.rig.width_m();
-    let spacing = width * chance.even(0.87, 0.93) - 0.1;
+    let spacing = width - chance.even(0.25, 0.25 + 0.05 * width);
     let outside = chance.even(-0.25, 0.3); // of the boom's end over the line
     let mut strokes = Vec::new();
     let laps = match pattern {
@@ -44,7 +49,9 @@ pub(crate) fn lot_strokes(driver: &Driver, span: (f64, f64), pattern: Pattern, c
     let mut done = 0;
     for lap in 0..laps {
         let depth = width / 2.0 - outside + spacing * lap as f64;
-        let Some(inner) = inset(&ring, depth) else { break };
+        let Some(inner) = inset(&ring, depth) else {
+            break;
+        };
         lap_strokes(driver, &inner, lap == 0, &mut strokes);
         done = lap + 1;
     }
@@ -52,7 +59,11 @@ pub(crate) fn lot_strokes(driver: &Driver, span: (f64, f64), pattern: Pattern, c
         diagonals(&ring, width, &mut strokes);
         return strokes;
     }
-    let depth = if done == 0 { -outside } else { spacing * done as f64 - outside + (width - spacing) / 2.0 - 0.3 };
+    let depth = if done == 0 {
+        -outside
+    } else {
+        spacing * done as f64 - outside + (width - spacing) / 2.0 - 0.3
+    };
     lane_strokes(driver, &ring, depth, spacing, chance, &mut strokes);
     strokes
 }
@@ -114,8 +125,16 @@ fn lap_strokes(driver: &Driver, inner: &[P], first: bool, strokes: &mut Vec<Stro
         let length = distance(*a, b);
         let direction = (b[1] - a[1]).atan2(b[0] - a[0]);
         let last = i + 1 == inner.len();
-        let to = if last && first { length + half } else { (length - radius - behind).max(1.0) };
-        let from = if first { -half } else { (radius - behind).min(length / 2.0) };
+        let to = if last && first {
+            length + half
+        } else {
+            (length - radius - behind).max(1.0)
+        };
+        let from = if first {
+            -half
+        } else {
+            (radius - behind).min(length / 2.0)
+        };
         if to > from + 1.0 {
             strokes.push(Stroke {
                 from: ahead(*a, direction, from),
@@ -134,21 +153,47 @@ fn diagonals(ring: &[P], width: f64, strokes: &mut Vec<Stroke>) {
         ring.iter().map(|p| p[1]).sum::<f64>() / ring.len() as f64,
     ];
     for (i, p) in ring.iter().enumerate() {
-        let (Some(outer), Some(deep)) = (inset(ring, width), inset(ring, 2.0 * width)) else { return };
+        let (Some(outer), Some(deep)) = (inset(ring, width), inset(ring, 2.0 * width)) else {
+            return;
+        };
         let direction = (deep[i][1] - outer[i][1]).atan2(deep[i][0] - outer[i][0]);
         let length = distance(*p, centre) * 0.8;
-        strokes.push(Stroke { from: outer[i], to: ahead(outer[i], direction, length), back_in: true, wet_turn: false });
+        strokes.push(Stroke {
+            from: outer[i],
+            to: ahead(outer[i], direction, length),
+            back_in: true,
+            wet_turn: false,
+        });
     }
 }
 
 /// Lanes along x over a ring, `depth` inside it, every second one first where turns need the room.
-fn lane_strokes(driver: &Driver, ring: &[P], depth: f64, spacing: f64, chance: &mut Chance, strokes: &mut Vec<Stroke>) {
+fn lane_strokes(
+    driver: &Driver,
+    ring: &[P],
+    depth: f64,
+    spacing: f64,
+    chance: &mut Chance,
+    strokes: &mut Vec<Stroke>,
+) {
     let width = driver.rig.width_m();
-    let Some(inner) = (if depth.abs() < 0.01 { Some(ring.to_vec()) } else { inset(ring, depth) }) else { return };
-    let (low, high) = inner.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[1]), h.max(p[1])));
+    let Some(inner) = (if depth.abs() < 0.01 {
+        Some(ring.to_vec())
+    } else {
+        inset(ring, depth)
+    }) else {
+        return;
+    };
+    let (low, high) = inner
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
+            (l.min(p[1]), h.max(p[1]))
+        });
     let room = (high - low - width).max(0.0);
     let count = (room / spacing).ceil() as usize + 1;
-    let rows: Vec<f64> = (0..count).map(|k| low + width / 2.0 + room * k as f64 / (count - 1).max(1) as f64).collect();
+    let rows: Vec<f64> = (0..count)
+        .map(|k| low + width / 2.0 + room * k as f64 / (count - 1).max(1) as f64)
+        .collect();
     let order: Vec<usize> = if chance.yes(0.7) {
         (0..count).step_by(2).chain((1..count).step_by(2)).collect()
     } else {
@@ -158,8 +203,17 @@ fn lane_strokes(driver: &Driver, ring: &[P], depth: f64, spacing: f64, chance: &
     for (turn, k) in order.into_iter().enumerate() {
         for (a, b) in crossings(&inner, rows[k], width) {
             let (from, to) = ([a, rows[k]], [b, rows[k]]);
-            let (from, to) = if (turn % 2 == 0) == flips { (to, from) } else { (from, to) };
-            strokes.push(Stroke { from, to, back_in: false, wet_turn: false });
+            let (from, to) = if (turn % 2 == 0) == flips {
+                (to, from)
+            } else {
+                (from, to)
+            };
+            strokes.push(Stroke {
+                from,
+                to,
+                back_in: false,
+                wet_turn: false,
+            });
         }
     }
 }
@@ -170,7 +224,8 @@ fn crossings(ring: &[P], y: f64, width: f64) -> Vec<(f64, f64)> {
         let mut xs: Vec<f64> = (0..ring.len())
             .filter_map(|i| {
                 let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
-                ((a[1] <= y) != (b[1] <= y)).then(|| a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
+                ((a[1] <= y) != (b[1] <= y))
+                    .then(|| a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
             })
             .collect();
         xs.sort_by(f64::total_cmp);
@@ -195,13 +250,30 @@ pub(crate) fn strip_strokes(driver: &Driver, number: usize) -> Vec<Stroke> {
     let upright = zone.kind == Use::Drive;
     let across = if upright { c[0] - a[0] } else { c[1] - a[1] };
     let width = driver.rig.width_m();
-    let count = if zone.kind == Use::Walk { 1 } else { ((across - width - 0.2) / (0.9 * width)).ceil().max(0.0) as usize + 1 };
+    let count = if zone.kind == Use::Walk {
+        1
+    } else {
+        ((across - width - 0.2) / (0.9 * width)).ceil().max(0.0) as usize + 1
+    };
     (0..count)
         .map(|k| {
-            let at = if count == 1 { across / 2.0 } else { width / 2.0 - 0.1 + (across + 0.2 - width) * k as f64 / (count - 1) as f64 };
-            let (from, to) = if upright { ([a[0] + at, a[1]], [a[0] + at, c[1]]) } else { ([a[0], a[1] + at], [c[0], a[1] + at]) };
+            let at = if count == 1 {
+                across / 2.0
+            } else {
+                width / 2.0 - 0.1 + (across + 0.2 - width) * k as f64 / (count - 1) as f64
+            };
+            let (from, to) = if upright {
+                ([a[0] + at, a[1]], [a[0] + at, c[1]])
+            } else {
+                ([a[0], a[1] + at], [c[0], a[1] + at])
+            };
             let (from, to) = if k % 2 == 0 { (from, to) } else { (to, from) };
-            Stroke { from, to, back_in: false, wet_turn: false }
+            Stroke {
+                from,
+                to,
+                back_in: false,
+                wet_turn: false,
+            }
         })
         .collect()
 }
@@ -212,10 +284,19 @@ pub(crate) fn moves(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
     let direction = (stroke.to[1] - stroke.from[1]).atan2(stroke.to[0] - stroke.from[0]);
     let behind = rig.boom_behind_m();
     let settle = if rig.hitch.is_some() { 6.0 } else { 2.5 };
-    let start = ahead(stroke.from, direction, behind - if stroke.back_in { 0.3 } else { settle });
+    let start = ahead(
+        stroke.from,
+        direction,
+        behind - if stroke.back_in { 0.3 } else { settle },
+    );
     let end = ahead(stroke.to, direction, behind + 0.8);
     let clearance = rig.width_m() / 2.0 + 0.4;
-    let mut things: Vec<(Vec<P>, f64)> = driver.site.cars.iter().map(|c| (c.clone(), clearance)).collect();
+    let mut things: Vec<(Vec<P>, f64)> = driver
+        .site
+        .cars
+        .iter()
+        .map(|c| (c.clone(), clearance))
+        .collect();
     things.extend(driver.site.islands.iter().map(|i| (i.clone(), 1.5)));
     let nodes = round_things(start, end, &things, rig.least_radius_m, 7.0);
     let length: f64 = nodes.windows(2).map(|n| distance(n[0].p, n[1].p)).sum();
@@ -223,17 +304,35 @@ pub(crate) fn moves(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
     let here = (driver.pose.axle, driver.pose.heading);
     let forward = |nodes: Vec<Node>, spray, lane| {
         let speed_mps = rig.lane_speed_mps;
-        Move { nodes, reverse: false, speed_mps, spray, lane }
+        Move {
+            nodes,
+            reverse: false,
+            speed_mps,
+            spray,
+            lane,
+        }
     };
     let lane_move = forward(nodes.clone(), Some((lead, length - 0.4)), lane);
-    let turn_spray = stroke.wet_turn.then_some((0.0, 1e9));
+    let wet_turn = |turn: &[Node]| {
+        let short = (turn.len() as f64) * crate::route::STEP_M < 2.5 * rig.least_radius_m + 4.0; // no loops
+        (stroke.wet_turn && short).then_some((0.0, 1e9))
+    };
     if !stroke.back_in {
-        let turn = shortest_turn(here, (nodes[0].p, nodes[0].direction), rig.least_radius_m * 1.1);
-        return vec![forward(turn, turn_spray, 0), lane_move];
+        let turn = shortest_turn(
+            here,
+            (nodes[0].p, nodes[0].direction),
+            rig.least_radius_m * 1.1,
+        );
+        let spray = wet_turn(&turn);
+        return vec![forward(turn, spray, 0), lane_move];
     }
     let reach = (rig.width_m() / 2.0 + rig.least_radius_m * 1.1 - behind).max(7.0);
     let far = nodes[((reach / crate::route::STEP_M) as usize).min(nodes.len() - 1)];
-    let beyond = ahead(far.p, far.direction, if rig.hitch.is_some() { 4.0 } else { 0.0 });
+    let beyond = ahead(
+        far.p,
+        far.direction,
+        if rig.hitch.is_some() { 4.0 } else { 0.0 },
+    );
     let mut turn = shortest_turn(here, (far.p, far.direction), rig.least_radius_m * 1.1);
     if rig.hitch.is_some() {
         turn.extend(crate::route::straight(far.p, beyond));
@@ -242,12 +341,24 @@ pub(crate) fn moves(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
     if distance(beyond, nodes[0].p) < 0.5 {
         back.truncate(1);
     }
-    let reverse = Move { nodes: back, reverse: true, speed_mps: 1.4, spray: None, lane: 0 };
-    vec![forward(turn, turn_spray, 0), reverse, lane_move]
+    let reverse = Move {
+        nodes: back,
+        reverse: true,
+        speed_mps: 1.4,
+        spray: None,
+        lane: 0,
+    };
+    let spray = wet_turn(&turn);
+    vec![forward(turn, spray, 0), reverse, lane_move]
 }
 
 /// Strokes over what a driver still sees bare: pieces of 2.5 m2 or more, wider than half a metre.
-pub(crate) fn last_look(site: &Site, meant: &Grid<bool>, wet: &Grid<bool>, width: f64) -> Vec<Stroke> {
+pub(crate) fn last_look(
+    site: &Site,
+    meant: &Grid<bool>,
+    wet: &Grid<bool>,
+    width: f64,
+) -> Vec<Stroke> {
     let mut bare = meant.clone();
     for (cell, covered) in bare.cells.iter_mut().zip(&wet.cells) {
         *cell = *cell && !covered;
@@ -262,7 +373,18 @@ pub(crate) fn last_look(site: &Site, meant: &Grid<bool>, wet: &Grid<bool>, width
         }
         let points: Vec<P> = group.iter().map(|c| bare.centre(*c)).collect();
         let n = points.len() as f64;
-        let mean = points.iter().fold([0.0, 0.0], |m, p| [m[0] + p[0] / n, m[1] + p[1] / n]);
+        let mean = points
+            .iter()
+            .fold([0.0, 0.0], |m, p| [m[0] + p[0] / n, m[1] + p[1] / n]);
+        let car_near = |c: &Vec<P>| {
+            mean[0] > c[0][0] - 3.0
+                && mean[0] < c[2][0] + 3.0
+                && mean[1] > c[0][1] - 3.0
+                && mean[1] < c[2][1] + 3.0
+        };
+        if site.cars.iter().any(car_near) {
+            continue; // nobody shunts about between parked cars
+        }
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
         for p in &points {
             let d = [p[0] - mean[0], p[1] - mean[1]];
@@ -282,7 +404,9 @@ pub(crate) fn last_look(site: &Site, meant: &Grid<bool>, wet: &Grid<bool>, width
             span = [span[0].min(along), span[1].max(along)];
             side = [side[0].min(across), side[1].max(across)];
         }
-        let lines = ((side[1] - side[0]) / (0.85 * width)).ceil().clamp(1.0, 4.0);
+        let lines = ((side[1] - side[0]) / (0.85 * width))
+            .ceil()
+            .clamp(1.0, 4.0);
         for k in 0..lines as usize {
             let across = side[0] + (side[1] - side[0]) * (k as f64 + 0.5) / lines;
             let base = ahead(mean, direction + FRAC_PI_2, across);

@@ -19,7 +19,8 @@ pub(crate) struct Plane {
 impl Plane {
     fn meridian_m(&self) -> f64 {
         let sin = self.lat_deg.to_radians().sin();
-        HALF_AXIS_M * (1.0 - ECCENTRICITY_SQUARED) / (1.0 - ECCENTRICITY_SQUARED * sin * sin).powf(1.5)
+        HALF_AXIS_M * (1.0 - ECCENTRICITY_SQUARED)
+            / (1.0 - ECCENTRICITY_SQUARED * sin * sin).powf(1.5)
     }
 
     fn parallel_m(lat_deg: f64) -> f64 {
@@ -30,7 +31,10 @@ impl Plane {
     /// Longitude and latitude of a point, degrees.
     pub(crate) fn degrees(&self, p: P) -> (f64, f64) {
         let lat_deg = self.lat_deg + (p[1] / self.meridian_m()).to_degrees();
-        (self.lon_deg + (p[0] / Self::parallel_m(lat_deg)).to_degrees(), lat_deg)
+        (
+            self.lon_deg + (p[0] / Self::parallel_m(lat_deg)).to_degrees(),
+            lat_deg,
+        )
     }
 
     /// The point at a longitude and latitude.
@@ -53,7 +57,10 @@ impl Frame {
     /// From the site's frame to the night's plane.
     pub(crate) fn out(&self, p: P) -> P {
         let (sin, cos) = self.turn_rad.sin_cos();
-        [self.origin[0] + cos * p[0] - sin * p[1], self.origin[1] + sin * p[0] + cos * p[1]]
+        [
+            self.origin[0] + cos * p[0] - sin * p[1],
+            self.origin[1] + sin * p[0] + cos * p[1],
+        ]
     }
 
     /// From the night's plane to the site's frame.
@@ -66,7 +73,10 @@ impl Frame {
 
 /// `p` and `length` farther along `direction`, radians.
 pub(crate) fn ahead(p: P, direction: f64, length: f64) -> P {
-    [p[0] + length * direction.cos(), p[1] + length * direction.sin()]
+    [
+        p[0] + length * direction.cos(),
+        p[1] + length * direction.sin(),
+    ]
 }
 
 /// Distance of two points.

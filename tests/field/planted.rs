@@ -19,46 +19,108 @@ pub(crate) struct Found {
 /// Looks for the planted fault; `None` where nothing is planted, or chance left nothing of it.
 pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
     let said = |code: &str, site: usize| {
-        verdict.findings.iter().any(|f| f.code == code && f.site == night.sites[site].id && f.severity != "for_the_record")
+        verdict.findings.iter().any(|f| {
+            f.code == code && f.site == night.sites[site].id && f.severity != "for_the_record"
+        })
     };
     let rig_said = |parts: &[&str]| {
         verdict.findings.iter().any(|f| {
-            parts.iter().any(|p| f.code.contains(p)) && (f.rig == "north" || f.rig.is_empty()) && f.severity != "for_the_record"
+            parts.iter().any(|p| f.code.contains(p))
+                && (f.rig == "north" || f.rig.is_empty())
+                && f.severity != "for_the_record"
         })
     };
-    let plain = |found: bool| Some(Found { above_floor: true, found, size: found, cause: found, sizes_m2: None });
+    let plain = |found: bool| {
+        Some(Found {
+            above_floor: true,
+            found,
+            size: found,
+            cause: found,
+            sizes_m2: None,
+        })
+    };
     match night.class {
         Class::Corner4 | Class::Corner6 | Class::Corner10 | Class::Corner15 => {
             let mut ground = verdict.bare[0].cells.like(false);
             let ring = night.sites[0].left_out.as_ref()?;
-            ground.inside(&[ring]).into_iter().for_each(|c| ground.cells[c] = true);
-            patch(night, verdict, |c| ground.cells[c], &["never_reached"], said("bare_patch", 0))
+            ground
+                .inside(&[ring])
+                .into_iter()
+                .for_each(|c| ground.cells[c] = true);
+            patch(
+                night,
+                verdict,
+                |c| ground.cells[c],
+                &["never_reached"],
+                said("bare_patch", 0),
+            )
         }
-        Class::Section => patch(night, verdict, passed(night, PASSED_CLOSED), &["closed"], said("bare_patch", 0)),
+        Class::Section => patch(
+            night,
+            verdict,
+            passed(night, PASSED_CLOSED),
+            &["closed"],
+            said("bare_patch", 0),
+        ),
         Class::Dry => {
             let told = said("bare_patch", 0) || said("dry_run", 0);
             patch(night, verdict, passed(night, PASSED_DRY), &["dry"], told)
         }
         Class::Silence => {
             let told = said("bare_patch", 0) || said("dropout_nearby", 0);
-            let mut found = patch(night, verdict, |_| true, &["never_reached", "closed", "dry"], told)?;
+            let mut found = patch(
+                night,
+                verdict,
+                |_| true,
+                &["never_reached", "closed", "dry"],
+                told,
+            )?;
             found.found = told; // unlogged ground is no patch: the silence itself is the finding
             Some(found)
         }
         Class::Half | Class::Double => {
             let factor = if night.class == Class::Half { 0.5 } else { 2.0 };
             let off = verdict.findings.iter().find(|f| {
-                f.code == "off_rate" && f.site == night.sites[0].id && f.figure.is_some_and(|v| (v < night.target_ml_m2) == (factor < 1.0))
+                f.code == "off_rate"
+                    && f.site == night.sites[0].id
+                    && f.figure
+                        .is_some_and(|v| (v < night.target_ml_m2) == (factor < 1.0))
             });
-            let size = off.and_then(|f| f.figure).is_some_and(|v| (v / (factor * night.target_ml_m2) - 1.0).abs() < 0.1);
-            Some(Found { above_floor: true, found: off.is_some(), size, cause: off.is_some(), sizes_m2: None })
+            let size = off
+                .and_then(|f| f.figure)
+                .is_some_and(|v| (v / (factor * night.target_ml_m2) - 1.0).abs() < 0.1);
+            Some(Found {
+                above_floor: true,
+                found: off.is_some(),
+                size,
+                cause: off.is_some(),
+                sizes_m2: None,
+            })
         }
         Class::Leak => plain(rig_said(&["closed_flow", "parked_flow", "leak"])),
         Class::WrongLot => plain(said("not_ordered", 2) && said("not_done", 1)),
         Class::Skipped => plain(said("not_done", 1)),
-        Class::KeepOff => plain(said("keep_off_wet", 0)),
-        Class::SlowValve => plain(rig_said(&["dry_run", "bare_patch", "slow", "drain", "start"]) || said("bare_patch", 0)),
+        Class::KeepOff => plain(said("keep_off_wet", 0)).map(|f| Found {
+            above_floor: crate::floor::keep_off_m2(night) >= 1.5 * 4.65,
+            ..f
+        }),
+        Class::SlowValve => plain(
+            rig_said(&["dry_run", "bare_patch", "slow", "drain", "start"]) || said("bare_patch", 0),
+        ),
         _ => None,
+    }
+}
+
+/// What a skipped corner is called: a boom may have crossed it, closed, on its way elsewhere.
+fn true_cause(night: &Night, ground: &[bool], bare: &Bare) -> &'static [&'static str] {
+    let cells = || (0..ground.len()).filter(|c| ground[*c] && bare.cells.cells[*c]);
+    let crossed = cells()
+        .filter(|c| night.truths[0].passed.cells[*c] & PASSED_CLOSED != 0)
+        .count();
+    match 100 * crossed / cells().count().max(1) {
+        0..35 => &["never_reached"],
+        35..65 => &["never_reached", "closed"],
+        _ => &["closed"],
     }
 }
 
@@ -67,7 +129,13 @@ fn passed(night: &Night, flag: u8) -> impl Fn(usize) -> bool + '_ {
 }
 
 /// Bare ground of the first site: found where the sure patches hold half of it or more.
-fn patch(night: &Night, verdict: &Verdict, of: impl Fn(usize) -> bool, causes: &[&str], told: bool) -> Option<Found> {
+fn patch(
+    night: &Night,
+    verdict: &Verdict,
+    of: impl Fn(usize) -> bool,
+    causes: &[&str],
+    told: bool,
+) -> Option<Found> {
     let Bare { cells, label } = &verdict.bare[0];
     let (mut total, mut held) = (0.0, 0.0);
     let mut by_patch = vec![0.0; verdict.patches.len() + 1];
@@ -83,7 +151,11 @@ fn patch(night: &Night, verdict: &Verdict, of: impl Fn(usize) -> bool, causes: &
         if *here > 0.0 && patch.sure {
             held += here;
             reported += patch.area_m2 * (here / patch.true_m2).min(1.0);
-            right += if causes.contains(&patch.cause.as_str()) { *here } else { 0.0 };
+            right += if causes.contains(&patch.cause.as_str()) {
+                *here
+            } else {
+                0.0
+            };
         }
     }
     let found = told && held >= 0.5 * total;

@@ -77,10 +77,17 @@ impl LateMeter {
         }
         let seen = self.past.len().saturating_sub(self.delay);
         let mean = self.past.iter().take(seen).sum::<f64>() / self.window as f64;
-        let kept = if self.filter_s > 0.0 { (-TICK_S / self.filter_s).exp() } else { 0.0 };
+        let kept = if self.filter_s > 0.0 {
+            (-TICK_S / self.filter_s).exp()
+        } else {
+            0.0
+        };
         self.flow_lps = kept * self.flow_lps + (1.0 - kept) * mean;
         self.total_l += self.flow_lps * TICK_S;
-        Reading { flow_lps: self.flow_lps, total_l: self.total_l }
+        Reading {
+            flow_lps: self.flow_lps,
+            total_l: self.total_l,
+        }
     }
 }
 
@@ -99,7 +106,11 @@ impl Valves {
                 self.since[i] = tick.t;
             }
             let opens = tick.open & bit != 0;
-            let delay = if opens { rig.open_delay_s } else { rig.close_delay_s };
+            let delay = if opens {
+                rig.open_delay_s
+            } else {
+                rig.close_delay_s
+            };
             if (self.open ^ tick.open) & bit != 0 && tick.t - self.since[i] >= delay - 1e-9 {
                 self.open ^= bit;
             }
@@ -118,7 +129,11 @@ pub(crate) fn spray(
     chance: &mut Chance,
 ) -> Vec<Reading> {
     let (sites, truths) = ground;
-    let mut valves = Valves { open: 0, asked: 0, since: vec![-1e9; rig.sections_m.len()] };
+    let mut valves = Valves {
+        open: 0,
+        asked: 0,
+        since: vec![-1e9; rig.sections_m.len()],
+    };
     let mut meter = LateMeter {
         past: VecDeque::new(),
         delay: (rig.meter.delay_s / TICK_S).round() as usize,
@@ -134,8 +149,17 @@ pub(crate) fn spray(
     let mut readings = Vec::with_capacity(ticks.len());
     for tick in ticks {
         valves.follow(tick, rig);
-        let width = rig.sections_m.iter().enumerate().filter(|s| valves.open >> s.0 & 1 == 1).map(|s| s.1).sum::<f64>();
-        let factor = trouble.rate.filter(|r| tick.site == Some(r.0)).map_or(1.0, |r| r.1);
+        let width = rig
+            .sections_m
+            .iter()
+            .enumerate()
+            .filter(|s| valves.open >> s.0 & 1 == 1)
+            .map(|s| s.1)
+            .sum::<f64>();
+        let factor = trouble
+            .rate
+            .filter(|r| tick.site == Some(r.0))
+            .map_or(1.0, |r| r.1);
         let demand_lps = factor * target_ml_m2 / 1000.0 * width * tick.speed_mps.abs();
         if width_before <= 0.0 && width > 0.0 {
             opened_at = tick.t;
@@ -145,10 +169,28 @@ pub(crate) fn spray(
         }
         flow_lps += (demand_lps - flow_lps) * (TICK_S / 0.4);
         width_before = width;
-        let dry = trouble.dry_s.is_some_and(|(a, b)| tick.t >= a && tick.t < b) || tick.t - opened_at < trouble.slow_s;
-        let boom_lps = if dry || width <= 0.0 { 0.0 } else { flow_lps * (1.0 + noise.after(TICK_S, chance)) };
-        let leak_lps = if dry { 0.0 } else { trouble.leak * nominal_lps(rig.width_m() - width) };
-        brush.stroke(rig, tick, valves.open, (boom_lps, width, leak_lps), sites, truths);
+        let dry = trouble
+            .dry_s
+            .is_some_and(|(a, b)| tick.t >= a && tick.t < b)
+            || tick.t - opened_at < trouble.slow_s;
+        let boom_lps = if dry || width <= 0.0 {
+            0.0
+        } else {
+            flow_lps * (1.0 + noise.after(TICK_S, chance))
+        };
+        let leak_lps = if dry {
+            0.0
+        } else {
+            trouble.leak * nominal_lps(rig.width_m() - width)
+        };
+        brush.stroke(
+            rig,
+            tick,
+            valves.open,
+            (boom_lps, width, leak_lps),
+            sites,
+            truths,
+        );
         readings.push(meter.read((boom_lps + leak_lps).max(0.0)));
     }
     readings
@@ -164,10 +206,23 @@ struct Brush {
 
 impl Brush {
     fn new(rig: &Rig) -> Self {
-        Self { ends: Vec::new(), site: None, open: 0, litres: vec![0.0; rig.sections_m.len()] }
+        Self {
+            ends: Vec::new(),
+            site: None,
+            open: 0,
+            litres: vec![0.0; rig.sections_m.len()],
+        }
     }
 
-    fn stroke(&mut self, rig: &Rig, tick: &Tick, open: u64, flow: (f64, f64, f64), sites: &[Site], truths: &mut [Truth]) {
+    fn stroke(
+        &mut self,
+        rig: &Rig,
+        tick: &Tick,
+        open: u64,
+        flow: (f64, f64, f64),
+        sites: &[Site],
+        truths: &mut [Truth],
+    ) {
         let (boom_lps, width, leak_lps) = flow;
         let Some(number) = tick.site else {
             self.site = None;
@@ -187,7 +242,11 @@ impl Brush {
             self.open = open;
         }
         for (i, section_m) in rig.sections_m.iter().enumerate() {
-            let lps = if open >> i & 1 == 1 { boom_lps * section_m / width } else { leak_lps * section_m / (rig.width_m() - width) };
+            let lps = if open >> i & 1 == 1 {
+                boom_lps * section_m / width
+            } else {
+                leak_lps * section_m / (rig.width_m() - width)
+            };
             self.litres[i] += lps * TICK_S;
         }
     }

@@ -19,8 +19,13 @@ const WHITE_M: f64 = 0.015;
 
 /// The part that the night's receivers share, once a second, deviation 1.
 pub(crate) fn common_error(seconds: usize, chance: &mut Chance) -> Vec<P> {
-    let mut axes = [Wander::new(1.0, 600.0, chance), Wander::new(1.0, 600.0, chance)];
-    (0..seconds).map(|_| [axes[0].after(1.0, chance), axes[1].after(1.0, chance)]).collect()
+    let mut axes = [
+        Wander::new(1.0, 600.0, chance),
+        Wander::new(1.0, 600.0, chance),
+    ];
+    (0..seconds)
+        .map(|_| [axes[0].after(1.0, chance), axes[1].after(1.0, chance)])
+        .collect()
 }
 
 /// One receiver at work.
@@ -47,7 +52,10 @@ impl<'a> Errors<'a> {
         let deviation_m = receiver.within_m / WITHIN_OVER_DEVIATION;
         let mut pair = |share: f64, memory_s: f64| {
             let d = deviation_m * share.sqrt();
-            [Wander::new(d, memory_s, chance), Wander::new(d, memory_s, chance)]
+            [
+                Wander::new(d, memory_s, chance),
+                Wander::new(d, memory_s, chance),
+            ]
         };
         let waves = vec![pair(SLOW, 300.0), pair(MIDDLING, 60.0), pair(QUICK, 6.0)];
         let scale = deviation_m * STEPS.sqrt();
@@ -64,7 +72,13 @@ impl<'a> Errors<'a> {
     }
 
     /// The error at `t`, `step_s` after the one before, with the antenna at `place` of a site.
-    pub(crate) fn at(&mut self, t: f64, step_s: f64, place: Option<(&Site, P)>, chance: &mut Chance) -> Seen {
+    pub(crate) fn at(
+        &mut self,
+        t: f64,
+        step_s: f64,
+        place: Option<(&Site, P)>,
+        chance: &mut Chance,
+    ) -> Seen {
         let common = self.common[(t as usize).min(self.common.len() - 1)];
         let scale = self.deviation_m * STEPS.sqrt();
         if chance.yes(1.0 - (-step_s / STEP_EVERY_S).exp()) {
@@ -72,17 +86,27 @@ impl<'a> Errors<'a> {
         }
         let mut error = [0.0; 2];
         for axis in 0..2 {
-            error[axis] = self.deviation_m * COMMON.sqrt() * common[axis] + self.step[axis] + WHITE_M * chance.normal();
+            error[axis] = self.deviation_m * COMMON.sqrt() * common[axis]
+                + self.step[axis]
+                + WHITE_M * chance.normal();
             for wave in &mut self.waves {
                 error[axis] += wave[axis].after(step_s, chance);
             }
         }
         let mut hdop = self.hdop + self.hdop_wave.after(step_s, chance);
         if self.multipath {
-            let near = place.is_some_and(|(site, p)| site.buildings.iter().any(|b| to_block(p, b) < 8.0));
+            let near =
+                place.is_some_and(|(site, p)| site.buildings.iter().any(|b| to_block(p, b) < 8.0));
             if self.bounce.is_none() && near && chance.yes(1.0 - (-step_s / 14.0).exp()) {
-                let (size, way) = (chance.even(2.0, 6.0), chance.even(0.0, std::f64::consts::TAU));
-                self.bounce = Some((t + chance.even(3.0, 9.0), [size * way.cos(), size * way.sin()], chance.even(2.3, 4.0)));
+                let (size, way) = (
+                    chance.even(2.0, 6.0),
+                    chance.even(0.0, std::f64::consts::TAU),
+                );
+                self.bounce = Some((
+                    t + chance.even(3.0, 9.0),
+                    [size * way.cos(), size * way.sin()],
+                    chance.even(2.3, 4.0),
+                ));
             }
             if let Some((until, shift, factor)) = self.bounce {
                 hdop *= factor;
@@ -92,7 +116,10 @@ impl<'a> Errors<'a> {
                 }
             }
         }
-        Seen { error, hdop: hdop.max(0.5) }
+        Seen {
+            error,
+            hdop: hdop.max(0.5),
+        }
     }
 }
 

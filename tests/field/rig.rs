@@ -23,13 +23,6 @@ pub(crate) struct Meter {
     pub(crate) gallons: bool,
 }
 
-impl Meter {
-    /// How late its reading is.
-    pub(crate) fn lateness_s(&self) -> f64 {
-        self.delay_s + self.window_s / 2.0 + self.filter_s
-    }
-}
-
 /// What a receiver shows.
 #[derive(Clone, Copy)]
 pub(crate) struct Receiver {
@@ -84,17 +77,25 @@ impl Rig {
     /// Boom's centre and the direction that its sections stand across.
     pub(crate) fn boom(&self, pose: Pose) -> (P, f64) {
         match self.hitch {
-            None => (ahead(pose.axle, pose.heading, -self.boom_behind_axle_m), pose.heading),
+            None => (
+                ahead(pose.axle, pose.heading, -self.boom_behind_axle_m),
+                pose.heading,
+            ),
             Some(h) => {
                 let pin = ahead(pose.axle, pose.heading, -h.behind_axle_m);
-                (ahead(pin, pose.trailer, -(h.to_axle_m + h.axle_to_boom_m)), pose.trailer)
+                (
+                    ahead(pin, pose.trailer, -(h.to_axle_m + h.axle_to_boom_m)),
+                    pose.trailer,
+                )
             }
         }
     }
 
     /// How far the boom trails the rear axle when all is straight.
     pub(crate) fn boom_behind_m(&self) -> f64 {
-        self.hitch.map_or(self.boom_behind_axle_m, |h| h.behind_axle_m + h.to_axle_m + h.axle_to_boom_m)
+        self.hitch.map_or(self.boom_behind_axle_m, |h| {
+            h.behind_axle_m + h.to_axle_m + h.axle_to_boom_m
+        })
     }
 
     /// Ends of the sections, left to right: one more than there are sections.
@@ -112,7 +113,11 @@ impl Rig {
     /// Where its antenna is.
     pub(crate) fn antenna(&self, pose: Pose) -> P {
         let on_axis = ahead(pose.axle, pose.heading, self.antenna_ahead_axle_m);
-        ahead(on_axis, pose.heading - std::f64::consts::FRAC_PI_2, self.antenna_right_m)
+        ahead(
+            on_axis,
+            pose.heading - std::f64::consts::FRAC_PI_2,
+            self.antenna_right_m,
+        )
     }
 
     /// A truck as they come: boom, sections, antenna, meter and receiver differ.
@@ -134,10 +139,18 @@ impl Rig {
             sections_m,
             boom_behind_axle_m: chance.even(0.8, 1.8),
             antenna_ahead_axle_m: chance.even(0.0, 3.0),
-            antenna_right_m: if chance.yes(0.3) { chance.even(-0.6, 0.6) } else { 0.0 },
+            antenna_right_m: if chance.yes(0.3) {
+                chance.even(-0.6, 0.6)
+            } else {
+                0.0
+            },
             hitch: None,
             least_radius_m: if small { 3.8 } else { 4.8 },
-            lane_speed_mps: if small { chance.even(2.0, 3.2) } else { chance.even(2.5, 4.5) },
+            lane_speed_mps: if small {
+                chance.even(2.0, 3.2)
+            } else {
+                chance.even(2.5, 4.5)
+            },
             one_lever: chance.yes(0.3),
             full_stop: true,
             open_delay_s: chance.even(0.1, 0.6),

@@ -23,24 +23,44 @@ pub(crate) fn straight(from: P, to: P) -> Vec<Node> {
     let length = distance(from, to);
     let count = (length / STEP_M).ceil().max(1.0);
     (0..=count as usize)
-        .map(|i| Node { p: ahead(from, direction, length * i as f64 / count), direction, curvature: 0.0 })
+        .map(|i| Node {
+            p: ahead(from, direction, length * i as f64 / count),
+            direction,
+            curvature: 0.0,
+        })
         .collect()
 }
 
 /// A straight path that bends round boxes (corners of convex rings), by `clearance` from its middle line and with turns of
 /// `radius`. What would push it aside by more than `most` is left standing in the way.
-pub(crate) fn round_things(from: P, to: P, things: &[(Vec<P>, f64)], radius: f64, most: f64) -> Vec<Node> {
+pub(crate) fn round_things(
+    from: P,
+    to: P,
+    things: &[(Vec<P>, f64)],
+    radius: f64,
+    most: f64,
+) -> Vec<Node> {
     let line = straight(from, to);
     let direction = line[0].direction;
     let length = distance(from, to);
     let (sin, cos) = direction.sin_cos();
     let mut shifts: Vec<[f64; 4]> = Vec::new(); // from, to, ramp, shift
     for (ring, clearance) in things {
-        let mut span = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
+        let mut span = [
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+        ];
         for p in ring {
             let d = [p[0] - from[0], p[1] - from[1]];
             let (along, across) = (cos * d[0] + sin * d[1], -sin * d[0] + cos * d[1]);
-            span = [span[0].min(along), span[1].max(along), span[2].min(across), span[3].max(across)];
+            span = [
+                span[0].min(along),
+                span[1].max(along),
+                span[2].min(across),
+                span[3].max(across),
+            ];
         }
         let (low, high) = (span[2] - clearance, span[3] + clearance);
         let shift = if high < -low { high } else { low };
@@ -79,14 +99,22 @@ fn along_points(points: &[P], first_direction: f64) -> Vec<Node> {
     let directions: Vec<f64> = (0..points.len())
         .map(|i| {
             let (a, b) = (points[i.saturating_sub(1)], points[(i + 1).min(last)]);
-            if distance(a, b) > 0.0 { (b[1] - a[1]).atan2(b[0] - a[0]) } else { first_direction }
+            if distance(a, b) > 0.0 {
+                (b[1] - a[1]).atan2(b[0] - a[0])
+            } else {
+                first_direction
+            }
         })
         .collect();
     (0..points.len())
         .map(|i| {
             let (a, b) = (i.saturating_sub(1), (i + 1).min(last));
             let way = distance(points[a], points[b]).max(1e-9);
-            Node { p: points[i], direction: directions[i], curvature: wrapped(directions[b] - directions[a]) / way }
+            Node {
+                p: points[i],
+                direction: directions[i],
+                curvature: wrapped(directions[b] - directions[a]) / way,
+            }
         })
         .collect()
 }
@@ -100,11 +128,16 @@ pub(crate) fn wrapped(angle: f64) -> f64 {
 pub(crate) fn shortest_turn(from: (P, f64), to: (P, f64), radius: f64) -> Vec<Node> {
     let d = distance(from.0, to.0) / radius;
     let theta = (to.0[1] - from.0[1]).atan2(to.0[0] - from.0[0]);
-    let (alpha, beta) = ((from.1 - theta).rem_euclid(TAU), (to.1 - theta).rem_euclid(TAU));
-    let best = words(alpha, beta, d)
-        .into_iter()
-        .flatten()
-        .min_by(|a, b| a.iter().map(|x| x.1).sum::<f64>().total_cmp(&b.iter().map(|x| x.1).sum::<f64>()));
+    let (alpha, beta) = (
+        (from.1 - theta).rem_euclid(TAU),
+        (to.1 - theta).rem_euclid(TAU),
+    );
+    let best = words(alpha, beta, d).into_iter().flatten().min_by(|a, b| {
+        a.iter()
+            .map(|x| x.1)
+            .sum::<f64>()
+            .total_cmp(&b.iter().map(|x| x.1).sum::<f64>())
+    });
     let mut nodes = Vec::new();
     let (mut p, mut direction) = from;
     for (turn, size) in best.into_iter().flatten() {
@@ -113,12 +146,20 @@ pub(crate) fn shortest_turn(from: (P, f64), to: (P, f64), radius: f64) -> Vec<No
         let count = (length / STEP_M).ceil() as usize;
         for _ in 0..count {
             let step = length / count as f64;
-            nodes.push(Node { p, direction, curvature });
+            nodes.push(Node {
+                p,
+                direction,
+                curvature,
+            });
             p = ahead(p, direction + curvature * step / 2.0, step);
             direction += curvature * step;
         }
     }
-    nodes.push(Node { p, direction, curvature: 0.0 });
+    nodes.push(Node {
+        p,
+        direction,
+        curvature: 0.0,
+    });
     nodes
 }
 

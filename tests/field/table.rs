@@ -36,7 +36,12 @@ pub(crate) struct Row {
 impl Row {
     /// Before the audit.
     pub(crate) fn of(night: &Night) -> Self {
-        let worked = |s: &usize| night.works.iter().any(|w| w.ticks.iter().any(|t| t.site == Some(*s) && t.open != 0));
+        let worked = |s: &usize| {
+            night
+                .works
+                .iter()
+                .any(|w| w.ticks.iter().any(|t| t.site == Some(*s) && t.open != 0))
+        };
         let least = TREATED_SHARE as f32 * night.target_ml_m2 as f32;
         let dose = |s: usize, c: usize| night.truths[s].dose.cells[c];
         Self {
@@ -54,9 +59,21 @@ impl Row {
             patches: Vec::new(),
             found: None,
             bare_places: (0, 0),
-            treated: (0..night.sites.len()).filter(worked).map(|s| meant_share(night, s)).collect(),
-            twice: share(night, 0, |c| dose(0, c) >= least, |d| f64::from(d) > 1.6 * night.target_ml_m2),
-            minutes: night.works.iter().map(|w| w.ticks.len() as f64 * TICK_S / 60.0).sum(),
+            treated: (0..night.sites.len())
+                .filter(worked)
+                .map(|s| meant_share(night, s))
+                .collect(),
+            twice: share(
+                night,
+                0,
+                |c| dose(0, c) >= least,
+                |d| f64::from(d) > 1.6 * night.target_ml_m2,
+            ),
+            minutes: night
+                .works
+                .iter()
+                .map(|w| w.ticks.len() as f64 * TICK_S / 60.0)
+                .sum(),
         }
     }
 
@@ -71,9 +88,14 @@ impl Row {
             }
             self.look_intos += usize::from(!back);
             if f.holds == Some(false) {
-                *(if back { &mut self.false_go_backs } else { &mut self.false_look_intos }) += 1;
+                *(if back {
+                    &mut self.false_go_backs
+                } else {
+                    &mut self.false_look_intos
+                }) += 1;
             }
-            self.alarms.push((f.code.clone(), back, f.holds, f.text.clone()));
+            self.alarms
+                .push((f.code.clone(), back, f.holds, f.text.clone()));
         }
         for bare in &verdict.bare {
             for group in bare.cells.groups() {
@@ -107,16 +129,31 @@ pub(crate) fn wilson(hits: usize, of: usize) -> (f64, f64) {
 
 fn share_text(hits: usize, of: usize) -> String {
     let (low, high) = wilson(hits, of);
-    format!("{hits} of {of} ({:.0} to {:.0} %)", 100.0 * low, 100.0 * high)
+    format!(
+        "{hits} of {of} ({:.0} to {:.0} %)",
+        100.0 * low,
+        100.0 * high
+    )
 }
 
 /// Prints all tables.
 pub(crate) fn print(rows: &[Row], position_factor: f64) {
     println!("other people's nights; stated position error x {position_factor}");
-    println!("go-backs and look-intos: all, of these false / not for the truth to say; patches: sure, of these with under 10 m2 / under 3 m2 truly bare");
+    println!(
+        "go-backs and look-intos: all, of these false / not for the truth to say; patches: sure, of these with under 10 m2 / under 3 m2 truly bare"
+    );
     println!(
         "{:15}{:>5}{:>9}{:>7}{:>16}{:>18}{:>9}{:>17}{:>13}  {}",
-        "class", "n", "treated", "twice", "go-backs", "look-intos", "orders", "patches", "bare places", "planted: found, size, cause (above floor)"
+        "class",
+        "n",
+        "treated",
+        "twice",
+        "go-backs",
+        "look-intos",
+        "orders",
+        "patches",
+        "bare places",
+        "planted: found, size, cause (above floor)"
     );
     for (class, _) in ALL {
         let own: Vec<&Row> = rows.iter().filter(|r| r.class == class).collect();
@@ -124,7 +161,11 @@ pub(crate) fn print(rows: &[Row], position_factor: f64) {
             line(class.name(), &own);
         }
     }
-    for (kind, name) in [(Kind::Sound, "all sound"), (Kind::PoorLog, "all poor logs"), (Kind::Fault, "all faults")] {
+    for (kind, name) in [
+        (Kind::Sound, "all sound"),
+        (Kind::PoorLog, "all poor logs"),
+        (Kind::Fault, "all faults"),
+    ] {
         let own: Vec<&Row> = rows.iter().filter(|r| r.class.kind() == kind).collect();
         if own.is_empty() {
             continue;
@@ -134,9 +175,17 @@ pub(crate) fn print(rows: &[Row], position_factor: f64) {
             continue;
         }
         let nights = own.iter().filter(|r| r.false_go_backs > 0).count();
-        println!("  nights with a false go-back: {}", share_text(nights, own.len()));
-        let places = own.iter().fold((0, 0), |s, r| (s.0 + r.bare_places.0, s.1 + r.bare_places.1));
-        println!("  places truly bare that are shown: {}", share_text(places.1, places.0));
+        println!(
+            "  nights with a false go-back: {}",
+            share_text(nights, own.len())
+        );
+        let places = own.iter().fold((0, 0), |s, r| {
+            (s.0 + r.bare_places.0, s.1 + r.bare_places.1)
+        });
+        println!(
+            "  places truly bare that are shown: {}",
+            share_text(places.1, places.0)
+        );
     }
     codes(rows);
     alarms(rows);
@@ -149,8 +198,18 @@ fn line(name: &str, own: &[&Row]) {
     let backs_open = sum(&|r| r.alarms.iter().filter(|a| a.1 && a.2.is_none()).count());
     let looks_open = sum(&|r| r.alarms.iter().filter(|a| !a.1 && a.2.is_none()).count());
     let sure = sum(&|r| r.patches.iter().filter(|p| p.sure).count());
-    let small = sum(&|r| r.patches.iter().filter(|p| p.sure && p.true_m2 < SMALLEST_M2).count());
-    let empty = sum(&|r| r.patches.iter().filter(|p| p.sure && p.true_m2 < 3.0).count());
+    let small = sum(&|r| {
+        r.patches
+            .iter()
+            .filter(|p| p.sure && p.true_m2 < SMALLEST_M2)
+            .count()
+    });
+    let empty = sum(&|r| {
+        r.patches
+            .iter()
+            .filter(|p| p.sure && p.true_m2 < 3.0)
+            .count()
+    });
     let treated: Vec<f64> = own.iter().flat_map(|r| r.treated.iter().copied()).collect();
     let mean = treated.iter().sum::<f64>() / treated.len().max(1) as f64;
     let twice = own.iter().map(|r| r.twice).sum::<f64>() / own.len() as f64;
@@ -177,15 +236,25 @@ fn line(name: &str, own: &[&Row]) {
         format!("{:.1} %", 100.0 * mean),
         format!("{:.0} %", 100.0 * twice),
         format!("{backs}, {}/{backs_open}", sum(&|r| r.false_go_backs)),
-        format!("{}, {}/{looks_open}", sum(&|r| r.look_intos), sum(&|r| r.false_look_intos)),
+        format!(
+            "{}, {}/{looks_open}",
+            sum(&|r| r.look_intos),
+            sum(&|r| r.false_look_intos)
+        ),
         sum(&|r| r.orders_wrong),
         format!("{sure}, {small}/{empty}"),
-        format!("{} of {}", sum(&|r| r.bare_places.1), sum(&|r| r.bare_places.0)),
+        format!(
+            "{} of {}",
+            sum(&|r| r.bare_places.1),
+            sum(&|r| r.bare_places.0)
+        ),
     );
 }
 
 fn codes(rows: &[Row]) {
-    println!("\nfindings by code: go back (false) + look into (false); nights with a remark for the record");
+    println!(
+        "\nfindings by code: go back (false) + look into (false); nights with a remark for the record"
+    );
     for (class, _) in ALL {
         let mut count: BTreeMap<&str, [usize; 5]> = BTreeMap::new();
         for row in rows.iter().filter(|r| r.class == class) {
@@ -226,7 +295,9 @@ fn codes(rows: &[Row]) {
 }
 
 fn alarms(rows: &[Row]) {
-    println!("\nfalse alarms (class, seed, code, text), crashes, and what was planted and not found");
+    println!(
+        "\nfalse alarms (class, seed, code, text), crashes, and what was planted and not found"
+    );
     for row in rows {
         if let Some(message) = &row.crashed {
             println!("{} {} CRASH {message}", row.class.name(), row.seed);
@@ -237,10 +308,27 @@ fn alarms(rows: &[Row]) {
                 println!("{} {} {mark} {code}: {text}", row.class.name(), row.seed);
             }
         }
-        if let Some(found) = row.found.as_ref().filter(|f| !f.found || !f.size || !f.cause) {
-            let sizes = found.sizes_m2.map(|(t, r)| format!(", {t:.0} m2 bare, {r:.0} reported")).unwrap_or_default();
-            let what = if !found.found { "not found" } else if !found.size { "other size" } else { "other cause" };
-            let floor = if found.above_floor { "above the floor" } else { "under the floor" };
+        if let Some(found) = row
+            .found
+            .as_ref()
+            .filter(|f| !f.found || !f.size || !f.cause)
+        {
+            let sizes = found
+                .sizes_m2
+                .map(|(t, r)| format!(", {t:.0} m2 bare, {r:.0} reported"))
+                .unwrap_or_default();
+            let what = if !found.found {
+                "not found"
+            } else if !found.size {
+                "other size"
+            } else {
+                "other cause"
+            };
+            let floor = if found.above_floor {
+                "above the floor"
+            } else {
+                "under the floor"
+            };
             println!("{} {} {what}, {floor}{sizes}", row.class.name(), row.seed);
         }
     }
@@ -248,21 +336,33 @@ fn alarms(rows: &[Row]) {
     let audit: f64 = rows.iter().map(|r| r.audit_s).sum();
     let minutes: f64 = rows.iter().map(|r| r.minutes).sum();
     let n = rows.len().max(1) as f64;
-    println!("\na night: {:.0} rig-minutes, made in {:.2} s, audited in {:.2} s", minutes / n, made / n, audit / n);
+    println!(
+        "\na night: {:.0} rig-minutes, made in {:.2} s, audited in {:.2} s",
+        minutes / n,
+        made / n,
+        audit / n
+    );
     let worst = rows
         .iter()
         .filter(|r| r.class.kind() == Kind::Sound)
         .flat_map(|r| r.treated.iter().map(move |t| (*t, r.seed, r.class)))
         .min_by(|a, b| a.0.total_cmp(&b.0));
     if let Some((treated, seed, class)) = worst {
-        println!("least treated sound site: {:.1} % ({} {seed})", 100.0 * treated, class.name());
+        println!(
+            "least treated sound site: {:.1} % ({} {seed})",
+            100.0 * treated,
+            class.name()
+        );
     }
 }
 
 /// Stated probability against the truth, for audits that state one.
 fn calibration(rows: &[Row]) {
-    let stated: Vec<(f64, &Patch)> =
-        rows.iter().flat_map(|r| &r.patches).filter_map(|p| p.probability.map(|q| (q, p))).collect();
+    let stated: Vec<(f64, &Patch)> = rows
+        .iter()
+        .flat_map(|r| &r.patches)
+        .filter_map(|p| p.probability.map(|q| (q, p)))
+        .collect();
     if stated.is_empty() {
         println!("\nthe audit states no probabilities: no table of calibration");
         return;
@@ -270,7 +370,10 @@ fn calibration(rows: &[Row]) {
     println!("\ncalibration: stated, truly 10 m2 or more, count");
     let hold = |p: &Patch| if p.true_m2 >= SMALLEST_M2 { 1.0 } else { 0.0 };
     for step in 0..10 {
-        let own: Vec<&(f64, &Patch)> = stated.iter().filter(|(q, _)| ((q * 10.0) as usize).min(9) == step).collect();
+        let own: Vec<&(f64, &Patch)> = stated
+            .iter()
+            .filter(|(q, _)| ((q * 10.0) as usize).min(9) == step)
+            .collect();
         if own.is_empty() {
             continue;
         }
@@ -278,20 +381,47 @@ fn calibration(rows: &[Row]) {
         let mean = own.iter().map(|o| o.0).sum::<f64>() / n;
         let hits = own.iter().filter(|o| o.1.true_m2 >= SMALLEST_M2).count();
         let (low, high) = wilson(hits, own.len());
-        println!("  {mean:.2}  {:.2} ({low:.2} to {high:.2})  {}", hits as f64 / n, own.len());
+        println!(
+            "  {mean:.2}  {:.2} ({low:.2} to {high:.2})  {}",
+            hits as f64 / n,
+            own.len()
+        );
     }
     let n = stated.len() as f64;
-    let brier = stated.iter().map(|(q, p)| (q - hold(p)).powi(2)).sum::<f64>() / n;
+    let brier = stated
+        .iter()
+        .map(|(q, p)| (q - hold(p)).powi(2))
+        .sum::<f64>()
+        / n;
     let base = stated.iter().map(|s| hold(s.1)).sum::<f64>() / n;
     let skill = 1.0 - brier / (base * (1.0 - base)).max(1e-9);
     println!("Brier score {brier:.3}, skill against the base rate of {base:.2}: {skill:.2}");
     let likely: Vec<&Patch> = stated.iter().filter(|s| s.0 >= 0.8).map(|s| s.1).collect();
-    println!("stated 0.8 or more that truly hold 10 m2: {}", share_text(likely.iter().filter(|p| p.true_m2 >= SMALLEST_M2).count(), likely.len()));
-    let known: Vec<(&Patch, (f64, f64))> = stated.iter().filter_map(|s| s.1.interval_m2.map(|i| (s.1, i))).collect();
+    println!(
+        "stated 0.8 or more that truly hold 10 m2: {}",
+        share_text(
+            likely.iter().filter(|p| p.true_m2 >= SMALLEST_M2).count(),
+            likely.len()
+        )
+    );
+    let known: Vec<(&Patch, (f64, f64))> = stated
+        .iter()
+        .filter_map(|s| s.1.interval_m2.map(|i| (s.1, i)))
+        .collect();
     let inside = |least: f64| {
-        let own = known.iter().filter(|(p, _)| p.probability.is_some_and(|q| q >= least));
+        let own = known
+            .iter()
+            .filter(|(p, _)| p.probability.is_some_and(|q| q >= least));
         let all = own.clone().count();
-        share_text(own.filter(|(p, (low, high))| p.true_m2 >= *low && p.true_m2 <= *high).count(), all)
+        share_text(
+            own.filter(|(p, (low, high))| p.true_m2 >= *low && p.true_m2 <= *high)
+                .count(),
+            all,
+        )
     };
-    println!("90 % interval holds the truth: {}; of patches stated 0.3 or more: {}", inside(0.0), inside(0.3));
+    println!(
+        "90 % interval holds the truth: {}; of patches stated 0.3 or more: {}",
+        inside(0.0),
+        inside(0.3)
+    );
 }
