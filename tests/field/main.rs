@@ -4,13 +4,16 @@
 //! `cargo test --release --test field -- [COUNT] [--class NAME]... [--seed-from N] [--keep DIR] [--exe PATH]
 //! [--stated-error FACTOR] [--threads N]`; a class is a name of the table, `sounds`, `poor`, `fault` or `all`.
 
+mod calibration;
 mod chance;
 mod classes;
 mod drive;
+mod evening;
 mod floor;
 mod grid;
 mod ground;
 mod judge;
+mod last_look;
 mod logbook;
 mod night;
 mod plan;
