@@ -162,14 +162,16 @@ fn patches(night: &Night, audit: &Value, coverage: &Value, bare: &mut [Bare]) ->
         for cell in bare[site].label.inside(&parts) {
             bare[site].label.cells[cell] = label;
         }
+        // the part inside the edge, and from 10 m2 on, as the formats page has it for a trip
+        let area_m2 = either("core_m2")
+            .or_else(|| either("area_m2"))
+            .unwrap_or(0.0);
         found.push(Patch {
             site,
             zone: text(properties, "zone"),
             cause: text(properties, "cause"),
-            sure: !unsure && probability.is_none_or(|p| p >= 0.75),
-            area_m2: either("core_m2")
-                .or_else(|| either("area_m2"))
-                .unwrap_or(0.0),
+            sure: !unsure && probability.is_none_or(|p| p >= 0.75) && area_m2 >= SMALLEST_M2,
+            area_m2,
             probability,
             interval_m2: either("area_low_m2").zip(either("area_high_m2")),
             true_m2: 0.0,
