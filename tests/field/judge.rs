@@ -255,7 +255,7 @@ fn order_is_wrong(night: &Night, order: &Value) -> bool {
     let refused = ["in_part", "not_done", "outside_logs"]
         .iter()
         .any(|s| order["status"] == *s);
-    refused && site_number(night, order).is_some_and(|s| meant_share(night, s) >= 0.95)
+    refused && site_number(night, order).is_some_and(|s| ground_share(night, s, None) >= 0.95)
 }
 
 /// Treated share of what was meant to be treated on a site.
@@ -267,6 +267,18 @@ pub(crate) fn meant_share(night: &Night, site: usize) -> f64 {
         |cell| night.sites[site].meant.cells[cell],
         |dose| dose >= least,
     )
+}
+
+/// Treated share of a zone, or of all ground of a site that a boom is to treat, forgotten corners and parked cars included.
+fn ground_share(night: &Night, s: usize, zone: Option<usize>) -> f64 {
+    let site = &night.sites[s];
+    let least = (TREATED_SHARE * night.target_ml_m2) as f32;
+    let of = |cell: usize| {
+        let number = usize::from(site.zone_at.cells[cell]);
+        let wanted = |z: usize| site.zones[z].kind != Use::KeepOff && !site.zones[z].by_hand;
+        number > 0 && zone.map_or_else(|| wanted(number - 1), |z| z + 1 == number)
+    };
+    share(night, s, of, |dose| dose >= least)
 }
 
 /// Share of some cells whose dose is as asked.
@@ -339,14 +351,7 @@ fn holds(
             let core = own.shrunk((EDGE_M / CELL_M).round() as usize);
             Some(share(night, s, |c| core.cells[c], |d| d >= least) < limit)
         }
-        "not_done" => Some(
-            share(
-                night,
-                site?,
-                |c| night.sites[site.unwrap_or(0)].meant.cells[c],
-                |d| d >= least,
-            ) < 0.5,
-        ),
+        "not_done" => Some(ground_share(night, site?, zone.0) < 0.5),
         "not_ordered" => Some(!night.orders.contains(&site?)),
         "keep_off_wet" => {
             let s = site?;
