@@ -51,7 +51,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 night,
                 verdict,
                 |c| ground.cells[c],
-                &["never_reached"],
+                true_cause(night, &ground.cells, &verdict.bare[0]),
                 said("bare_patch", 0),
             )
         }
