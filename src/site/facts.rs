@@ -61,9 +61,11 @@ fn sure_part(laid: &Laid, pass: &PassGround, within: &Region) -> Region {
 /// When the first wet ground of a leg on a zone was laid.
 fn first_on(laid: &Laid, leg: usize, zone: usize) -> Option<Instant> {
     let pieces = &laid.strips[leg].pieces;
-    let shares = laid.liquid[leg].shares.iter();
-    let on_zone = shares.filter(|(index, of, _)| *of == zone && pieces[*index].wet);
-    let span = on_zone.map(|(index, ..)| pieces[*index].span).min()?;
+    let parts = laid.liquid[leg].parts.iter();
+    let on_zone = parts.filter(|part| part.zone as usize == zone);
+    let pieces = on_zone.map(|part| &pieces[part.piece as usize]);
+    let wet = pieces.filter(|piece| piece.wet);
+    let span = wet.map(|piece| piece.span).min()?;
     let span = &laid.legs[leg].spans[span as usize];
     Some(laid.legs[leg].at(span.step as usize, span.from_u))
 }

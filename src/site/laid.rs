@@ -2,7 +2,7 @@
 //! that does not depend on which application it was part of.
 
 use super::leg::Leg;
-use super::parcels::{ParcelKind, Parcels, Share};
+use super::parcels::{ParcelKind, Parcels};
 use super::rules::Rules;
 use super::swath::{self, OnPlane, Piece, Strips};
 use super::switched::{self, SwitchedGround};
@@ -11,6 +11,7 @@ use crate::extent::Extent;
 use crate::ground::Site;
 use crate::overlay::Region;
 use crate::place::Instant;
+use crate::plane::Xy;
 use std::ops::Range;
 
 /// What the rigs laid on a site.
@@ -45,14 +46,29 @@ pub(super) struct PassGround {
 
 /// The liquid of one leg on the site's zones.
 pub(super) struct Liquid {
-    /// Each piece's share of each zone that it touches: index of the piece, zone, share with its ground.
-    pub(super) shares: Vec<(usize, usize, Share)>,
+    /// Each piece's part on each zone that it touches, in the order of the pieces.
+    pub(super) parts: Vec<Part>,
+    /// Ground of the parts that are not whole pieces.
+    clipped: Vec<Vec<Vec<Xy>>>,
     /// On each zone, L.
     pub(super) zones_l: Vec<f64>,
     /// On ground of blocked zones of another time, L.
     pub(super) lifted_l: f64,
     /// Of each span.
     pub(super) spans: Vec<OnGround>,
+}
+
+/// The part of a piece that lies on one zone.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Part {
+    /// Index of the piece.
+    pub(super) piece: u32,
+    /// Index of the zone.
+    pub(super) zone: u32,
+    /// Place in the clipped grounds; `None` where the zone has the whole piece.
+    clipped: Option<u32>,
+    /// Share of the piece's area.
+    pub(super) share: f64,
 }
 
 /// What of a span is on ground to treat.
@@ -129,23 +145,29 @@ fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
     let parcels = laid.then(|| Parcels::of_zones(site));
     let of_leg = |(leg, strips): (&Leg, &Strips)| {
         let mut liquid = Liquid {
-            shares: Vec::with_capacity(strips.pieces.len()),
+            parts: Vec::with_capacity(strips.pieces.len()),
+            clipped: Vec::new(),
             zones_l: vec![0.0; site.zones.len()],
             lifted_l: 0.0,
             spans: vec![OnGround::default(); leg.spans.len()],
         };
-        for (index, piece) in strips.pieces.iter().enumerate() {
-            for share in parcels
-                .iter()
-                .flat_map(|parcels| parcels.shares(&piece.ground))
-            {
-                let kind = parcels
-                    .as_ref()
-                    .map(|parcels| parcels.list[share.parcel].kind);
-                match kind {
-                    Some(ParcelKind::Zone(zone)) => liquid.add(site, (index, piece), zone, share),
-                    _ => liquid.lifted_l += piece.litres * share.share,
-                }
+        if let Some(parcels) = &parcels {
+            for (index, piece) in strips.pieces.iter().enumerate() {
+                parcels.each_share(&piece.ground, |parcel, share, rings| {
+                    match parcels.list[parcel].kind {
+                        ParcelKind::Zone(zone) => {
+                            let clipped = liquid.keep(rings);
+                            let part = Part {
+                                piece: index as u32,
+                                zone: zone as u32,
+                                clipped,
+                                share,
+                            };
+                            liquid.add(site, piece, part);
+                        }
+                        _ => liquid.lifted_l += piece.litres * share,
+                    }
+                });
             }
         }
         liquid
@@ -154,16 +176,29 @@ fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
 }
 
 impl Liquid {
-    fn add(&mut self, site: &Site, (index, piece): (usize, &Piece), zone: usize, share: Share) {
-        let litres = piece.litres * share.share;
+    fn keep(&mut self, rings: Vec<Vec<Xy>>) -> Option<u32> {
+        (!rings.is_empty()).then(|| {
+            self.clipped.push(rings);
+            self.clipped.len() as u32 - 1
+        })
+    }
+
+    fn add(&mut self, site: &Site, piece: &Piece, part: Part) {
+        let (zone, litres) = (part.zone as usize, piece.litres * part.share);
         self.zones_l[zone] += litres;
         if site.zones[zone].is_to_treat() {
             let of_span = &mut self.spans[piece.span as usize];
             of_span.touches |= piece.wet;
             of_span.litres += litres;
-            of_span.length_m += piece.length_share_m * share.share;
+            of_span.length_m += piece.length_share_m * part.share;
         }
-        self.shares.push((index, zone, share));
+        self.parts.push(part);
+    }
+
+    /// Ground of a part, as rings to add up with their signs; none where it is the whole piece.
+    pub(super) fn rings(&self, part: &Part) -> &[Vec<Xy>] {
+        part.clipped
+            .map_or(&[], |at| self.clipped[at as usize].as_slice())
     }
 }
 
@@ -173,7 +208,7 @@ fn position_m(legs: &[Leg], liquid: &[Liquid], rules: &Rules) -> f64 {
     let took_part = legs
         .iter()
         .zip(liquid)
-        .filter(|(leg, liquid)| !liquid.shares.is_empty() || !leg.presences.is_empty());
+        .filter(|(leg, liquid)| !liquid.parts.is_empty() || !leg.presences.is_empty());
     let greatest_m = took_part
         .map(|(leg, _)| leg.decided.position_m)
         .fold(0.0, f64::max);

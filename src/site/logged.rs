@@ -388,14 +388,14 @@ impl Approach<'_> {
 
 impl Beside {
     fn add(&mut self, around: &Parcels, piece: &Piece) {
-        for share in around.shares(&piece.ground) {
-            let litres = piece.litres * share.share;
-            match around.list[share.parcel].kind {
+        around.each_share(&piece.ground, |parcel, share, _| {
+            let litres = piece.litres * share;
+            match around.list[parcel].kind {
                 ParcelKind::Fringe => self.fringe_l += litres,
                 ParcelKind::Outside => self.outside_l += litres,
                 ParcelKind::Zone(_) | ParcelKind::Lifted | ParcelKind::Taken => {}
             }
-        }
+        });
     }
 }
 

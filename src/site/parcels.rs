@@ -71,16 +71,6 @@ const MIXED: u16 = u16::MAX;
 /// A cell that no parcel has any of.
 const NOTHING: u16 = u16::MAX - 1;
 
-/// The part of a piece that lies in one parcel.
-pub struct Share {
-    /// Index of the parcel.
-    pub parcel: usize,
-    /// Share of the piece's area.
-    pub share: f64,
-    /// The ground, as rings to add up with their signs; empty when the whole piece lies in it.
-    pub rings: SmallVec<[Vec<Xy>; 1]>,
-}
-
 impl Parcels {
     /// The zones of a site, each for itself; what lies beside them is in none.
     #[must_use]
@@ -136,43 +126,29 @@ impl Parcels {
     /// Whether a piece has ground in any parcel.
     #[must_use]
     pub fn touches(&self, piece: &Convex) -> bool {
-        !self.shares(piece).is_empty()
+        let mut touches = false;
+        self.each_share(piece, |_, _, _| touches = true);
+        touches
     }
 
-    /// Shares of a piece in the parcels it touches, in the order of the parcels.
-    #[must_use]
-    pub fn shares(&self, piece: &Convex) -> SmallVec<[Share; 2]> {
-        let mut shares = SmallVec::new();
+    /// Calls `each` for every parcel that a piece touches, in their order: with its index, the share of the
+    /// piece's area, and the ground as rings to add up with their signs; none when the whole piece lies in it.
+    pub fn each_share(&self, piece: &Convex, mut each: impl FnMut(usize, f64, Vec<Vec<Xy>>)) {
         let under = Extent::of(piece.corners());
         match self.whole_under(&under) {
-            Some(NOTHING) => return shares,
-            Some(parcel) => {
-                shares.push(Share {
-                    parcel: usize::from(parcel),
-                    share: 1.0,
-                    rings: SmallVec::new(),
-                });
-                return shares;
-            }
+            Some(NOTHING) => return,
+            Some(parcel) => return each(usize::from(parcel), 1.0, Vec::new()),
             None => {}
         }
         let area_m2 = piece.area_m2();
         for (parcel, ground) in self.list.iter().enumerate() {
             let rings = ground.clipped(piece.corners(), &under);
-            if rings.is_empty() {
-                continue;
-            }
             let share = rings.iter().map(|ring| signed_area_m2(ring)).sum::<f64>() / area_m2;
             // Rings that only touch leave rounding dust; the true share is never negative.
             if share > 0.0 {
-                shares.push(Share {
-                    parcel,
-                    share,
-                    rings,
-                });
+                each(parcel, share, rings);
             }
         }
-        shares
     }
 
     /// Whether a piece lies so deep in one parcel that the map alone tells it.
@@ -248,9 +224,9 @@ impl Parcel {
 
     /// The parcel's rings clipped by a convex piece (Sutherland-Hodgman, ring by ring: what runs back
     /// and forth along the piece's edges cancels in every signed sum).
-    fn clipped(&self, piece: &[Xy], under: &Extent) -> SmallVec<[Vec<Xy>; 1]> {
+    fn clipped(&self, piece: &[Xy], under: &Extent) -> Vec<Vec<Xy>> {
         if !self.extent.meets(under) {
-            return SmallVec::new();
+            return Vec::new();
         }
         self.rings
             .iter()

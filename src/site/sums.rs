@@ -2,9 +2,9 @@
 
 use super::applications::Applications;
 use super::laid::{Laid, Liquid};
-use super::parcels::Share;
 use super::swath::Piece;
 use crate::dose::DoseGrid;
+use crate::plane::Xy;
 use std::collections::BTreeMap;
 
 /// Sums over the pieces of a site.
@@ -49,36 +49,36 @@ pub(super) fn add_up(laid: &Laid, done: &Applications) -> Sums {
 fn add_leg(sums: &mut Sums, laid: &Laid, done: &Applications, leg: usize, liquid: &Liquid) {
     let pieces = &laid.strips[leg].pieces;
     let mut of_step: Option<(u32, Option<usize>)> = None;
-    for (index, zone, share) in &liquid.shares {
-        let piece = &pieces[*index];
+    for part in &liquid.parts {
+        let piece = &pieces[part.piece as usize];
         let app = match of_step {
             Some((step, app)) if step == piece.step => app,
             _ => done.of_steps(leg, &(piece.step as usize..piece.step as usize + 1)),
         };
         of_step = Some((piece.step, app));
         if let Some(app) = app {
-            sums.zones[app][*zone].add(leg, piece, share);
+            let rings = liquid.rings(part);
+            sums.zones[app][part.zone as usize].add(leg, piece, part.share, rings);
         }
     }
 }
 
 impl ZoneSum {
-    fn add(&mut self, leg: usize, piece: &Piece, share: &Share) {
-        let litres = piece.litres * share.share;
+    fn add(&mut self, leg: usize, piece: &Piece, share: f64, rings: &[Vec<Xy>]) {
+        let litres = piece.litres * share;
         self.litres += litres;
-        self.length_m += piece.length_share_m * share.share;
+        self.length_m += piece.length_share_m * share;
         let area_m2 = piece.ground.area_m2();
         if piece.swept {
-            self.swept_m2 += area_m2 * share.share;
-            *self.swept_by_leg_m2.entry(leg).or_default() += area_m2 * share.share;
+            self.swept_m2 += area_m2 * share;
+            *self.swept_by_leg_m2.entry(leg).or_default() += area_m2 * share;
         }
         if let (Some(grid), true) = (&mut self.grid, litres > 0.0) {
             let density_l_m2 = piece.litres / area_m2;
-            if share.rings.is_empty() {
+            if rings.is_empty() {
                 grid.add(piece.ground.corners(), density_l_m2);
             }
-            let rings = share.rings.iter();
-            rings.for_each(|ring| grid.add(ring, density_l_m2));
+            rings.iter().for_each(|ring| grid.add(ring, density_l_m2));
         }
     }
 }

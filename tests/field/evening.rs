@@ -164,7 +164,7 @@ fn work_site(driver: &mut Driver, share: Option<usize>, chance: &mut Chance) {
     for stroke in &mut strokes {
         keep_out(stroke, site);
     }
-    let refill_at = chance.yes(0.2).then(|| strokes.len() / 2);
+    let refill_at = chance.yes(0.2).then_some(strokes.len() / 2);
     match refill_at {
         Some(half) => {
             drive_all(driver, &strokes[..half], 1);

@@ -28,7 +28,7 @@ pub(crate) fn write(night: &Night, folder: &Path, position_factor: f64) -> std::
             &mut Chance::new(night.seed, 900 + number as u64),
         );
         let name = format!("logs/{}.gpx", work.rig.id);
-        if night.seed % 5 == 0 {
+        if night.seed.is_multiple_of(5) {
             let file = std::fs::File::create(folder.join(name + ".gz"))?;
             let mut gz = flate2::write::GzEncoder::new(file, flate2::Compression::fast());
             gz.write_all(text.as_bytes())?;

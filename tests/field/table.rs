@@ -145,7 +145,7 @@ pub(crate) fn print(rows: &[Row], position_factor: f64) {
         "go-backs and look-intos: all, of these false / not for the truth to say; patches: sure, of these with under 10 m2 / under 3 m2 truly bare"
     );
     println!(
-        "{:15}{:>5}{:>9}{:>7}{:>16}{:>18}{:>9}{:>17}{:>13}  {}",
+        "{:15}{:>5}{:>9}{:>7}{:>16}{:>18}{:>9}{:>17}{:>13}  planted: found, size, cause (above floor)",
         "class",
         "n",
         "treated",
@@ -154,8 +154,7 @@ pub(crate) fn print(rows: &[Row], position_factor: f64) {
         "look-intos",
         "orders",
         "patches",
-        "bare places",
-        "planted: found, size, cause (above floor)"
+        "bare places"
     );
     for (class, _) in ALL {
         let own: Vec<&Row> = rows.iter().filter(|r| r.class == class).collect();
