@@ -67,10 +67,13 @@ impl Boom {
     /// Sum of the widths of these sections, m: the active width when they are the open ones.
     #[must_use]
     pub fn width_m(&self, sections: Sections) -> f64 {
-        (0..self.sections())
-            .filter(|&s| sections >> s & 1 == 1)
-            .map(|s| self.section_width_m(s))
-            .sum()
+        let mut rest = sections & self.all();
+        let mut width_m = 0.0;
+        while rest != 0 {
+            width_m += self.section_width_m(rest.trailing_zeros() as usize);
+            rest &= rest - 1;
+        }
+        width_m
     }
 
     /// Width of one section (from 0), m.

@@ -12,7 +12,7 @@ use super::passes;
 use super::presence::Whereabouts;
 use super::rules::Rules;
 use super::sight::Sight;
-use super::swath::{self, OnPlane, Piece};
+use super::swath::{self, Convex, OnPlane};
 use crate::boom::Sections;
 use crate::plane::Xy;
 use crate::run::Run;
@@ -81,9 +81,12 @@ impl Approach<'_> {
         let wide = self.wide();
         let plane = &self.sight.site.plane;
         let on_plane = OnPlane::at(&wide.leg, wide.xy.clone(), plane);
-        let beside = self.beside(&wide, &on_plane);
+        let mut beside = Beside {
+            outside_l: self.leaving_l(),
+            ..Beside::default()
+        };
         let shown: Vec<Sections> = (0..wide.leg.steps.len())
-            .map(|k| self.shown(&wide, &on_plane, k))
+            .map(|k| self.shown(&wide, &on_plane, k, &mut beside))
             .collect();
         (self.cut(&wide, &on_plane, &shown), beside)
     }
@@ -233,34 +236,6 @@ impl Approach<'_> {
         }
     }
 
-    /// Liquid on nobody's ground while this site was the nearest.
-    fn beside(&self, wide: &Wide, on_plane: &OnPlane) -> Beside {
-        let mut beside = Beside::default();
-        let leg = &wide.leg;
-        for k in 0..leg.steps.len() {
-            let is_home = self.whereabouts.nearest(wide.of_run[k]) == Some(self.site);
-            let laid_l: f64 = leg.of_step(k).iter().map(|span| span.litres).sum();
-            if !is_home || laid_l <= 0.0 || self.is_deep(wide, k) {
-                continue;
-            }
-            if !self.is_within_reach(wide, k) {
-                beside.outside_l += laid_l;
-                continue;
-            }
-            let zones = self.sight.zones();
-            for piece in swath::pieces_of_step(on_plane, k) {
-                // Most pieces lie wholly on the site's own ground.
-                if zones.is_whole(&piece.ground) {
-                    continue;
-                }
-                let around = self.sight.around(leg.decided.position_m);
-                beside.add(&around, &piece);
-            }
-        }
-        beside.outside_l += self.leaving_l();
-        beside
-    }
-
     /// Liquid of the steps that lead out of sight, L.
     fn leaving_l(&self) -> f64 {
         let last = self.nears.iter().map(|(_, near)| near.fixes().end - 1);
@@ -283,22 +258,42 @@ impl Approach<'_> {
     }
 
     /// Sections whose ground in a step touches the site's; all of them where it is not sure where they were.
-    fn shown(&self, wide: &Wide, on_plane: &OnPlane, k: usize) -> Sections {
-        let step = &wide.leg.steps[k];
-        if step.link != Link::Driven || !self.is_within_reach(wide, k) {
+    /// Liquid on nobody's ground while this site was the nearest goes to `beside`.
+    fn shown(&self, wide: &Wide, on_plane: &OnPlane, k: usize, beside: &mut Beside) -> Sections {
+        let leg = &wide.leg;
+        if leg.steps[k].link != Link::Driven {
             return 0;
         }
-        if step.unsure || self.is_deep(wide, k) {
-            return wide.leg.boom.all();
+        let is_home = self.whereabouts.nearest(wide.of_run[k]) == Some(self.site);
+        if !self.is_within_reach(wide, k) {
+            if is_home {
+                beside.outside_l += leg.of_step(k).iter().map(|span| span.litres).sum::<f64>();
+            }
+            return 0;
         }
-        let zones = self.sight.zones();
-        let mut shown = 0;
-        swath::grounds_of_sections(on_plane, k, |section, ground| {
+        if self.is_deep(wide, k) {
+            return leg.boom.all();
+        }
+        let (zones, mut shown) = (self.sight.zones(), 0);
+        swath::each_section(on_plane, k, |section, ground, litres| {
+            // Most ground lies wholly on the site's own.
+            if zones.is_whole(ground) {
+                shown |= 1 << section;
+                return;
+            }
             if shown >> section & 1 == 0 && zones.touches(ground) {
                 shown |= 1 << section;
             }
+            if is_home && litres > 0.0 {
+                let around = self.sight.around(leg.decided.position_m);
+                beside.add(&around, ground, litres);
+            }
         });
-        shown
+        if leg.steps[k].unsure {
+            leg.boom.all()
+        } else {
+            shown
+        }
     }
 
     /// The leg with everything that is not this site's masked, and without the fixes that nothing needs.
@@ -387,9 +382,9 @@ impl Approach<'_> {
 }
 
 impl Beside {
-    fn add(&mut self, around: &Parcels, piece: &Piece) {
-        around.each_share(&piece.ground, |parcel, share, _| {
-            let litres = piece.litres * share;
+    fn add(&mut self, around: &Parcels, ground: &Convex, litres: f64) {
+        around.each_share(ground, |parcel, share, _| {
+            let litres = litres * share;
             match around.list[parcel].kind {
                 ParcelKind::Fringe => self.fringe_l += litres,
                 ParcelKind::Outside => self.outside_l += litres,

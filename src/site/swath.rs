@@ -179,32 +179,24 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
     strips
 }
 
-/// Calls `each` with every section's ground in a driven step, whatever the section did.
-pub(super) fn grounds_of_sections(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, &Convex)) {
-    let (_, lines) = places::of_step(leg, i);
+/// Calls `each` with every section's ground in a driven step, and the liquid that fell there, L.
+pub(super) fn each_section(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, &Convex, f64)) {
     let parked = is_parked(leg.leg, i);
-    for pair in lines.windows(2) {
-        let between = Between {
-            boom: &leg.leg.boom,
-            lines: (&pair[0], &pair[1]),
-            step: i,
-            at: 0,
-        };
-        for section in 0..leg.leg.boom.sections() {
-            for (ground, _) in between.ground(section, parked) {
-                each(section, &ground);
+    each_between(leg, i, |between, span, share, _| {
+        let width_m = between.boom.width_m(span.open);
+        for section in 0..between.boom.sections() {
+            let is_open = span.open >> section & 1 == 1;
+            let of_width = between.boom.section_width_m(section) / width_m;
+            let litres = if is_open {
+                span.litres * share * of_width
+            } else {
+                0.0
+            };
+            for (ground, part) in between.ground(section, parked) {
+                each(section, &ground, litres * part);
             }
         }
-    }
-}
-
-/// Pieces of the liquid that a step's spans laid, whoever's ground it is.
-pub(super) fn pieces_of_step(leg: &OnPlane, i: usize) -> Vec<Piece> {
-    let mut strips = Strips::default();
-    each_between(leg, i, |between, span, share, length_m| {
-        between.add_pieces(span, share, length_m, is_parked(leg.leg, i), &mut strips);
     });
-    strips.pieces
 }
 
 /// So short a step of a standing rig that its litres lie under the boom.
