@@ -219,26 +219,35 @@ fn bridge_row(track: &mut Track, stretch: &Range<usize>, row: Range<usize>) {
         return;
     }
     track.manner.disowned.bridged += row.len();
+    onto_curve(track, (from, to), chord, (start, end));
+}
+
+/// Puts the fixes between two good ones onto the cubic by time with these velocities at its ends, m/s.
+fn onto_curve(
+    track: &mut Track,
+    (from, to): (usize, usize),
+    chord: (f64, f64),
+    (start, end): ((f64, f64), (f64, f64)),
+) {
+    let whole_s = seconds(track, from, to);
     let begin = track.fixes[from].place;
-    let per_deg = {
-        // Metres per degree here: a bridge is short beside the earth.
-        let beside = LonLat {
-            lon_deg: begin.lon_deg + 1e-4,
-            lat_deg: begin.lat_deg + 1e-4,
-        };
-        let (east_m, north_m) = displacement_m(begin, beside);
-        (east_m * 1e4, north_m * 1e4)
+    // Metres of a ten-thousandth of a degree here: a bridge is short beside the earth.
+    let beside = LonLat {
+        lon_deg: begin.lon_deg + 1e-4,
+        lat_deg: begin.lat_deg + 1e-4,
     };
-    for i in row {
+    let (east_m, north_m) = displacement_m(begin, beside);
+    for i in from + 1..to {
         let u = seconds(track, from, i) / whole_s;
         let (u2, u3) = (u * u, u * u * u);
         let (h10, h01, h11) = (u3 - 2.0 * u2 + u, 3.0 * u2 - 2.0 * u3, u3 - u2);
         let at = |chord_m: f64, start_m_s: f64, end_m_s: f64| {
             h01 * chord_m + whole_s * (h10 * start_m_s + h11 * end_m_s)
         };
+        let lon_deg = begin.lon_deg + at(chord.0, start.0, end.0) / east_m * 1e-4;
         track.fixes[i].place = LonLat {
-            lon_deg: begin.lon_deg + at(chord.0, start.0, end.0) / per_deg.0,
-            lat_deg: begin.lat_deg + at(chord.1, start.1, end.1) / per_deg.1,
+            lon_deg: (lon_deg + 540.0).rem_euclid(360.0) - 180.0,
+            lat_deg: begin.lat_deg + at(chord.1, start.1, end.1) / north_m * 1e-4,
         };
     }
     for i in from..to {

@@ -48,7 +48,7 @@ pub(super) fn steady(fixes: &mut [Fix], rounding: Option<Rounding>) {
                 let (from, to) = (logged[i].place, logged[k].place);
                 (
                     after_s(k) / half_s,
-                    to.lon_deg - from.lon_deg,
+                    (to.lon_deg - from.lon_deg + 540.0).rem_euclid(360.0) - 180.0,
                     to.lat_deg - from.lat_deg,
                 )
             })
@@ -57,7 +57,13 @@ pub(super) fn steady(fixes: &mut [Fix], rounding: Option<Rounding>) {
             continue;
         };
         let half_deg = grid.step_deg / 2.0;
-        fix.place.lon_deg += lon_deg.clamp(-half_deg, half_deg);
+        let lon_deg = fix.place.lon_deg + lon_deg.clamp(-half_deg, half_deg);
+        // Across the date line; elsewhere a remainder would cost the last digits.
+        fix.place.lon_deg = if lon_deg.abs() > 180.0 {
+            lon_deg - 360.0_f64.copysign(lon_deg)
+        } else {
+            lon_deg
+        };
         fix.place.lat_deg += lat_deg.clamp(-half_deg, half_deg);
     }
 }
