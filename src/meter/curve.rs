@@ -37,7 +37,7 @@ pub(super) fn litres(
     };
     let mut curve = sum_curve(track, readings, &axis, tick_l, (ratio, held_l.is_some()));
     let mut litres = along(&curve, &axis);
-    if tick_l > 0.0 && hold_silences(track, readings, &litres, &mut axis) {
+    if tick_l > 0.0 && hold_silences(track, readings, &litres, ratio, &mut axis) {
         curve = sum_curve(track, readings, &axis, tick_l, (ratio, held_l.is_some()));
         litres = along(&curve, &axis);
     }
@@ -62,17 +62,32 @@ fn along(curve: &[Point], axis: &Axis) -> Vec<f64> {
     sums_l.windows(2).map(|pair| pair[1] - pair[0]).collect()
 }
 
-/// Shortens the silences on the axis that got more than the total gained over them. Between two readings
+/// Shortens the silences on the axis that got more than the total gained over them, to what that gain takes
+/// at the usual ratio. Between two readings
 /// of a coarse total a tick may always have begun, and a silence counts as sprayed through; but what a
 /// total that stood still does not show, the spraying beside it must not lack. True where there was one.
-fn hold_silences(track: &Track, readings: &Readings, litres: &[f64], axis: &mut Axis) -> bool {
+fn hold_silences(
+    track: &Track,
+    readings: &Readings,
+    litres: &[f64],
+    ratio: f64,
+    axis: &mut Axis,
+) -> bool {
     let mut shares = Vec::new();
     for pair in readings.list.windows(2).filter(|pair| !pair[1].anew) {
         let silent = |i: &usize| track.steps[*i].link != Link::Driven;
         let silent: Vec<usize> = (pair[0].fix..pair[1].fix).filter(silent).collect();
         let got_l: f64 = silent.iter().map(|&i| litres[i]).sum();
-        if got_l > pair[1].gain_l {
-            shares.extend(silent.iter().map(|&i| (i, pair[1].gain_l / got_l)));
+        let gain_l = pair[1].gain_l;
+        if got_l > gain_l {
+            let work = |&i: &usize| axis.at_fix[i + 1] - axis.at_fix[i];
+            let usual_l = ratio * silent.iter().map(work).sum::<f64>();
+            let share = if gain_l > 0.0 {
+                (gain_l / usual_l).min(1.0)
+            } else {
+                0.0
+            };
+            shares.extend(silent.iter().map(|&i| (i, share)));
         }
     }
     axis.shorten(&shares);

@@ -125,9 +125,10 @@ fn a_prompt_meter_is_left_alone() {
 #[test]
 fn a_valve_that_opens_late_is_no_late_meter() {
     for seed in 0..10 {
-        for valve_s in [2.0, 3.0, 5.0] {
+        for (valve_s, lane_s) in [(2.0, 30.0), (3.0, 12.0), (3.0, 30.0), (5.0, 30.0)] {
             let night = Night {
                 valve_s,
+                lane_s,
                 seed,
                 ..PROMPT
             };
