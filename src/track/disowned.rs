@@ -25,10 +25,10 @@ const BETWEEN_S: f64 = 2.0;
 /// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of
 /// a chord in turns.
 const SPEED_S: f64 = 1.0;
-/// A step to the side counts from this on, m, over what the tightest turn makes ...
+/// A step to the side counts when it leads farther aside than ahead, and by this more, m: an antenna ahead
+/// of the axle swings out by up to 40 degrees when the wheels go from lock to lock, and a step of a second
+/// holds all of it ...
 const LEAST_SIDE_M: f64 = 1.0;
-/// ... of this radius, m ...
-const TIGHTEST_M: f64 = 4.0;
 /// ... and over this many times the run's usual one: a noisy receiver is not disowned every second.
 const SIDE_TIMES: f64 = 6.0;
 /// The direction before and after it is the same to this; else the rig turned, or changed gear.
@@ -154,15 +154,13 @@ impl Side {
         if crate::pose::wrapped_rad(turn_rad).abs() > SAME_RAD || speed_m_s < super::MOVING_M_S {
             return None;
         }
-        let way_m = speed_m_s * step.seconds;
         Some(Self {
             off_m: (
                 step.east_m - mean.0 * step.seconds,
                 step.north_m - mean.1 * step.seconds,
             ),
             left_m: (mean.0 * step.north_m - mean.1 * step.east_m) / speed_m_s,
-            // An arc of the tightest turn leaves its tangent by so much.
-            limit_m: LEAST_SIDE_M + way_m * way_m / (2.0 * TIGHTEST_M),
+            limit_m: LEAST_SIDE_M + speed_m_s * step.seconds,
         })
     }
 }
