@@ -47,10 +47,8 @@ pub fn clock_shift(orders: &[Sprayed], utc_offset_s: Option<f64>) -> Option<Cloc
         return None;
     }
     let fits = |add_s: &f64| missed(*add_s) == 0;
-    let hours = || steps(HOUR_S).filter(|add_s| fits(add_s));
-    let local = utc_offset_s
-        .map(|offset_s| -offset_s)
-        .filter(|add_s| fits(add_s));
+    let hours = || steps(HOUR_S).filter(fits);
+    let local = utc_offset_s.map(|offset_s| -offset_s).filter(fits);
     let add_s = local
         .or_else(|| hours().next())
         .or_else(|| steps(QUARTER_S).find(fits))

@@ -125,13 +125,13 @@ fn places(track: &Track, stop: &Range<usize>) -> Option<Vec<Place>> {
         return None;
     }
     let mut from = 0;
-    for to in 0..places.len() {
-        while places[to].time_s - places[from].time_s > ROLLS_OVER_S + EVERY_S {
+    for place in &places {
+        while place.time_s - places[from].time_s > ROLLS_OVER_S + EVERY_S {
             from += 1;
         }
-        let apart_s = places[to].time_s - places[from].time_s;
-        let apart_m = (places[to].east_m - places[from].east_m)
-            .hypot(places[to].north_m - places[from].north_m);
+        let earlier = &places[from];
+        let apart_s = place.time_s - earlier.time_s;
+        let apart_m = (place.east_m - earlier.east_m).hypot(place.north_m - earlier.north_m);
         if apart_s >= ROLLS_OVER_S && apart_m > ROLLS_M_S * apart_s {
             return None;
         }
