@@ -182,7 +182,8 @@ impl Demand {
         while *after + 1 < self.time_s.len() && self.time_s[*after] < time_s {
             *after += 1;
         }
-        let k = (*after).max(1);
+        // Before the first fix and after the last one nothing is asked for.
+        let k = (*after).clamp(1, self.time_s.len() - 1);
         let (from_s, to_s) = (self.time_s[k - 1], self.time_s[k]);
         let share = ((time_s - from_s) / (to_s - from_s)).clamp(0.0, 1.0);
         self.sum_m2[k - 1] + share * (self.sum_m2[k] - self.sum_m2[k - 1])
