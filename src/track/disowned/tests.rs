@@ -40,6 +40,10 @@ fn drive(seed: u64, per_s: f64, hdop: bool) -> Drive {
                 rad += 3.0 * dt_s * curvature;
                 east_m += 3.0 * dt_s * rad.cos();
                 north_m += 3.0 * dt_s * rad.sin();
+                if lane == 11 && astray < 0 {
+                    // Good to the end: a row that nothing follows is not bridged.
+                    astray = -1_000_000;
+                }
                 astray += 1;
                 if astray == 0 {
                     // Across the way, as an echo that a rig could not have driven to.
