@@ -10,6 +10,7 @@
 //! loses ground where windings are mixed; here every ring's winding is known and the fill rule is
 //! always said.
 
+pub mod degrees;
 mod heaps;
 
 use crate::extent::Extent;

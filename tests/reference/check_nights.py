@@ -41,6 +41,7 @@ KINDS = {
     "patches against GEOS buffers",
     "treated area against GEOS",
     "unlogged area against GEOS",
+    "written polygons not valid",
     *(f"written {kind} against GeographicLib" for kind in ("zone", "treated", "overlap", "unlogged", "gap", "patch")),
 }
 
@@ -145,11 +146,13 @@ def check_night(program, folder, seed, worst):
 
 
 def check_written(coverage, seed, worst):
-    """Areas of the polygons in coverage.geojson on the ellipsoid, as shares of what rounding and GeographicLib allow."""
+    """Polygons of coverage.geojson: valid as GEOS sees it, and their areas on the ellipsoid as shares of what is allowed."""
     for feature in coverage["features"]:
         told, polygons = feature["properties"], feature["geometry"]["coordinates"]
+        invalid = not shapely.geometry.shape(feature["geometry"]).is_valid
+        worst.note("written polygons not valid", float(invalid), 0.5, f"night {seed} {told['zone']} {told['kind']}")
         if told["area_m2"] is not None:
-            share = abs(told["area_m2"] - geodesic.written_area(polygons)) / geodesic.allowed_m2(polygons)
+            share = abs(told["area_m2"] - geodesic.written_area(polygons)) / geodesic.allowed_m2(told["kind"], polygons)
             worst.note(f"written {told['kind']} against GeographicLib", share, 1.0, f"night {seed} {told['zone']}")
 
 
