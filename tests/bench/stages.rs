@@ -70,6 +70,7 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
     report::write::write_all(
         &night.join("../out"),
         report::files(&audit, units, rate_unit, None),
+        &report::OWNED,
     )?;
     let _ = report::page(&audit, units, rate_unit);
     turn("end", 0, 0);
