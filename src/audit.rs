@@ -1,5 +1,6 @@
 //! The whole flow as one page of calls.
 
+use crate::apart;
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::ground;
@@ -9,6 +10,7 @@ use crate::input::orders as order_rows;
 use crate::input::sites;
 use crate::job::{self, Job};
 use crate::ledger;
+use crate::log_ends;
 use crate::near;
 use crate::night::NightSpan;
 use crate::orders::{self, Orders};
@@ -41,7 +43,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
     let (drawn, sites_file) = read_sites(job, settings)?;
     let mut read = read_logs(job, &fleet, progress)?;
     run::set_clocks(&fleet, &mut read.logs);
+    let log_ends = log_ends::ends(&read.logs);
     let mut findings = drawn.findings;
+    findings.extend(fleet.remarks());
     findings.extend(read.findings);
     progress("zones", 0, 1);
     let span = NightSpan::of(&read.logs);
@@ -49,6 +53,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         ground::divide(&drawn.zones, span).map_err(|error| error.at(&job.sites))?;
     if sites.is_empty() {
         return Err(no_ground(job, &notes));
+    }
+    if let Some(error) = apart::check(&read.logs, &drawn.zones, drawn.epsg) {
+        return Err(error.at(&job.sites));
     }
     findings.extend(notes);
     let (orders, orders_file, notes) = read_orders(job, &fleet, &sites)?;
@@ -122,6 +129,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         files_lost: read.files_lost,
     };
     findings.extend(verdict::judge(&night));
+    log_ends::tell(&mut findings, &log_ends, &drawn.zones);
     let logs_missing = night.logs_missing();
     verdict::rank(&mut findings);
     let mut inputs = vec![fleet_file, sites_file];
@@ -259,11 +267,12 @@ struct Logs {
 fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
     progress("logs", 0, job.logs.len());
     let done = std::sync::atomic::AtomicUsize::new(0);
+    let turns = log::Turns::default();
     let readings: Vec<(Option<InputFile>, Result<log::LogReading>)> = job
         .logs
         .par_iter()
         .map(|path| {
-            let reading = read_log(job, path, fleet);
+            let reading = read_log(job, path, fleet, &turns);
             progress(
                 "logs",
                 1 + done.fetch_add(1, std::sync::atomic::Ordering::Relaxed),
@@ -299,13 +308,25 @@ fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
     }
 }
 
-fn read_log(job: &Job, path: &Path, fleet: &Fleet) -> (Option<InputFile>, Result<log::LogReading>) {
+fn read_log(
+    job: &Job,
+    path: &Path,
+    fleet: &Fleet,
+    turns: &log::Turns,
+) -> (Option<InputFile>, Result<log::LogReading>) {
+    let mut turn = None;
+    let mut large = || {
+        turn.get_or_insert_with(|| turns.wait());
+    };
+    if std::fs::metadata(path).is_ok_and(|about| about.len() > log::FREE_BYTES) {
+        large();
+    }
     let (bytes, file) = match job::read_file(path, "log", job.night.as_deref()) {
         Ok(read) => read,
         Err(error) => return (None, Err(error)),
     };
     let zipped = bytes.starts_with(&[0x1f, 0x8b]);
-    let reading = log::decode(bytes, zipped).and_then(|decoded| {
+    let reading = log::decode_in_turn(bytes, zipped, &mut large).and_then(|decoded| {
         let mut reading = log::read(&file.name, &decoded.text, fleet)?;
         if let Some(why) = decoded.damage {
             reading.findings.push(damaged(&file.name, why));

@@ -8,6 +8,7 @@
 //! |---|---|---|---|
 //! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet, orders |
 //! | 1b divide | [`ground`] | drawn zones | sites: at most one zone on every spot |
+//! | 1b apart | [`apart`] | logs, drawn zones | an error where they lie in different parts of the world |
 //! | 1b night | [`night`] | logs | which date is the night, from when to when |
 //! | 1c order | [`orders`] | rows, sites | orders on their ground; after step 7, which application serves which |
 //! | 2 clean | [`track`] | logs of a rig | tracks |
@@ -22,11 +23,12 @@
 //! | 10 rates | [`treatment`] | sums | litres over areas |
 //! | 11 ledger | [`ledger`] | everything | every litre in one line |
 //! | 12 findings | [`verdict`], [`wording`] | numbers | what to read first |
+//! | 12b breaks | [`log_ends`] | findings, logs | which missed ground a broken log may explain |
 //! | report | [`report`] | [`result::Audit`] | files and the terminal's page |
 //!
 //! [`run`] holds steps 2 to 5 of one rig, [`treatment`] steps 6 to 10 of one site, [`audit`] all of
 //! them. Base modules, used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`],
-//! [`units`], [`error`], [`findings`], [`result`].
+//! [`units`], [`digest`], [`error`], [`findings`], [`result`].
 //!
 //! # Units
 //!
@@ -48,12 +50,14 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::float_cmp))]
 
+pub mod apart;
 pub mod application;
 pub mod audit;
 pub mod boom;
 pub mod bounds;
 pub mod cli;
 pub mod coverage;
+pub mod digest;
 pub mod dose;
 pub mod error;
 pub mod extent;
@@ -62,6 +66,7 @@ pub mod ground;
 pub mod input;
 pub mod job;
 pub mod ledger;
+pub mod log_ends;
 pub mod meter;
 pub mod near;
 pub mod night;

@@ -26,6 +26,8 @@ mod demo;
 mod documents;
 /// Runs cut short, runs at once, logs that change, disks that are full.
 mod faults;
+/// Slips of a first hour with the program.
+mod first_hour;
 /// Files made to do harm.
 mod hostile;
 /// What must not change the numbers.
