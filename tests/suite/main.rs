@@ -36,6 +36,8 @@ mod invariants;
 mod kept_unions;
 /// One drive, logged by every kind of meter.
 mod meters;
+/// Zones that are narrow throughout.
+mod narrow_ground;
 /// Makes small nights and runs the program on them.
 mod night;
 /// Orders against what the logs show.
