@@ -1,5 +1,6 @@
 //! The whole flow as one page of calls.
 
+use crate::apart;
 use crate::document;
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter};
@@ -9,6 +10,7 @@ use crate::input::fleet::Fleet;
 use crate::input::log::Log;
 use crate::job::Job;
 use crate::ledger;
+use crate::log_ends::{self, LogEnd};
 use crate::night::NightSpan;
 use crate::progress::{Count, Progress};
 use crate::result::Audit;
@@ -42,6 +44,7 @@ pub struct Gathered {
     files: input::night::Night,
     span: Option<NightSpan>,
     findings: Vec<Finding>,
+    log_ends: Vec<LogEnd>,
     runs: Vec<Summary>,
     /// The ground.
     pub sites: Vec<Site>,
@@ -73,6 +76,11 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
     };
     let mut findings = gathered.findings;
     findings.extend(verdict::judge(&night));
+    log_ends::tell(
+        &mut findings,
+        &gathered.log_ends,
+        &gathered.files.drawn.zones,
+    );
     verdict::rank(&mut findings);
     let audit = document::audit(&night, findings);
     Ok(Audited {
@@ -90,10 +98,15 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
     let mut files = input::night::read(job, settings.sites_epsg, progress)?;
     run::set_clocks(&files.fleet, &mut files.logs);
     let span = NightSpan::of(&files.logs);
+    let log_ends = log_ends::ends(&files.logs);
     let mut findings = std::mem::take(&mut files.drawn.findings);
+    findings.extend(files.fleet.remarks());
     findings.append(&mut files.findings);
     progress("zones", 0, 1);
     let mut ground = ground_of(job, &files, &[])?;
+    if let Some(error) = apart::check(&files.logs, &files.drawn.zones, files.drawn.epsg) {
+        return Err(error.at(&job.sites));
+    }
     let logs = std::mem::take(&mut files.logs);
     let followed = follow(&files.fleet, &ground, logs, progress);
     let drawn = &files.drawn.zones;
@@ -110,6 +123,7 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
     Ok(Gathered {
         files,
         span,
+        log_ends,
         findings,
         runs: followed.runs,
         sites: ground.sites,

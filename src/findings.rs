@@ -36,6 +36,8 @@ pub struct Finding {
     pub start: Option<Instant>,
     /// Where to look.
     pub place: Option<LonLat>,
+    /// The log of the rig at work there breaks off there at this time: what it did next may be missing.
+    pub log_ends: Option<Instant>,
     /// Rank within the severity, greater first: what it costs or risks, in m2 of ground (litres and
     /// seconds are brought to it by the caller).
     pub weight: f64,
@@ -53,6 +55,7 @@ impl Finding {
             zone: None,
             start: None,
             place: None,
+            log_ends: None,
             weight: 0.0,
         }
     }
@@ -288,6 +291,51 @@ pub enum Matter {
         /// Why, as a clause.
         why: String,
     },
+    /// Readings of a log that say nothing, or not enough; their points stay.
+    ReadingOdd {
+        /// File name.
+        file: String,
+        /// Line of the first.
+        line: Option<u64>,
+        /// How many readings.
+        count: u64,
+        /// What, as a clause.
+        what: String,
+    },
+    /// Orders whose times cannot be read: without them nothing can be late.
+    TimesUnread {
+        /// File name.
+        file: String,
+        /// Line of the first.
+        line: u64,
+        /// How many orders.
+        count: u64,
+        /// Why the first cannot be read, as a clause.
+        why: String,
+    },
+    /// A channel is mapped without a unit and the log gives none either.
+    UnitTaken {
+        /// File name.
+        file: String,
+        /// The channel's name.
+        channel: &'static str,
+        /// The unit taken.
+        unit: &'static str,
+        /// What the readings come to in that unit, as a fraction of the target; `None` where there is no
+        /// target or nothing to tell it by.
+        of_target: Option<f64>,
+        /// A unit that fits the target, and the fraction with it, where the one taken does not.
+        better: Option<(&'static str, f64)>,
+    },
+    /// A boom wider than those of the trade: a slip of the unit?
+    WideBoom {
+        /// Sprayed width of the whole boom, m.
+        width_m: f64,
+        /// Number of its sections.
+        sections: usize,
+        /// Width from which on it is asked about, m.
+        limit_m: f64,
+    },
     /// A log's clock needs a second look: no zone, backwards, another day.
     ClockOdd {
         /// File name.
@@ -430,6 +478,10 @@ impl Matter {
             Self::RingRepaired { .. } => "ring_repaired",
             Self::SiteRemark { .. } => "site_remark",
             Self::InputSkipped { .. } => "input_skipped",
+            Self::ReadingOdd { .. } => "reading_odd",
+            Self::TimesUnread { .. } => "times_unread",
+            Self::UnitTaken { .. } => "unit_taken",
+            Self::WideBoom { .. } => "wide_boom",
             Self::ClockOdd { .. } => "clock_odd",
             Self::JumpsDropped { .. } => "jumps_dropped",
             Self::ClockShifted { .. } => "clock_shifted",

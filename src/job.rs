@@ -1,10 +1,9 @@
 //! Which files are what: the night folder's convention and the flags that name a part. The one place
 //! that reads files; everything after it works on bytes.
 
+use crate::digest::sha256;
 use crate::error::{Error, Result};
 use crate::result::InputFile;
-use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
@@ -67,8 +66,10 @@ pub fn find(
     }
     let fleet = part(night, fleet, FLEET, "fleet file", "--fleet")?;
     let sites = part(night, sites, SITES, "sites file", "--sites")?;
+    // A link to nowhere is an entry too: "no orders" would be said of a night that has some.
+    let has_orders = |night: &Path| std::fs::symlink_metadata(night.join(ORDERS)).is_ok();
     let orders = match orders {
-        None if night.is_none_or(|night| !night.join(ORDERS).exists()) => None,
+        None if !night.is_some_and(has_orders) => None,
         named => Some(part(night, named, ORDERS, "orders file", "--orders")?),
     };
     let named = match (logs, night) {
@@ -114,12 +115,13 @@ fn part(
     if path.is_file() {
         return Ok(path);
     }
-    let found = if path.exists() {
-        "expected a file, found a folder"
-    } else {
-        "there is no such file"
+    let found = match std::fs::metadata(&path) {
+        Ok(about) => format!("{what}: expected a file, found {}", kind(&about)),
+        Err(_) if path.is_symlink() => format!("{what} not found: the link leads nowhere"),
+        Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => format!("{what} not found"),
+        Err(cause) => format!("{what}: it cannot be read: {cause}"),
     };
-    let error = Error::new(format!("{what}: {found}")).at(&path);
+    let error = Error::new(found).at(&path);
     Err(match named {
         Some(_) => error.advice(format!("Check what {flag} names.")),
         None => error.advice(format!(
@@ -127,6 +129,29 @@ fn part(
             layout()
         )),
     })
+}
+
+/// What stands in a file's place, for messages.
+fn kind(about: &std::fs::Metadata) -> &'static str {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt as _;
+        let kind = about.file_type();
+        if kind.is_fifo() {
+            return "a pipe";
+        }
+        if kind.is_socket() {
+            return "a socket";
+        }
+        if kind.is_block_device() || kind.is_char_device() {
+            return "a device";
+        }
+    }
+    if about.is_dir() {
+        "a folder"
+    } else {
+        "something that is no regular file"
+    }
 }
 
 fn collect(named: &[PathBuf]) -> Result<Vec<PathBuf>> {
@@ -137,9 +162,11 @@ fn collect(named: &[PathBuf]) -> Result<Vec<PathBuf>> {
         } else if path.is_file() {
             logs.push(path.clone());
         } else {
-            return Err(Error::new("there is no such log file or folder of logs")
-                .at(path)
-                .advice(layout()));
+            let found = match std::fs::metadata(path) {
+                Ok(about) => format!("expected a log or a folder of logs, found {}", kind(&about)),
+                Err(_) => "log file or folder of logs not found".to_owned(),
+            };
+            return Err(Error::new(found).at(path).advice(layout()));
         }
     }
     if logs.is_empty() {
@@ -180,11 +207,13 @@ fn is_log(path: &Path) -> bool {
     !name.starts_with('.') && LOG_ENDINGS.iter().any(|ending| name.ends_with(ending))
 }
 
-/// Says before the work begins that the output cannot go to `dir`.
+/// Says before the work begins that the output cannot go to `dir`. `owned` are the names of files that the
+/// program writes or clears away there.
 ///
 /// # Errors
-/// A file of that name; or a folder that holds logs, where `touchup.gpx` would be a log of the next run.
-pub fn check_out(job: &Job, dir: &Path) -> Result<()> {
+/// A file of that name; a folder that holds logs, where `touchup.gpx` would be a log of the next run; an
+/// input that stands where an output goes.
+pub fn check_out(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
     if dir.exists() && !dir.is_dir() {
         return Err(Error::new("expected a folder for the output, found a file")
             .at(dir)
@@ -208,6 +237,37 @@ pub fn check_out(job: &Job, dir: &Path) -> Result<()> {
         .at(dir)
         .advice("Name another folder for --out."));
     }
+    spare_inputs(job, dir, owned)
+}
+
+/// Refuses outputs that would replace an input, under the name it was given by and under its true one.
+fn spare_inputs(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
+    let Ok(folder) = dir.canonicalize() else {
+        // A folder that is not there yet holds no input.
+        return Ok(());
+    };
+    let inputs = [&job.fleet, &job.sites].into_iter();
+    for input in inputs.chain(&job.orders).chain(&job.logs) {
+        let parent = match input.parent() {
+            Some(parent) if !parent.as_os_str().is_empty() => parent,
+            _ => Path::new("."),
+        };
+        let as_given = parent.canonicalize().ok();
+        let as_given = as_given
+            .zip(input.file_name())
+            .map(|(parent, name)| parent.join(name));
+        let truly = input.canonicalize().ok();
+        for place in as_given.into_iter().chain(truly) {
+            let name = place.strip_prefix(&folder).ok().and_then(Path::to_str);
+            if let Some(name) = name.filter(|name| owned.contains(name)) {
+                return Err(Error::new(format!(
+                    "the file is an input of this audit, and {name} of the output would take its place"
+                ))
+                .at(input)
+                .advice("Name another folder for --out."));
+            }
+        }
+    }
     Ok(())
 }
 
@@ -222,11 +282,18 @@ pub fn read_file(
     role: &'static str,
     night: Option<&Path>,
 ) -> Result<(Vec<u8>, InputFile)> {
-    let failed =
-        |error: std::io::Error| Error::new(format!("the file cannot be read: {error}")).at(path);
+    let failed = |error: std::io::Error| {
+        let what = match error.kind() {
+            std::io::ErrorKind::WouldBlock => {
+                "the file has no end: the system would write it as it is read".to_owned()
+            }
+            _ => format!("the file cannot be read: {error}"),
+        };
+        Error::new(what).at(path)
+    };
     let about = std::fs::metadata(path).map_err(failed)?;
     if !about.is_file() {
-        return Err(Error::new("expected a file, found a folder or a device").at(path));
+        return Err(Error::new(format!("expected a file, found {}", kind(&about))).at(path));
     }
     let most = match role {
         "fleet" => MOST_FLEET_BYTES,
@@ -239,8 +306,11 @@ pub fn read_file(
         return Err(too_large());
     }
     // A file that grows while it is read, or that the system makes up as it is read, says another length.
-    let mut bytes = Vec::with_capacity(about.len() as usize);
-    let file = std::fs::File::open(path).map_err(failed)?;
+    let mut bytes = Vec::new();
+    bytes
+        .try_reserve_exact(about.len() as usize)
+        .map_err(|_| Error::new("the memory is not enough to read the file").at(path))?;
+    let file = open(path).map_err(failed)?;
     file.take(most + 1)
         .read_to_end(&mut bytes)
         .map_err(failed)?;
@@ -254,6 +324,19 @@ pub fn read_file(
         sha256: sha256(&bytes),
     };
     Ok((bytes, file))
+}
+
+/// Opens for reading without ever waiting: some files that the system makes up (a log of the kernel) hold a
+/// reader until there is more to read.
+fn open(path: &Path) -> std::io::Result<std::fs::File> {
+    let mut how = std::fs::OpenOptions::new();
+    how.read(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt as _;
+        how.custom_flags(libc::O_NONBLOCK);
+    }
+    how.open(path)
 }
 
 /// The name relative to the night folder, with `/` on every system.
@@ -270,16 +353,6 @@ pub fn shown_name(path: &Path, night: Option<&Path>) -> String {
         .chars()
         .filter(|c| !c.is_control())
         .collect()
-}
-
-fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .fold(String::with_capacity(64), |mut text, byte| {
-            // Writing to a String cannot fail.
-            let _ = write!(text, "{byte:02x}");
-            text
-        })
 }
 
 #[cfg(test)]

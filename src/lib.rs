@@ -8,16 +8,18 @@
 //! |---|---|---|---|
 //! | 1 read | [`job`], [`input`] | files | logs, drawn zones, fleet, orders |
 //! | 2 divide, order | [`ground`], [`orders`], [`night`] | drawn zones, rows, logs | sites: at most one zone on every spot; orders on their ground; which date is the night |
+//! | 2b apart | [`apart`] | logs, drawn zones | an error where they lie in different parts of the world |
 //! | 3 follow | [`run`]: [`track`], [`position`], [`meter`], [`pose`], [`timeline`] | logs of a rig | clean fixes, litres, curve and heading, sections over time |
 //! | 4 cut | [`site`]: `near`, `presence`, `cutting` | runs, sites | legs: what each rig did at each site |
 //! | 5 treat | [`site`]: `swath`, `applications`, [`coverage`], [`dose`], `orders`, `facts` | a site's ground, legs and rules | its outcome |
 //! | 6 balance | [`ledger`] | outcomes, runs | every litre in one line |
 //! | 7 judge | [`verdict`], [`wording`] | outcomes | findings: what to read first |
+//! | 7b breaks | [`log_ends`] | findings, logs | which missed ground a broken log may explain |
 //! | 8 write | [`document`], [`report`] | outcomes, findings | the document, then files and the terminal's page |
 //!
 //! [`audit`] is the whole flow as one page of calls; step 5 is a closed function, [`site::treat`]. Base modules,
 //! used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`], [`targets`],
-//! [`units`], [`error`], [`findings`], [`progress`], [`result`].
+//! [`units`], [`digest`], [`error`], [`findings`], [`progress`], [`result`].
 //!
 //! # Units
 //!
@@ -39,11 +41,13 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::float_cmp))]
 
+pub mod apart;
 pub mod audit;
 pub mod boom;
 pub mod bounds;
 pub mod cli;
 pub mod coverage;
+pub mod digest;
 pub mod document;
 pub mod dose;
 pub mod error;
@@ -53,6 +57,7 @@ pub mod ground;
 pub mod input;
 pub mod job;
 pub mod ledger;
+pub mod log_ends;
 pub mod meter;
 pub mod night;
 pub mod orders;

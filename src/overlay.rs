@@ -12,6 +12,7 @@
 mod arcs;
 mod corners;
 mod cover;
+pub mod degrees;
 mod exact;
 mod faces;
 mod general;

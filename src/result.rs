@@ -48,6 +48,17 @@ pub struct InputFile {
     pub sha256: String,
 }
 
+/// One file that was written beside `audit.json`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OutputFile {
+    /// Name in the output folder.
+    pub name: &'static str,
+    /// Size, bytes.
+    pub bytes: u64,
+    /// SHA-256 of the bytes, lower-case hexadecimal.
+    pub sha256: String,
+}
+
 /// What one rig did from its first fix of the night to its last.
 #[derive(Debug, Clone, Serialize)]
 pub struct Run {

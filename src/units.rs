@@ -106,6 +106,11 @@ impl Dimension {
         names.join(", ")
     }
 
+    /// The units accepted: the name shown, and the scale to the unit used inside.
+    pub fn scales(self) -> impl Iterator<Item = (&'static str, f64)> {
+        self.units().iter().map(|unit| (unit.0[0], unit.1))
+    }
+
     fn units(self) -> &'static [Unit] {
         match self {
             Self::Length => LENGTH,

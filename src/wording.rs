@@ -56,6 +56,10 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::RingRepaired { .. } => "Outline repaired",
         Matter::SiteRemark { .. } => "Remark on the sites file",
         Matter::InputSkipped { .. } => "Input left out",
+        Matter::ReadingOdd { .. } => "Odd readings",
+        Matter::TimesUnread { .. } => "Order times not understood",
+        Matter::UnitTaken { .. } => "Unit not given",
+        Matter::WideBoom { .. } => "Very wide boom",
         Matter::ClockOdd { .. } => "Odd clock",
         Matter::JumpsDropped { .. } => "Impossible positions",
         Matter::ClockShifted { .. } => "Clock set by the fleet file",
@@ -76,7 +80,14 @@ pub fn title(matter: &Matter) -> &'static str {
 /// The finding in one or two sentences, with its place and time, figure and limit.
 #[must_use]
 pub fn text(finding: &Finding, style: &Style) -> String {
-    let sentence = sentence(&finding.matter, style);
+    let mut sentence = sentence(&finding.matter, style);
+    if let Some(ends) = finding.log_ends {
+        let clause = format!(
+            "; the log breaks off there at {} and may lack the rest.",
+            style.time(ends)
+        );
+        sentence = format!("{}{clause}", sentence.trim_end_matches('.'));
+    }
     let place = place(finding, style);
     let text = if place.is_empty() {
         sentence
@@ -131,6 +142,10 @@ fn sentence(matter: &Matter, style: &Style) -> String {
             source::sites_file(matter, style)
         }
         Matter::InputSkipped { .. }
+        | Matter::ReadingOdd { .. }
+        | Matter::TimesUnread { .. }
+        | Matter::UnitTaken { .. }
+        | Matter::WideBoom { .. }
         | Matter::ClockOdd { .. }
         | Matter::JumpsDropped { .. }
         | Matter::ClockShifted { .. }

@@ -6,6 +6,7 @@
 mod geometry;
 mod mapping;
 mod reading;
+mod remarks;
 mod section;
 
 pub use reading::read;

@@ -14,8 +14,9 @@ mod rules;
 mod stamp;
 mod states;
 mod troubles;
+mod unit_taken;
 
-pub use decode::{Decoded, decode};
+pub use decode::{Decoded, FREE_BYTES, Turns, decode, decode_in_turn};
 pub use reading::{read, read_by_events};
 
 use crate::findings::Finding;
@@ -45,6 +46,15 @@ pub struct Log {
     pub volume_since_last_fix: bool,
     /// Products named in the log, in order of first use; `Fix::product` points into it.
     pub products: Vec<String>,
+    /// The file breaks off behind the last fix: what the rig did next is not in it.
+    pub breaks_off: bool,
+}
+
+impl Log {
+    /// Line of the last fix; 0 without any.
+    fn last_line(&self) -> u32 {
+        self.fixes.last().map_or(0, |fix| fix.line)
+    }
 }
 
 /// One logged position with its channels, in SI.

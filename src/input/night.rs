@@ -130,11 +130,12 @@ struct Logs {
 /// Reads all logs, each for itself: a file that cannot be used is a finding, unless all are.
 fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
     let count = Count::of("logs", job.logs.len(), progress);
+    let turns = log::Turns::default();
     let readings: Vec<(Option<InputFile>, Result<log::LogReading>)> = job
         .logs
         .par_iter()
         .map(|path| {
-            let reading = read_log(job, path, fleet);
+            let reading = read_log(job, path, fleet, &turns);
             count.one_more();
             reading
         })
@@ -166,13 +167,25 @@ fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
     }
 }
 
-fn read_log(job: &Job, path: &Path, fleet: &Fleet) -> (Option<InputFile>, Result<log::LogReading>) {
+fn read_log(
+    job: &Job,
+    path: &Path,
+    fleet: &Fleet,
+    turns: &log::Turns,
+) -> (Option<InputFile>, Result<log::LogReading>) {
+    let mut turn = None;
+    let mut large = || {
+        turn.get_or_insert_with(|| turns.wait());
+    };
+    if std::fs::metadata(path).is_ok_and(|about| about.len() > log::FREE_BYTES) {
+        large();
+    }
     let (bytes, file) = match job::read_file(path, "log", job.night.as_deref()) {
         Ok(read) => read,
         Err(error) => return (None, Err(error)),
     };
     let zipped = bytes.starts_with(&[0x1f, 0x8b]);
-    let reading = log::decode(bytes, zipped).and_then(|decoded| {
+    let reading = log::decode_in_turn(bytes, zipped, &mut large).and_then(|decoded| {
         let mut reading = log::read(&file.name, &decoded.text, fleet)?;
         if let Some(why) = decoded.damage {
             reading.findings.push(damaged(&file.name, why));

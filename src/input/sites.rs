@@ -21,6 +21,8 @@ pub struct SitesReading {
     pub zones: Vec<DrawnZone>,
     /// Features that could not be used, and remarks.
     pub findings: Vec<Finding>,
+    /// EPSG code of the system that the file was read in; `None`: WGS 84 longitude and latitude.
+    pub epsg: Option<u32>,
 }
 
 /// One polygon feature as drawn, repaired, not yet divided.

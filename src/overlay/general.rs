@@ -24,7 +24,7 @@ const CORNER_STEP: Angle = Angle::from_bits(1 << 26);
 /// corner. Its own schedule (radius x 1.4 a round, from one grid step) never catches up with lines a few grid steps
 /// apart: ten zones that share a slanted border grew to 800,000 edges and took 12 s. Four times a round ends
 /// after a few rounds; usual ground needs one to three, where the radius is at most 16 grid steps (1 um).
-const SOLVER: Solver = Solver {
+pub(super) const SOLVER: Solver = Solver {
     strategy: Strategy::Auto,
     precision: Precision {
         start: 0,

@@ -32,12 +32,28 @@ fn is_direction(c: char) -> bool {
     matches!(c, '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
-/// Characters without width that can make two names look alike; joiners stay, since scripts need
-/// them. U+FFFE and U+FFFF are no characters and may not stand in XML.
+/// Characters that show nothing, so that two names that look alike could differ: the code points that the Unicode
+/// standard calls default ignorable (section 5.21 and `DerivedCoreProperties.txt`; the list is from memory), but
+/// for joiners and variation selectors, which scripts need. U+FFFE and U+FFFF are no characters and may not stand
+/// in XML.
 fn is_invisible(c: char) -> bool {
     matches!(
         c,
-        '\u{200B}' | '\u{2060}' | '\u{FEFF}' | '\u{FFFE}' | '\u{FFFF}' | '\u{E0000}'..='\u{E007F}'
+        '\u{AD}' // soft hyphen
+            | '\u{34F}' // combining grapheme joiner
+            | '\u{115F}' | '\u{1160}' | '\u{3164}' | '\u{FFA0}' // Hangul fillers
+            | '\u{17B4}' | '\u{17B5}' // Khmer vowels that are never written
+            | '\u{180E}' // Mongolian vowel separator
+            | '\u{200B}'
+            | '\u{2060}'..='\u{2065}'
+            | '\u{206A}'..='\u{206F}'
+            | '\u{FEFF}'
+            | '\u{FFF0}'..='\u{FFF8}'
+            | '\u{FFFE}' | '\u{FFFF}'
+            | '\u{1BCA0}'..='\u{1BCA3}' // shorthand format controls
+            | '\u{1D173}'..='\u{1D17A}' // musical format controls
+            | '\u{E0000}'..='\u{E00FF}'
+            | '\u{E01F0}'..='\u{E0FFF}'
     )
 }
 
@@ -52,6 +68,24 @@ mod tests {
             "\u{5009}\u{5eab}",
             "\u{645}\u{648}\u{642}\u{641}",
         ] {
+            assert_eq!(clean(name), name);
+        }
+    }
+
+    #[test]
+    fn what_shows_nothing_is_replaced_and_joiners_stay() {
+        for invisible in [
+            '\u{AD}', '\u{34F}', '\u{115F}', '\u{3164}', '\u{FFA0}', '\u{200B}', '\u{2064}',
+        ] {
+            assert_eq!(
+                clean(&format!("lo{invisible}t")),
+                "lo\u{FFFD}t",
+                "{:x}",
+                u32::from(invisible)
+            );
+        }
+        // A joiner in Persian, a variation selector behind a heart.
+        for name in ["\u{646}\u{645}\u{6CC}\u{200C}\u{62E}", "\u{2764}\u{FE0F}"] {
             assert_eq!(clean(name), name);
         }
     }

@@ -110,11 +110,18 @@ impl<R> Columns<R> {
     }
 }
 
+/// Characters that begin a formula. With an East Asian keyboard spreadsheets take the full-width forms for the plain
+/// ones, and the small forms and the minus sign fold to them too (Unicode, compatibility decompositions).
+const FORMULA_STARTS: [char; 13] = [
+    '=', '+', '-', '@', '\u{FF1D}', '\u{FF0B}', '\u{FF0D}', '\u{FF20}', '\u{FE66}', '\u{FE62}',
+    '\u{FE63}', '\u{FE6B}', '\u{2212}',
+];
+
 /// Text that a spreadsheet shows and never runs: a leading `=`, `+`, `-` or `@` (and the tab or
 /// return that some programs skip over) would make it a formula, so an apostrophe goes before it.
 fn harmless(text: &str) -> String {
     let cleaned = clean(text);
-    if cleaned.trim_start().starts_with(['=', '+', '-', '@']) {
+    if cleaned.trim_start().starts_with(FORMULA_STARTS) {
         format!("'{cleaned}")
     } else {
         cleaned.into_owned()

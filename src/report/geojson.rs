@@ -3,41 +3,43 @@
 //! Figures are SI, as in `audit.json`.
 
 use crate::input::sites::LandUse;
+use crate::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::report::json::{round, word};
 use crate::result::{Application, Audit, Ground, Site, Zone};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
-use geo::{LineString, MultiPolygon};
+use geo::MultiPolygon;
+use rayon::prelude::*;
 use serde_json::{Value, json};
 
-/// 1e-9 degrees is 0.1 mm, below anything a receiver can tell.
-const STEPS_PER_DEGREE: f64 = 1e9;
 /// As in `audit.json`.
 const AREA_STEPS_PER_M2: f64 = 1e6;
 /// As in `audit.json`.
 const STEPS_PER_UNIT: f64 = 1e9;
 
-/// A ring of RFC 7946 has four positions or more, the last one equal to the first.
-const LEAST_POSITIONS: usize = 4;
-
-/// The bytes of `coverage.geojson`. Geometries that are empty, or vanish when rounded, are left out.
+/// The bytes of `coverage.geojson`. Geometries that are empty, or vanish on the degree grid, are left out.
 #[must_use]
 pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
-    let sites = audit.sites.iter().zip(shapes);
-    let features = sites.flat_map(|(site, shapes)| {
-        let applications = site.applications.iter().zip(&shapes.applications);
-        let treated = applications.flat_map(move |(application, zones)| {
-            let zones = application.zones.iter().zip(zones);
-            zones.flat_map(move |(zone, own)| of_zone(site, application, zone, (shapes, own)))
-        });
-        let untreated = site.applications.is_empty();
-        let ground = site.ground.iter().zip(&shapes.ground);
-        let ground = ground.filter(move |(ground, _)| untreated || is_blocked(ground));
-        treated.chain(ground.filter_map(move |(ground, shape)| of_ground(site, ground, shape)))
-    });
+    let sites = audit.sites.par_iter().zip(shapes);
+    let of_sites: Vec<Vec<Feature>> = sites.map(|(site, shapes)| of_site(site, shapes)).collect();
+    let features = of_sites.into_iter().flatten();
     let mut bytes = FeatureCollection::new(features).to_string().into_bytes();
     bytes.push(b'\n');
     bytes
+}
+
+fn of_site(site: &Site, shapes: &SiteShapes) -> Vec<Feature> {
+    let applications = site.applications.iter().zip(&shapes.applications);
+    let treated = applications.flat_map(|(application, zones)| {
+        let zones = application.zones.iter().zip(zones);
+        zones.flat_map(move |(zone, own)| of_zone(site, application, zone, (shapes, own)))
+    });
+    let untreated = site.applications.is_empty();
+    let ground = site.ground.iter().zip(&shapes.ground);
+    let ground = ground.filter(|(ground, _)| untreated || is_blocked(ground));
+    treated
+        .chain(ground.filter_map(|(ground, shape)| of_ground(site, ground, shape)))
+        .collect()
 }
 
 /// The zone's ground first, so that a map draws the rest over it.
@@ -217,53 +219,22 @@ fn gap_figures(zone: &Zone) -> Vec<Figure> {
     ]
 }
 
-/// A MultiPolygon whatever the number of pieces: a layer with one geometry type opens everywhere.
+/// A MultiPolygon whatever the number of pieces: a layer with one geometry type opens everywhere. Corners lie on the
+/// degree grid, and the polygons are valid there.
 fn geometry(shape: &MultiPolygon<f64>) -> Option<Geometry> {
-    let mut polygons: Vec<Vec<Vec<Position>>> = Vec::new();
-    for polygon in shape {
-        let Some(outer) = ring(polygon.exterior(), Turn::CounterClockwise) else {
-            continue;
-        };
-        let holes = polygon.interiors().iter();
-        let holes = holes.filter_map(|hole| ring(hole, Turn::Clockwise));
-        polygons.push(std::iter::once(outer).chain(holes).collect());
-    }
+    let polygons: Vec<Vec<Vec<Position>>> = on_degree_grid(shape)
+        .into_iter()
+        .map(|rings| rings.into_iter().map(ring).collect())
+        .collect();
     (!polygons.is_empty()).then(|| Geometry::new_multi_polygon(polygons))
 }
 
-/// Which way a written ring runs.
-#[derive(Clone, Copy, PartialEq)]
-enum Turn {
-    CounterClockwise,
-    Clockwise,
-}
-
-/// The way is told by the area. The ring's outermost corner would not do (`geo`'s `Orient` asks that one alone):
-/// where it ends a spike of micrometres, the spike's sides may cross in degrees, and the whole ring is turned around.
-fn ring(line: &LineString<f64>, turn: Turn) -> Option<Vec<Position>> {
-    let mut positions: Vec<[f64; 2]> = line
-        .coords()
-        .map(|c| [round(c.x, STEPS_PER_DEGREE), round(c.y, STEPS_PER_DEGREE)])
-        .collect();
-    positions.dedup();
-    if (signed_area(&positions) < 0.0) == (turn == Turn::CounterClockwise) {
-        positions.reverse();
-    }
-    (positions.len() >= LEAST_POSITIONS)
-        .then(|| positions.into_iter().map(Position::from).collect())
-}
-
-/// Signed area of a closed ring in square degrees, positive when it runs counter-clockwise; as seen from its first
-/// corner, so that nothing is lost to large coordinates.
-fn signed_area(positions: &[[f64; 2]]) -> f64 {
-    let Some(&[x, y]) = positions.first() else {
-        return 0.0;
-    };
-    let doubled = positions.windows(2).map(|pair| {
-        let [[ax, ay], [bx, by]] = [pair[0], pair[1]];
-        (ax - x) * (by - y) - (bx - x) * (ay - y)
-    });
-    doubled.sum::<f64>() / 2.0
+fn ring(points: GridRing) -> Vec<Position> {
+    let degrees = |steps: i64| steps as f64 / STEPS_PER_DEGREE;
+    points
+        .into_iter()
+        .map(|[lon, lat]| Position::from([degrees(lon), degrees(lat)]))
+        .collect()
 }
 
 #[cfg(test)]
@@ -346,10 +317,21 @@ mod tests {
             (x: 0.9, y: 0.4), (x: 0.0, y: 0.5), (x: 0.9, y: 0.6)];
         assert!(spiked.exterior().is_cw(), "its leftmost corner misleads");
         let written = geometry(&MultiPolygon::new(vec![spiked])).expect("a geometry");
-        let rings: Vec<Vec<Vec<[f64; 2]>>> =
+        let polygons: Vec<Vec<Vec<[f64; 2]>>> =
             serde_json::from_value(json!(written)["coordinates"].clone()).expect("rings");
-        // Corner by corner by hand, twice the area: 0 + 2 + 1 - 0.5 + 0.45 - 0.45 - 0.6.
-        assert!((signed_area(&rings[0][0]) - 0.95).abs() < 1e-12);
+        let doubled = |ring: &[[f64; 2]]| -> f64 {
+            ring.windows(2)
+                .map(|w| w[0][0] * w[1][1] - w[1][0] * w[0][1])
+                .sum()
+        };
+        let area: f64 = polygons
+            .iter()
+            .flatten()
+            .map(|ring| doubled(ring) / 2.0)
+            .sum();
+        // By hand: its sides cross at (11/12, 1/2). The square and the triangle beside it stay, 1 + 1/24; the spike runs the
+        // other way and counts as nothing.
+        assert!((area - 25.0 / 24.0).abs() < 1e-6, "{area}");
     }
 
     #[test]

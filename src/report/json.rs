@@ -8,7 +8,7 @@
 use crate::findings::{Finding, Severity};
 use crate::place::Instant;
 use crate::report::style::Style;
-use crate::result::{Audit, InputFile, Order, Run, Site, SiteStrips};
+use crate::result::{Audit, InputFile, Order, OutputFile, Run, Site, SiteStrips};
 use crate::wording;
 use serde::Serialize;
 use serde_json::{Number, Value};
@@ -26,6 +26,7 @@ struct Document<'a> {
     program: Program,
     settings: Settings<'a>,
     inputs: &'a [InputFile],
+    outputs: &'a [OutputFile],
     runs: &'a [Run],
     sites: &'a [Site],
     orders: Option<&'a [Order]>,
@@ -62,14 +63,15 @@ struct Entry<'a> {
     check: &'static str,
 }
 
-/// The bytes of `audit.json`. Numbers are SI whatever the style; the findings' texts follow it.
+/// The bytes of `audit.json`. Numbers are SI whatever the style; the findings' texts follow it. `outputs` are
+/// the files written beside it.
 ///
 /// # Panics
 ///
 /// If the result held a map whose keys are no strings, which its types rule out; in a debug build
 /// also if a ledger line is not finite.
 #[must_use]
-pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
+pub fn render(audit: &Audit, style: &Style, outputs: &[OutputFile]) -> Vec<u8> {
     debug_assert!(
         audit.runs.iter().all(has_whole_ledger),
         "a ledger line is not a number"
@@ -88,6 +90,7 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
             band: audit.band,
         },
         inputs: &audit.inputs,
+        outputs,
         runs: &audit.runs,
         sites: &audit.sites,
         orders: audit.orders.as_deref(),
@@ -210,7 +213,7 @@ mod tests {
     fn rendered() -> Value {
         let audit = sample::audit();
         let style = Style::of(&audit, Units::Us, RateUnit::GalPer1000Ft2);
-        serde_json::from_slice(&render(&audit, &style)).expect("valid JSON")
+        serde_json::from_slice(&render(&audit, &style, &[])).expect("valid JSON")
     }
 
     fn schema() -> jsonschema::Validator {

@@ -11,6 +11,7 @@
 //! | [`earth`] | ground in degrees, for the maps |
 //! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
 //! | [`driving_order`] | the order of the patches in `touchup.gpx` |
+//! | [`whole`] | whether the files of a folder belong together |
 //! | [`mod@write`] | the files, whole or not at all |
 
 pub mod clean;
@@ -24,19 +25,37 @@ pub mod numbers;
 pub mod style;
 mod table;
 pub mod terminal;
+pub mod whole;
 pub mod write;
 
 #[cfg(test)]
 pub(crate) mod sample;
 
+use crate::digest::sha256;
 use crate::place::LonLat;
-use crate::result::Audit;
+use crate::result::{Audit, OutputFile};
 use earth::SiteShapes;
 use style::Style;
 
 pub use clean::clean;
 pub use numbers::{RateUnit, Units};
 pub use write::write_all;
+
+/// The output that other programs read, and that holds the digests of the others.
+pub const AUDIT: &str = "audit.json";
+
+/// Every name that the program may write in an output folder: what an earlier run left under one of them goes.
+pub const OWNED: [&str; 9] = [
+    AUDIT,
+    "zones.csv",
+    "visits.csv",
+    "runs.csv",
+    "findings.csv",
+    "orders_done.csv",
+    "coverage.geojson",
+    "touchup.gpx",
+    "strips.json",
+];
 
 /// Cells in a line of the page: what a terminal and a mail both show without breaking lines.
 const PAGE_WIDTH: usize = 100;
@@ -47,7 +66,8 @@ pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
     terminal::render(audit, units, rate_unit, PAGE_WIDTH)
 }
 
-/// Every file of a report: its name in the output folder and its content. `shapes`: of each site. The touch-up way begins at
+/// Every file of a report: its name in the output folder and its content, in the order in which they are to be
+/// put in place: `audit.json`, which holds the digests of the others, is the last. `shapes`: of each site. The touch-up way begins at
 /// `from`, where that is given.
 #[must_use]
 pub fn files(
@@ -59,7 +79,6 @@ pub fn files(
 ) -> Vec<(&'static str, Vec<u8>)> {
     let style = Style::of(audit, units, rate_unit);
     let mut files = vec![
-        ("audit.json", json::render(audit, &style)),
         ("zones.csv", csv::zones::render(audit, &style)),
         ("visits.csv", csv::visits::render(audit, &style)),
         ("runs.csv", csv::runs::render(audit, &style)),
@@ -73,6 +92,15 @@ pub fn files(
     if !audit.strips.is_empty() {
         files.push(("strips.json", json::strips(&audit.strips)));
     }
+    let outputs: Vec<OutputFile> = files
+        .iter()
+        .map(|(name, bytes)| OutputFile {
+            name,
+            bytes: bytes.len() as u64,
+            sha256: sha256(bytes),
+        })
+        .collect();
+    files.push((AUDIT, json::render(audit, &style, &outputs)));
     files
 }
 
@@ -92,6 +120,13 @@ mod tests {
             RateUnit::GalPer1000Ft2,
             None,
         )
+    }
+
+    #[test]
+    fn every_file_has_a_name_of_ours_and_the_audit_comes_last() {
+        let names: Vec<&str> = written().into_iter().map(|(name, _)| name).collect();
+        assert!(names.iter().all(|name| OWNED.contains(name)), "{names:?}");
+        assert_eq!(names.last(), Some(&AUDIT));
     }
 
     #[test]

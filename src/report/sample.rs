@@ -555,6 +555,37 @@ pub(crate) fn matters() -> Vec<Matter> {
             count: 3,
             why: "the latitude is not a number".into(),
         },
+        Matter::ReadingOdd {
+            file: file(),
+            line: Some(15),
+            count: 65,
+            what: "\"15\" is no reading of `sections`; taken as unknown".into(),
+        },
+        Matter::TimesUnread {
+            file: "orders.csv".into(),
+            line: 2,
+            count: 3,
+            why: "`by` cannot be read (\"1/12/2026 5:30 AM\" is no time)".into(),
+        },
+        Matter::UnitTaken {
+            file: file(),
+            channel: "flow",
+            unit: "L/min",
+            of_target: Some(0.98),
+            better: None,
+        },
+        Matter::UnitTaken {
+            file: file(),
+            channel: "flow",
+            unit: "L/min",
+            of_target: Some(0.26),
+            better: Some(("gal/min", 0.99)),
+        },
+        Matter::WideBoom {
+            width_m: 42.7,
+            sections: 4,
+            limit_m: 12.2,
+        },
         Matter::ClockOdd {
             file: file(),
             line: Some(9),

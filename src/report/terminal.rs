@@ -41,7 +41,7 @@ pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) ->
     let style = Style::of(audit, units, rate_unit);
     let mut lines = wrap("", &night(audit, &style), width);
     if let Some(orders) = &audit.orders {
-        lines.extend(wrap("", &orders_line(orders), width));
+        lines.extend(wrap("", &orders_line(audit, orders), width));
     }
     lines.extend(clocks(&audit.runs).flat_map(|line| wrap("", &line, width)));
     lines.extend(positions(&audit.runs, &style).flat_map(|line| wrap("", &line, width)));
@@ -175,7 +175,7 @@ impl Finding {
 }
 
 /// How many orders were done and what became of the others, in one line.
-fn orders_line(orders: &[Order]) -> String {
+fn orders_line(audit: &Audit, orders: &[Order]) -> String {
     let number = |status: OrderStatus| orders.iter().filter(|order| order.status == status).count();
     let others = [
         (OrderStatus::InPart, "in part"),
@@ -193,6 +193,17 @@ fn orders_line(orders: &[Order]) -> String {
         match number(status) {
             0 => {}
             count => text += &format!(", {count} {words}"),
+        }
+    }
+    let unread = audit.findings.iter().map(|finding| match finding.matter {
+        crate::findings::Matter::TimesUnread { count, .. } => count,
+        _ => 0,
+    });
+    match unread.sum::<u64>() {
+        0 => {}
+        count => {
+            text +=
+                &format!(" (times of {count} not understood: nothing tells whether they are late)")
         }
     }
     text + "."

@@ -16,17 +16,18 @@ const PASSING: &str = ".swathbook-";
 /// Ending of the folder that holds what was there before.
 const ATTIC: &str = "-former";
 
-/// Writes the files into `dir`, which is made if need be. Files of other names are left alone.
+/// Writes the files into `dir`, which is made if need be, in their order. What an earlier run left under a name
+/// in `owned` goes, also where this run writes no such file; files of other names are left alone.
 ///
 /// # Errors
 ///
 /// If the folder or a file cannot be made, written or replaced, or another run is writing there. The
 /// folder then holds what it held before.
-pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>) -> Result<()> {
+pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>, owned: &[&str]) -> Result<()> {
     let made = make_dir(dir)?;
     let written = lock(dir).and_then(|_locked| {
         clear_leavings(dir)?;
-        stage(dir, &files).and_then(|staged| put_in_place(dir, staged))
+        stage(dir, &files).and_then(|staged| put_in_place(dir, staged, owned))
     });
     if written.is_err() && made {
         // Only an empty folder goes; whatever else came into it meanwhile stays.
@@ -37,7 +38,7 @@ pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>) -> Result<()> {
 
 /// Keeps other runs out until the handle is dropped; `None` where folders cannot be locked: the files
 /// are still moved in whole.
-fn lock(dir: &Path) -> Result<Option<File>> {
+pub(super) fn lock(dir: &Path) -> Result<Option<File>> {
     let Ok(folder) = File::open(dir) else {
         return Ok(None);
     };
@@ -133,13 +134,27 @@ fn write_beside(dir: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     Ok(file)
 }
 
-fn put_in_place(dir: &Path, staged: Vec<Staged>) -> Result<()> {
+fn put_in_place(dir: &Path, staged: Vec<Staged>, owned: &[&str]) -> Result<()> {
     let attic = tempfile::Builder::new()
         .prefix(PASSING)
         .suffix(ATTIC)
         .tempdir_in(dir)
         .map_err(|error| failed("the output folder cannot be written", dir, &error))?;
     let mut done: Vec<(PathBuf, Option<PathBuf>)> = Vec::with_capacity(staged.len());
+    let leftover = owned.iter().map(|name| dir.join(name));
+    // A folder of that name is nobody's report.
+    let leftover =
+        leftover.filter(|path| !path.is_dir() && staged.iter().all(|new| new.target != *path));
+    for target in leftover {
+        match set_aside(&attic, &target) {
+            Ok(None) => {}
+            Ok(former) => done.push((target, former)),
+            Err(error) => {
+                bring_back(&done);
+                return Err(failed("the file cannot be set aside", &target, &error));
+            }
+        }
+    }
     for Staged { file, target } in staged {
         let moved = set_aside(&attic, &target).and_then(|former| {
             done.push((target.clone(), former));
@@ -207,8 +222,8 @@ mod tests {
     fn files_appear_under_their_names_and_replace_older_ones() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("deep/out");
-        write_all(&out, vec![file("a", "old"), file("b", "old")]).expect("written");
-        write_all(&out, vec![file("a", "new")]).expect("written again");
+        write_all(&out, vec![file("a", "old"), file("b", "old")], &[]).expect("written");
+        write_all(&out, vec![file("a", "new")], &[]).expect("written again");
         assert_eq!(names(&out), ["a.json", "b.csv"]);
         assert_eq!(
             fs::read_to_string(out.join("a.json")).expect("a file"),
@@ -221,11 +236,37 @@ mod tests {
     }
 
     #[test]
+    fn what_an_earlier_run_left_under_a_name_of_ours_goes() {
+        let night = tempfile::tempdir().expect("a folder");
+        let dir = night.path();
+        fs::write(dir.join("notes.txt"), "mine").expect("written");
+        fs::write(dir.join("b.csv"), "old").expect("written");
+        write_all(dir, vec![file("a", "new")], &["a.json", "b.csv"]).expect("written");
+        assert_eq!(names(dir), ["a.json", "notes.txt"]);
+    }
+
+    #[test]
+    fn a_leftover_comes_back_when_a_move_fails() {
+        let night = tempfile::tempdir().expect("a folder");
+        let dir = night.path();
+        fs::write(dir.join("b.csv"), "old").expect("written");
+        let staged = Staged {
+            file: write_beside(dir, b"new").expect("staged"),
+            target: dir.join("missing/a.json"),
+        };
+        put_in_place(dir, vec![staged], &["b.csv"]).expect_err("no such folder");
+        assert_eq!(
+            fs::read_to_string(dir.join("b.csv")).expect("a file"),
+            "old"
+        );
+    }
+
+    #[test]
     fn a_file_in_place_of_the_folder_is_a_clear_error() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
         fs::write(&out, "notes").expect("written");
-        let error = write_all(&out, vec![file("a", "new")]).expect_err("no folder there");
+        let error = write_all(&out, vec![file("a", "new")], &[]).expect_err("no folder there");
         let text = error.to_string();
         assert!(
             text.contains("out: expected a folder for the output, found a file"),
@@ -238,10 +279,10 @@ mod tests {
     fn nothing_changes_when_one_file_cannot_be_written() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
-        write_all(&out, vec![file("a", "old")]).expect("written");
+        write_all(&out, vec![file("a", "old")], &[]).expect("written");
         fs::create_dir(out.join("b.csv")).expect("made");
         let files = vec![file("a", "new"), file("b", "new")];
-        let error = write_all(&out, files).expect_err("a folder is in the way");
+        let error = write_all(&out, files, &[]).expect_err("a folder is in the way");
         assert!(
             error
                 .to_string()
@@ -264,7 +305,7 @@ mod tests {
             file: write_beside(dir, b"new").expect("staged"),
             target: dir.join(name),
         });
-        put_in_place(dir, staged.into()).expect_err("the second move fails");
+        put_in_place(dir, staged.into(), &[]).expect_err("the second move fails");
         assert_eq!(
             fs::read_to_string(dir.join("a.json")).expect("a file"),
             "old"
@@ -276,11 +317,11 @@ mod tests {
     fn a_second_run_waits_its_turn_with_a_clear_error() {
         let night = tempfile::tempdir().expect("a folder");
         let first = lock(night.path()).expect("locked");
-        let error = write_all(night.path(), vec![file("a", "new")]).expect_err("locked out");
+        let error = write_all(night.path(), vec![file("a", "new")], &[]).expect_err("locked out");
         assert!(error.to_string().contains("another run is writing here"));
         assert!(names(night.path()).is_empty());
         drop(first);
-        write_all(night.path(), vec![file("a", "new")]).expect("free again");
+        write_all(night.path(), vec![file("a", "new")], &[]).expect("free again");
     }
 
     #[test]
@@ -307,7 +348,8 @@ mod tests {
     fn a_folder_made_for_nothing_goes_again() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
-        write_all(&out, vec![("missing/a.json", b"new".to_vec())]).expect_err("no such folder");
+        write_all(&out, vec![("missing/a.json", b"new".to_vec())], &[])
+            .expect_err("no such folder");
         assert!(!out.exists());
     }
 }

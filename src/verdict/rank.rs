@@ -1,6 +1,7 @@
 //! The order in which findings are read: severity, then what is at stake, then weight.
 //!
-//! At five in the morning the first lines decide what a rig is sent for. So ground that was to be
+//! At five in the morning the first lines decide what a rig is sent for. A slip in the fleet file that makes all
+//! figures of a rig wrong comes first within its severity. Then ground that was to be
 //! treated and got nothing comes before ground that got too little, and both before liquid that was
 //! wasted; what only concerns the files comes last.
 
@@ -9,6 +10,8 @@ use crate::findings::{Finding, Matter};
 /// What is at stake. The order is the order of the list within one severity.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Stake {
+    /// A slip that makes every figure of a rig wrong.
+    Figures,
     /// Work that was not done, or done without liquid.
     NotDone,
     /// Ground without liquid.
@@ -39,6 +42,10 @@ pub(super) fn rank(findings: &mut [Finding]) {
 
 fn stake(matter: &Matter) -> Stake {
     match matter {
+        Matter::UnitTaken {
+            better: Some(_), ..
+        }
+        | Matter::WideBoom { .. } => Stake::Figures,
         Matter::NotVisited { .. } | Matter::NotDone { .. } | Matter::DryRun { .. } => {
             Stake::NotDone
         }
@@ -73,6 +80,9 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::OutsideLogs { .. }
         | Matter::SiteRemark { .. }
         | Matter::InputSkipped { .. }
+        | Matter::ReadingOdd { .. }
+        | Matter::TimesUnread { .. }
+        | Matter::UnitTaken { .. }
         | Matter::ClockOdd { .. }
         | Matter::JumpsDropped { .. }
         | Matter::SharedRigId { .. }

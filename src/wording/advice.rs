@@ -6,6 +6,10 @@ use crate::findings::{Finding, GapCause, Matter, Severity};
 /// What to check or do about the finding.
 #[must_use]
 pub fn check(finding: &Finding) -> &'static str {
+    if finding.log_ends.is_some() {
+        return "Get the whole log from the rig and audit again, or ask the driver; send a rig only where the work was \
+                not done.";
+    }
     match &finding.matter {
         Matter::NotVisited {
             logs_missing: true, ..
@@ -155,6 +159,21 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         }
         Matter::InputSkipped { .. } => {
             "Look at the file where it says; get it again from where it came if it is damaged."
+        }
+        Matter::ReadingOdd { .. } => {
+            "Look at the log where it says, and at the rig's [rig.channels] in the fleet file."
+        }
+        Matter::TimesUnread { .. } => {
+            "Write times as 2026-01-12 05:30, or with their zone as 2026-01-12T05:30:00-06:00, and audit again."
+        }
+        Matter::UnitTaken {
+            better: Some(_), ..
+        } => {
+            "Find out which unit the logger writes and name it in [rig.channels]; until then no rate of this rig counts."
+        }
+        Matter::UnitTaken { .. } => "Name the unit in [rig.channels] of the fleet file.",
+        Matter::WideBoom { .. } => {
+            "Compare the numbers and their units with the machine, and correct the fleet file if they are a slip."
         }
         Matter::ClockOdd { .. } => {
             "Check the logger's clock and its time-zone setting before relying on these times."

@@ -129,6 +129,15 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         } => (after_m2 - before_m2, None, Area),
         Matter::InputSkipped { count: 0, .. } => (1.0, None, Count("files")),
         Matter::InputSkipped { count, .. } => (*count as f64, None, Count("items")),
+        Matter::WideBoom {
+            width_m, limit_m, ..
+        } => (*width_m, Some(*limit_m), Length),
+        Matter::TimesUnread { count, .. } => (*count as f64, None, Count("orders")),
+        Matter::ReadingOdd { count, .. } => (*count as f64, None, Count("items")),
+        Matter::UnitTaken {
+            of_target: Some(of_target),
+            ..
+        } => (*of_target, None, Share),
         Matter::ClockOdd { count, .. } | Matter::JumpsDropped { count, .. } => {
             (*count as f64, None, Count("fixes"))
         }
@@ -147,7 +156,12 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
             interval_s,
             limit_s,
         } => (*interval_s, Some(*limit_s), Time),
-        Matter::SiteRemark { .. } | Matter::NoLog | Matter::ValveStateOnly => return None,
+        Matter::SiteRemark { .. }
+        | Matter::UnitTaken {
+            of_target: None, ..
+        }
+        | Matter::NoLog
+        | Matter::ValveStateOnly => return None,
     };
     Some(Figure {
         figure,

@@ -146,6 +146,44 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
             count,
             why,
         } => skipped(file, *line, *count, why),
+        Matter::ReadingOdd {
+            file,
+            line,
+            count: number,
+            what,
+        } => format!(
+            "{file}: {}{}: {what}.",
+            count(*number, "reading", "readings"),
+            first_at(*line)
+        ),
+        Matter::TimesUnread {
+            file,
+            line,
+            count: number,
+            why,
+        } => format!(
+            "{file}: the times of {} were not understood, and nothing tells whether that work was late; line {line}: {why}.",
+            count(*number, "order", "orders"),
+        ),
+        Matter::UnitTaken {
+            file,
+            channel,
+            unit,
+            of_target,
+            better,
+        } => unit_taken(file, channel, unit, *of_target, *better),
+        Matter::WideBoom {
+            width_m,
+            sections,
+            limit_m,
+        } => {
+            format!(
+                "The fleet file gives it a boom of {} in {}; is that meant? (asked from {} on)",
+                style.length(*width_m),
+                count(*sections as u64, "section", "sections"),
+                style.length(*limit_m),
+            ) + "."
+        }
         Matter::ClockOdd {
             file,
             line,
@@ -253,6 +291,29 @@ fn bridged_text(bridged: u64, left: u64, rows: u64, longest_s: f64) -> String {
         "The receiver saw badly now and then, by its dilution of precision or by steps to the side that no rig \
          makes: {what}. They count as less certain."
     )
+}
+
+fn unit_taken(
+    file: &str,
+    channel: &str,
+    unit: &str,
+    of_target: Option<f64>,
+    better: Option<(&str, f64)>,
+) -> String {
+    let said = format!("{file}: `{channel}` is mapped without a unit, and {unit} was taken");
+    let percent = |fraction: f64| format!("{:.0} %", 100.0 * fraction);
+    match (of_target, better) {
+        (Some(taken), Some((other, fits))) => format!(
+            "{said}, which comes to {} of the target rate; {other} would come to {}.",
+            percent(taken),
+            percent(fits)
+        ),
+        (Some(taken), None) => format!(
+            "{said}, which comes to {} of the target rate.",
+            percent(taken)
+        ),
+        (None, _) => format!("{said}."),
+    }
 }
 
 /// What such a logger can say and what it cannot, once for all sites.

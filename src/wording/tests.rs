@@ -33,7 +33,7 @@ fn every_kind_has_its_own_title_sentence_and_check() {
         .collect();
     assert_eq!(codes.len(), 37);
     assert_eq!(titles.len(), codes.len());
-    // `not_visited` has two, `not_done` three: with and without missing logs, and treated later.
+    // `unit_taken` and `not_visited` have two, `not_done` three: with and without missing logs, and treated later.
     assert_eq!(checks.len(), matters.len());
     for matter in matters {
         let sentence = text(&plain(matter.clone()), &us());

@@ -53,6 +53,7 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
             rate_unit,
             None,
         ),
+        &report::OWNED,
     )?;
     let _ = report::page(&audited.audit, units, rate_unit);
     turn("end", 0, 0);

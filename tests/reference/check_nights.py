@@ -21,7 +21,6 @@ GRID_M = 1e-7
 AREA_LIMIT = 1e-6  # of the zone's area
 VOLUME_LIMIT = 1e-8  # of the night's litres: GEOS has the zone on its grid of 1e-7 m, the program on one of 6e-8 m
 CELL_LIMIT = 1e-6  # of a cell's litres at the zone's mean rate, or at the densest spot there
-DRAWN_LIMIT = 0.02  # of the ground in each ring of overlap, which is drawn to 2 cm
 PATCH_LIMIT = 0.01  # of the patch area: round corners of two different buffers
 MIN_PATCH_M2 = 10.0
 CELLS = 40  # looked at on each dose grid, by chance
@@ -42,6 +41,7 @@ KINDS = {
     "patches against GEOS buffers",
     "treated area against GEOS",
     "unlogged area against GEOS",
+    "written polygons not valid",
     *(f"written {kind} against GeographicLib" for kind in ("zone", "treated", "overlap", "unlogged", "gap", "patch")),
 }
 
@@ -146,15 +146,13 @@ def check_night(program, folder, seed, worst):
 
 
 def check_written(coverage, seed, worst):
-    """Areas of the polygons in coverage.geojson on the ellipsoid, as shares of what rounding and GeographicLib allow."""
+    """Polygons of coverage.geojson: valid as GEOS sees it, and their areas on the ellipsoid as shares of what is allowed."""
     for feature in coverage["features"]:
         told, polygons = feature["properties"], feature["geometry"]["coordinates"]
+        invalid = not shapely.geometry.shape(feature["geometry"]).is_valid
+        worst.note("written polygons not valid", float(invalid), 0.5, f"night {seed} {told['zone']} {told['kind']}")
         if told["area_m2"] is not None:
-            allowed = geodesic.allowed_m2(polygons)
-            if told["kind"] == "overlap":
-                # Drawn with fewer corners: docs/formats.md.
-                allowed += DRAWN_LIMIT * sum(abs(geodesic.signed_area(ring)) for rings in polygons for ring in rings)
-            share = abs(told["area_m2"] - geodesic.written_area(polygons)) / allowed
+            share = abs(told["area_m2"] - geodesic.written_area(polygons)) / geodesic.allowed_m2(told["kind"], polygons)
             worst.note(f"written {told['kind']} against GeographicLib", share, 1.0, f"night {seed} {told['zone']}")
 
 

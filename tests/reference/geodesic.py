@@ -10,10 +10,8 @@ KARNEY_M2 = 0.0013  # greatest error of GeographicLib's areas under 10 km of per
 # Its scatter on outlines as small as these: discs of 2,000 corners and 40 m radius, moved along their parallel, differ by
 # 0.0002 m2, smaller ones by less (measured with 2.1).
 SCATTER_M2 = 0.0003
-STEP_DEG = 1e-9  # coverage.geojson has nine decimals
-# Standard errors of the rounding. Corners less than a step apart, as a boom that hardly moves leaves them, are rounded alike,
-# and their errors add up: 6.5 were seen in 5,000 outlines, and each error was found at its corners.
-SIGMAS = 10
+WRITTEN_M2 = 0.1  # how far polygons on the grid of nine decimals may be from the areas told
+WRITTEN_OVERLAP_M = 0.02  # overlap is long narrow strips: this times its outline
 
 
 def signed_area(ring):
@@ -34,21 +32,16 @@ def written_area(polygons):
     return sum(signed_area(ring) for rings in polygons for ring in rings)
 
 
-def rounding_m2(polygons):
-    """Standard error of the area when every place is rounded: half of what it moves times the chords beside it. Rings touch
-    each other and themselves, and a place moves all corners there together."""
-    chords = {}
+def outline_m(polygons):
+    """Length of all rings, m: on a sphere, good to 1 %."""
+    length = 0.0
     for ring in (ring for rings in polygons for ring in rings):
-        corners = [tuple(corner) for corner in ring[:-1]]
-        for before, place, after in zip(corners[-1:] + corners[:-1], corners, corners[1:] + corners[:1]):
-            x, y = chords.get(place, (0.0, 0.0))
-            chords[place] = x + after[0] - before[0], y + after[1] - before[1]
-    variance = 0.0
-    for (_, lat), (chord_lon, chord_lat) in chords.items():
-        m2_per_deg2 = 111320 * math.cos(math.radians(lat)) * 111200
-        variance += (chord_lon**2 + chord_lat**2) * m2_per_deg2**2
-    return STEP_DEG / math.sqrt(12) / 2 * math.sqrt(variance)
+        for (lon, lat), (to_lon, to_lat) in zip(ring, ring[1:]):
+            length += math.hypot((to_lon - lon) * 111320 * math.cos(math.radians(lat)), (to_lat - lat) * 111200)
+    return length
 
 
-def allowed_m2(polygons):
-    return SCATTER_M2 + SIGMAS * rounding_m2(polygons)
+def allowed_m2(kind, polygons):
+    if kind == "overlap":
+        return SCATTER_M2 + max(WRITTEN_M2, WRITTEN_OVERLAP_M * outline_m(polygons))
+    return SCATTER_M2 + WRITTEN_M2

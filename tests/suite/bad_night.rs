@@ -15,12 +15,12 @@ fn rig_with(lines: &str) -> Outcome {
 fn a_missing_part_is_named_with_the_folder_s_layout() {
     Night::new().without("fleet.toml").audit(&[]).refused(&[
         "fleet.toml",
-        "no such file",
+        "file not found",
         "--fleet",
     ]);
     Night::new().without("sites.geojson").audit(&[]).refused(&[
         "sites.geojson",
-        "no such file",
+        "file not found",
         "--sites",
     ]);
     Night::new().no_logs().audit(&[]).refused(&["logs", ".gpx"]);

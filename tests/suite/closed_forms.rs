@@ -290,22 +290,22 @@ fn areas_on_the_plane_are_geodesic_areas() {
         (
             "square at 45 N",
             &[&[
-                [-93.0, 45.0],
-                [-92.999, 45.0],
-                [-92.999, 45.001],
-                [-93.0, 45.001],
+                [-33.0, 45.0],
+                [-32.999, 45.0],
+                [-32.999, 45.001],
+                [-33.0, 45.001],
             ]],
             8762.3135,
         ),
         (
             "L",
             &[&[
-                [-93.27, 44.98],
-                [-93.267, 44.98],
-                [-93.267, 44.981],
-                [-93.2685, 44.981],
-                [-93.2685, 44.982],
-                [-93.27, 44.982],
+                [-33.27, 44.98],
+                [-33.267, 44.98],
+                [-33.267, 44.981],
+                [-33.2685, 44.981],
+                [-33.2685, 44.982],
+                [-33.27, 44.982],
             ]],
             39443.6316,
         ),
@@ -313,16 +313,16 @@ fn areas_on_the_plane_are_geodesic_areas() {
             "with a hole",
             &[
                 &[
-                    [-93.27, 44.98],
-                    [-93.266, 44.98],
-                    [-93.266, 44.983],
-                    [-93.27, 44.983],
+                    [-33.27, 44.98],
+                    [-33.266, 44.98],
+                    [-33.266, 44.983],
+                    [-33.27, 44.983],
                 ],
                 &[
-                    [-93.269, 44.981],
-                    [-93.269, 44.982],
-                    [-93.267, 44.982],
-                    [-93.267, 44.981],
+                    [-33.269, 44.981],
+                    [-33.269, 44.982],
+                    [-33.267, 44.982],
+                    [-33.267, 44.981],
                 ],
             ],
             87651.7970,
@@ -330,41 +330,36 @@ fn areas_on_the_plane_are_geodesic_areas() {
         (
             "walk",
             &[&[
-                [-71.5, 43.0],
-                [-71.499, 43.0],
-                [-71.499, 43.000_014],
-                [-71.5, 43.000_014],
+                [-41.5, 43.0],
+                [-41.499, 43.0],
+                [-41.499, 43.000_014],
+                [-41.5, 43.000_014],
             ]],
             126.8205,
         ),
         (
             "antimeridian",
             &[&[
-                [179.9995, -16.5],
-                [-179.9995, -16.5],
-                [-179.9995, -16.499],
-                [179.9995, -16.499],
+                [179.9995, 30.5],
+                [-179.9995, 30.5],
+                [-179.9995, 30.501],
+                [179.9995, 30.501],
             ]],
-            11814.9677,
+            10642.4750,
         ),
         (
             "southern",
             &[&[
-                [151.2, -33.9],
-                [151.201, -33.9],
-                [151.201, -33.899],
-                [151.2, -33.899],
+                [-118.8, -33.9],
+                [-118.799, -33.9],
+                [-118.799, -33.899],
+                [-118.8, -33.899],
             ]],
             10259.4256,
         ),
         (
             "65 N",
-            &[&[
-                [25.0, 65.0],
-                [25.002, 65.0],
-                [25.002, 65.001],
-                [25.0, 65.001],
-            ]],
+            &[&[[2.0, 65.0], [2.002, 65.0], [2.002, 65.001], [2.0, 65.001]]],
             10519.2503,
         ),
     ];
@@ -389,6 +384,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
                 "z",
                 &format!("[{}]", coordinates.join(",")),
             )]))
+            .driven_at(rings[0][0])
             .audit(&["--fail-on", "never"]);
         let got_m2 = number(&outcome.ground(0, 0)["area_m2"]);
         let again_m2: f64 = rings
@@ -413,7 +409,7 @@ fn areas_on_the_plane_are_geodesic_areas() {
     }
 }
 
-/// UTM 15N of (-93.27, 44.98) and (-93.266, 44.983) by GeographicLib/pyproj: a sites file in EPSG:32615
+/// UTM 25N of (-33.27, 44.98) and (-33.266, 44.983) by GeographicLib/pyproj: a sites file in EPSG:32625
 /// comes out at these places.
 #[test]
 fn projected_sites_come_out_at_their_longitude_and_latitude() {
@@ -429,8 +425,10 @@ fn projected_sites_come_out_at_their_longitude_and_latitude() {
         .map(|[e, n]| format!("[{e},{n}]"))
         .collect();
     let coordinates = format!("[[{}]]", text.join(","));
-    let night = Night::new().sites(&sites(&[zone("s", "z", &coordinates)]));
-    let outcome = night.audit(&["--fail-on", "never", "--sites-crs", "EPSG:32615"]);
+    let night = Night::new()
+        .sites(&sites(&[zone("s", "z", &coordinates)]))
+        .driven_at([-33.27, 44.98]);
+    let outcome = night.audit(&["--fail-on", "never", "--sites-crs", "EPSG:32625"]);
     let map: serde_json::Value =
         serde_json::from_slice(&std::fs::read(outcome.out.join("coverage.geojson")).unwrap())
             .unwrap();
@@ -443,7 +441,7 @@ fn projected_sites_come_out_at_their_longitude_and_latitude() {
         .chunks(2)
         .map(|pair| (pair[0], pair[1]))
         .collect();
-    for (lon, lat) in [(-93.27, 44.98), (-93.266, 44.983)] {
+    for (lon, lat) in [(-33.27, 44.98), (-33.266, 44.983)] {
         let near = found
             .iter()
             .any(|&(x, y)| (x - lon).abs() < 2e-9 && (y - lat).abs() < 2e-9);

@@ -1,6 +1,6 @@
 //! Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
 
-use crate::night::{Night, Outcome, gpx, healthy, pass, rectangle, sites, zone};
+use crate::night::{Night, Outcome, gpx, healthy, number, pass, rectangle, sites, zone};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -162,9 +162,13 @@ fn help_tells_the_exit_codes() {
             );
         }
     }
-    assert_eq!(
-        program(&["--version"]).stdout,
-        concat!("swathbook ", env!("CARGO_PKG_VERSION"), "\n")
+    let version = concat!("swathbook ", env!("CARGO_PKG_VERSION"), "\n");
+    assert_eq!(program(&["-V"]).stdout, version);
+    let told = program(&["--version"]).stdout;
+    assert!(told.starts_with(version), "{told}");
+    assert!(
+        told.contains("urn:swathbook:log:1") && told.contains("swathbook-audit/1"),
+        "{told}"
     );
 }
 
@@ -190,6 +194,185 @@ fn unknown_flags_and_values_are_exit_2() {
             "{arguments:?}"
         );
     }
+}
+
+/// What cannot be started is a message, not a panic; what is more than a machine has is cut down.
+#[cfg(unix)]
+#[test]
+fn threads_are_capped_and_a_pool_that_cannot_start_is_exit_2() {
+    let night = Night::new();
+    assert_eq!(night.audit(&["--threads", "1000000"]).code, 0);
+    for bad in ["0", "-1", "many"] {
+        let outcome = night.audit(&[&format!("--threads={bad}")]);
+        assert!(
+            outcome.code == 2 && outcome.stderr.contains("1 or more"),
+            "{bad}: {}",
+            outcome.stderr
+        );
+    }
+    // Each thread takes 2 MiB of address space for its stack: 256 of them do not fit.
+    let limited = Command::new("sh")
+        .args(["-c", r#"ulimit -v 400000; exec "$@""#, "sh"])
+        .arg(env!("CARGO_BIN_EXE_swathbook"))
+        .args(["audit".as_ref(), night.path("").as_os_str()])
+        .args(["--threads", "1000000"])
+        .output()
+        .unwrap();
+    let stderr = String::from_utf8_lossy(&limited.stderr);
+    assert_eq!(limited.status.code(), Some(2), "{stderr}");
+    assert!(
+        stderr.contains("cannot be started") && !stderr.contains("panicked"),
+        "{stderr}"
+    );
+}
+
+/// A pipe says what it is; a log that the system makes up as it is read holds nobody.
+#[cfg(unix)]
+#[test]
+fn special_files_are_named_and_never_waited_for() {
+    let night = Night::new().without("fleet.toml");
+    let pipe = night.path("fleet.toml");
+    assert!(
+        Command::new("mkfifo")
+            .arg(&pipe)
+            .status()
+            .unwrap()
+            .success()
+    );
+    night
+        .audit(&[])
+        .refused(&["fleet file: expected a file, found a pipe"]);
+    let night = Night::new();
+    if Path::new("/proc/kmsg").exists() {
+        let outcome = night.audit(&["--logs", "/proc/kmsg"]);
+        outcome.refused(&["/proc/kmsg"]);
+    }
+    let outcome = night.audit(&["--logs", "/dev/zero"]);
+    outcome.refused(&["/dev/zero: expected a log or a folder of logs, found a device"]);
+}
+
+/// A full disk behind stdout: nothing is said to be missing that is there.
+#[cfg(target_os = "linux")]
+#[test]
+fn files_that_are_written_count_though_the_page_cannot_be_printed() {
+    let night = Night::new();
+    let run = |flags: &[&std::ffi::OsStr]| {
+        Command::new(env!("CARGO_BIN_EXE_swathbook"))
+            .args(["audit".as_ref(), night.path("").as_os_str()])
+            .args(flags)
+            .stdout(
+                std::fs::OpenOptions::new()
+                    .write(true)
+                    .open("/dev/full")
+                    .unwrap(),
+            )
+            .output()
+            .unwrap()
+    };
+    let out = night.path("told");
+    let output = run(&["--out".as_ref(), out.as_os_str()]);
+    let stderr = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(0), "{stderr}");
+    assert!(
+        stderr.contains("cannot write to standard output") && stderr.contains("are complete"),
+        "{stderr}"
+    );
+    assert!(out.join("audit.json").exists());
+    // Without files there is no result at all.
+    assert_eq!(run(&[]).status.code(), Some(2));
+}
+
+#[test]
+fn what_an_earlier_run_left_goes_and_files_that_do_not_fit_are_named() {
+    let night = Night::new().file("orders.csv", "site\nquay\n");
+    let first = night.audit(&["--strips"]);
+    assert!(first.out.join("orders_done.csv").exists() && first.out.join("strips.json").exists());
+    let night = night.without("orders.csv");
+    let second = night.audit(&[]);
+    assert_eq!(files(&second.out).into_keys().collect::<Vec<_>>(), OUTPUTS);
+    assert_eq!(second.stderr, "");
+    let outputs = second.audit()["outputs"].as_array().unwrap();
+    assert_eq!(outputs.len(), OUTPUTS.len() - 1);
+    for output in outputs {
+        use sha2::Digest;
+        let bytes = std::fs::read(second.out.join(output["name"].as_str().unwrap())).unwrap();
+        let digest: String = sha2::Sha256::digest(&bytes)
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect();
+        assert_eq!(output["sha256"], digest.as_str());
+    }
+    std::fs::write(second.out.join("zones.csv"), "of another run").unwrap();
+    let third = night.audit(&[]);
+    assert!(
+        third
+            .stderr
+            .contains("not as the audit.json there says: zones.csv"),
+        "{}",
+        third.stderr
+    );
+    assert_eq!(night.audit(&[]).stderr, "");
+}
+
+#[test]
+fn an_output_folder_that_holds_an_input_is_refused_and_the_input_stays() {
+    let night = Night::new();
+    let made = night.audit(&[]).out;
+    let sites = made.join("coverage.geojson");
+    let before = std::fs::read(&sites).unwrap();
+    let outcome = night.audit_to("out", &["--sites", sites.to_str().unwrap()], &[]);
+    assert_eq!(outcome.code, 2);
+    assert!(
+        outcome.stderr.contains("is an input of this audit"),
+        "{}",
+        outcome.stderr
+    );
+    assert_eq!(std::fs::read(&sites).unwrap(), before);
+}
+
+#[test]
+fn every_shell_gets_completions_that_know_the_commands() {
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        let outcome = program(&["completions", shell]);
+        assert_eq!(outcome.code, 0, "{shell}: {}", outcome.stderr);
+        for word in ["audit", "sites-crs", "completions"] {
+            assert!(
+                outcome.stdout.contains(word),
+                "{shell} does not know {word}"
+            );
+        }
+    }
+    assert_eq!(program(&["completions", "abacus"]).code, 2);
+}
+
+/// The first hour: make a night, audit it, and there is a result without an alarm.
+#[test]
+fn a_new_night_is_audited_at_the_first_try() {
+    let place = Night::empty();
+    let folder = place.path("first");
+    let night = folder.to_str().unwrap();
+    let made = place.run(&["new", night], &place.path("none"), &[]);
+    assert_eq!(made.code, 0, "{}", made.stderr);
+    assert!(
+        made.stdout
+            .contains(&format!("swathbook audit {night} --out {night}/out")),
+        "{}",
+        made.stdout
+    );
+    let out = folder.join("out");
+    let outcome = place.run(&["audit", night, "--out", out.to_str().unwrap()], &out, &[]);
+    assert_eq!(outcome.code, 0, "{}{}", outcome.stdout, outcome.stderr);
+    assert_eq!(outcome.audit()["findings"], serde_json::json!([]));
+    assert_eq!(outcome.audit()["orders"][0]["status"], "done");
+    let zone = outcome.first_zone();
+    // 40 m by 6 m, to the seven decimals of its corners; a boom of 20 ft covers it all.
+    assert!((number(&zone["area_m2"]) - 240.0).abs() < 0.4, "{zone}");
+    assert!(
+        number(&zone["treated_m2"]) > 0.99 * number(&zone["area_m2"]),
+        "{zone}"
+    );
+    let again = place.run(&["new", night], &place.path("none"), &[]);
+    again.refused(&["expected a folder that is empty or not there yet"]);
 }
 
 #[test]
@@ -416,8 +599,9 @@ fn metric_units_change_the_tables_and_not_the_json() {
     assert!(table.contains("10333"), "{table}");
     let mut numbers = (us.json.clone().unwrap(), metric.json.clone().unwrap());
     for json in [&mut numbers.0, &mut numbers.1] {
+        json.as_object_mut().unwrap().remove("outputs");
         for finding in json["findings"].as_array_mut().unwrap() {
-            // Findings' words are for people, in the units chosen.
+            // Findings' words are for people, in the units chosen; so are the tables, whose digests differ.
             finding
                 .as_object_mut()
                 .unwrap()

@@ -304,3 +304,37 @@ fn odd_names_of_folders_and_logs_do_no_harm() {
     let page = text(&output.stdout);
     assert!(!page.contains("c\nd.gpx"), "{page}");
 }
+
+/// Memory that is not there is a message with its log, and no abort that takes the night along.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_log_that_the_memory_cannot_hold_is_told() {
+    use std::io::Write;
+    let mut encoder = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+    let blanks = vec![b' '; 1 << 20];
+    for _ in 0..500 {
+        encoder.write_all(&blanks).unwrap();
+    }
+    let night = Night::new()
+        .no_logs()
+        .log("large.gpx.gz", encoder.finish().unwrap());
+    // 500 MiB of text do not fit into 500 MB with the program.
+    let limited = Command::new("sh")
+        .args([
+            "-c",
+            r#"ulimit -v 500000; exec "$@""#,
+            "sh",
+            PROGRAM,
+            "audit",
+        ])
+        .arg(night.path(""))
+        .args(["--threads", "1"])
+        .output()
+        .unwrap();
+    let said = text(&limited.stderr);
+    assert_eq!(limited.status.code(), Some(2), "{said}");
+    assert!(
+        said.contains("large.gpx.gz: the memory is not enough to unpack the log"),
+        "{said}"
+    );
+}

@@ -26,6 +26,8 @@ mod demo;
 mod documents;
 /// Runs cut short, runs at once, logs that change, disks that are full.
 mod faults;
+/// Slips of a first hour with the program.
+mod first_hour;
 /// Files made to do harm.
 mod hostile;
 /// What must not change the numbers.
@@ -36,6 +38,8 @@ mod kept_unions;
 mod late_meters;
 /// One drive, logged by every kind of meter.
 mod meters;
+/// Zones that are narrow throughout.
+mod narrow_ground;
 /// Makes small nights and runs the program on them.
 mod night;
 /// Other clients' ground, rigs and orders change no figure of a site.

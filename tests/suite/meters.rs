@@ -374,7 +374,8 @@ fn every_meter_tells_the_same_night() {
         0.004,
         0.06,
     );
-    let set = "[rig.channels]\nvolume = { element = \"volume\", since_last_fix = true }";
+    let set =
+        "[rig.channels]\nvolume = { element = \"volume\", unit = \"L\", since_last_fix = true }";
     let outcome = audited(&drive, set, &|i| {
         volume(i.checked_sub(1).map_or(0.0, flows))
     });

@@ -86,6 +86,18 @@ impl Night {
         self.file(&format!("logs/{name}"), bytes)
     }
 
+    /// Puts a log of a rig that sprays nothing near this place in the healthy one's place.
+    pub(crate) fn driven_at(self, [lon_deg, lat_deg]: [f64; 2]) -> Self {
+        let points: String = (0..30)
+            .map(|i| {
+                let channels = "<s:flow>0</s:flow><s:sections>0000</s:sections>";
+                let north_deg = lat_deg + 3e-5 * f64::from(i);
+                point_at(lon_deg, north_deg, &time(f64::from(i)), channels)
+            })
+            .collect();
+        self.log("healthy.gpx", gpx_of(&points))
+    }
+
     /// Takes the healthy log away.
     pub(crate) fn no_logs(self) -> Self {
         self.without("logs/healthy.gpx")

@@ -31,6 +31,9 @@ const MOST_TABLES: usize = 1000;
 /// Most file-name patterns of a rig: each is tried on every log's name.
 const MOST_PATTERNS: usize = 100;
 
+/// Most lists of alternatives in a pattern: each multiplies the ways to match.
+const MOST_BRACES: usize = 2;
+
 /// Narrowest section, m: below it is a slip of the unit.
 const LEAST_WIDTH_M: f64 = 0.01;
 /// Longest delay of a valve or a meter, s: more is a slip of the unit.
@@ -383,11 +386,8 @@ fn logs(section: &Section<'_, '_>) -> Result<Vec<String>> {
         return Err(section.error_at("logs", &what, "Write patterns such as \"north-*.gpx\"."));
     }
     for pattern in &patterns {
-        if let Err(error) = globset::Glob::new(pattern) {
-            let what = format!(
-                "`logs`: \"{pattern}\" is no file-name pattern: {}",
-                error.kind()
-            );
+        if let Some(fault) = pattern_fault(pattern) {
+            let what = format!("`logs`: \"{pattern}\" is no file-name pattern: {fault}");
             return Err(section.error_at(
                 "logs",
                 &what,
@@ -396,6 +396,19 @@ fn logs(section: &Section<'_, '_>) -> Result<Vec<String>> {
         }
     }
     Ok(patterns)
+}
+
+/// What keeps a text from being a file-name pattern.
+fn pattern_fault(pattern: &str) -> Option<String> {
+    if pattern.starts_with('!') {
+        return Some("it begins with !, which would match every other name".to_owned());
+    }
+    if pattern.matches('{').count() > MOST_BRACES {
+        return Some(format!("it has more than {MOST_BRACES} lists in braces"));
+    }
+    fast_glob::validate(pattern)
+        .err()
+        .map(|fault| fault.to_string())
 }
 
 fn positive(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> Result<Option<f64>> {

@@ -101,7 +101,11 @@ impl<'a, 'i> Section<'a, 'i> {
             {
                 format!("Did you mean `{name}`?")
             }
-            _ => format!("Known keys: {}.", known.join(", ")),
+            _ => format!(
+                "Known keys in this version ({}): {}.",
+                env!("CARGO_PKG_VERSION"),
+                known.join(", ")
+            ),
         };
         Err(self.source.error(
             &key.span(),

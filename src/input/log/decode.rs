@@ -3,10 +3,30 @@
 use crate::error::{Error, Result};
 use encoding_rs::Encoding;
 use std::io::Read;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Largest text of one log, bytes. A log of ten hours at 1 Hz has about 15 MB; a small compressed
 /// file that grows beyond this is no log. With more, a bomb of half a megabyte would fill the memory.
 const MOST_TEXT_BYTES: u64 = 512 << 20;
+
+/// Logs up to this size are read side by side, one a thread; of larger ones one at a time ([`Turns`]), so that a
+/// folder of gzip bombs takes the memory of one. A usual night's log has half of it.
+pub const FREE_BYTES: u64 = 32 << 20;
+
+/// Unpacked at a time, bytes.
+const PIECE_BYTES: u64 = 8 << 20;
+
+/// Whose turn it is to read a large log.
+#[derive(Debug, Default)]
+pub struct Turns(Mutex<()>);
+
+impl Turns {
+    /// Waits for a turn, which lasts until what comes back is dropped.
+    pub fn wait(&self) -> MutexGuard<'_, ()> {
+        // There is nothing behind the lock that a panic could have left half done.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
 
 /// The XML declaration stands within this many bytes.
 const DECLARATION_BYTES: usize = 200;
@@ -27,7 +47,19 @@ pub struct Decoded {
 /// # Errors
 /// No file, an empty one, gzip data of which nothing can be read, or a text over 512 MiB.
 pub fn decode(bytes: Vec<u8>, gz: bool) -> Result<Decoded> {
-    let (bytes, gzip_damage) = if gz { gunzip(&bytes)? } else { (bytes, None) };
+    decode_in_turn(bytes, gz, &mut || {})
+}
+
+/// The same; `large` is called before more than [`FREE_BYTES`] are unpacked.
+///
+/// # Errors
+/// As [`decode`].
+pub fn decode_in_turn(bytes: Vec<u8>, gz: bool, large: &mut dyn FnMut()) -> Result<Decoded> {
+    let (bytes, gzip_damage) = if gz {
+        gunzip(&bytes, large)?
+    } else {
+        (bytes, None)
+    };
     if bytes.len() as u64 > MOST_TEXT_BYTES {
         return Err(Error::new(format!(
             "the log is larger than {} MiB",
@@ -45,12 +77,27 @@ pub fn decode(bytes: Vec<u8>, gz: bool) -> Result<Decoded> {
     })
 }
 
-fn gunzip(bytes: &[u8]) -> Result<(Vec<u8>, Option<String>)> {
+fn gunzip(bytes: &[u8], large: &mut dyn FnMut()) -> Result<(Vec<u8>, Option<String>)> {
     let mut text = Vec::new();
     // One byte more than allowed, so that the limit can be told from a fit.
     let mut reader = flate2::read::MultiGzDecoder::new(bytes).take(MOST_TEXT_BYTES + 1);
-    match reader.read_to_end(&mut text) {
-        Ok(_) => Ok((text, None)),
+    let outcome = loop {
+        if text.len() as u64 >= FREE_BYTES {
+            large();
+        }
+        // Piece by piece, since memory that is not there would end the program and all other logs with it.
+        text.try_reserve(PIECE_BYTES as usize).map_err(|_| {
+            Error::new("the memory is not enough to unpack the log")
+                .advice("Split the log by track.")
+        })?;
+        match reader.by_ref().take(PIECE_BYTES).read_to_end(&mut text) {
+            Ok(0) => break Ok(()),
+            Ok(_) => {}
+            Err(error) => break Err(error),
+        }
+    };
+    match outcome {
+        Ok(()) => Ok((text, None)),
         Err(error) if text.is_empty() => Err(Error::new(format!("this is not gzip data: {error}"))
             .advice(
                 "A name that ends in .gz promises a gzip file; copy or export the file again.",
@@ -193,6 +240,17 @@ mod tests {
         let decoded = decode(whole[..whole.len() / 2].to_vec(), true).unwrap();
         assert!(!decoded.text.is_empty() && text.starts_with(&decoded.text));
         assert!(decoded.damage.unwrap().contains("breaks off"));
+    }
+
+    #[test]
+    fn a_large_text_waits_for_its_turn_and_a_small_one_does_not() {
+        let blanks = |mib: usize| gzip(&vec![b' '; mib << 20]);
+        let mut waits = 0;
+        decode_in_turn(blanks(31), true, &mut || waits += 1).unwrap();
+        assert_eq!(waits, 0);
+        let decoded = decode_in_turn(blanks(41), true, &mut || waits += 1).unwrap();
+        assert!(waits > 0);
+        assert_eq!(decoded.text.len(), 41 << 20);
     }
 
     #[test]

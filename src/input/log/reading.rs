@@ -4,7 +4,7 @@ use super::complaint::{self, Lack};
 use super::rig_choice::RigChoice;
 use super::rules::{At, RigReader};
 use super::troubles::{Cause, Troubles};
-use super::{Fix, LogReading, decimal, stamp};
+use super::{Fix, Log, LogReading, decimal, stamp, unit_taken};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::Fleet;
@@ -172,8 +172,21 @@ impl<'f, 'a> Reading<'f, 'a> {
                 return Err(complaint::error(self.file, text, rig, lack));
             }
         }
+        for reader in &self.readers {
+            if !reader.seen.whole_boom
+                && let Some((text, line)) = &reader.unreadable
+            {
+                let rig = &self.fleet.rigs[reader.log.rig];
+                return Err(complaint::no_states(self.file, rig, text, *line));
+            }
+        }
         self.unknown_products();
         let mut findings = self.troubles.findings(self.file, self.fleet);
+        for reader in &self.readers {
+            let channels = reader.units_taken();
+            findings.extend(unit_taken::findings(&reader.log, self.fleet, &channels));
+        }
+        let breaks_off = self.damage.is_some();
         if let Some((why, line)) = self.damage {
             let why = format!("the file is damaged here and was read up to this line ({why})");
             let matter = Matter::InputSkipped {
@@ -184,10 +197,11 @@ impl<'f, 'a> Reading<'f, 'a> {
             };
             findings.push(Finding::new(Severity::LookInto, matter));
         }
-        Ok(LogReading {
-            logs: self.readers.into_iter().map(|reader| reader.log).collect(),
-            findings,
-        })
+        let mut logs: Vec<Log> = self.readers.into_iter().map(|reader| reader.log).collect();
+        if breaks_off && let Some(log) = logs.iter_mut().max_by_key(|log| log.last_line()) {
+            log.breaks_off = true;
+        }
+        Ok(LogReading { logs, findings })
     }
 
     fn unknown_products(&mut self) {

@@ -25,6 +25,10 @@ pub(super) struct Rule {
     pub(super) channel: Channel,
     pub(super) attribute: Option<String>,
     pub(super) kind: Kind,
+    /// The fleet file maps the channel and names no unit.
+    unit_taken: bool,
+    /// A number was read in the unit taken.
+    taken: bool,
     /// The last `unit` attribute met, with its scale and offset: looked up once, not at every point.
     last_unit: Option<(String, Option<(f64, f64)>)>,
 }
@@ -59,6 +63,7 @@ pub(super) fn rules(rig: &Rig) -> Rules {
             .iter()
             .find(|(mapped, _)| *mapped == channel)
             .map(|(_, rule)| rule.clone());
+        let unit_taken = mapped.as_ref().is_some_and(|rule| !rule.unit_given);
         let rule = mapped.unwrap_or_else(|| channel.own_rule());
         let kind = match channel {
             Channel::Sections | Channel::Rig => continue,
@@ -78,6 +83,8 @@ pub(super) fn rules(rig: &Rig) -> Rules {
                 channel,
                 attribute: rule.attribute,
                 kind,
+                unit_taken,
+                taken: false,
                 last_unit: None,
             },
         );
@@ -87,6 +94,8 @@ pub(super) fn rules(rig: &Rig) -> Rules {
             channel: Channel::Sections,
             attribute,
             kind: Kind::States(form),
+            unit_taken: false,
+            taken: false,
             last_unit: None,
         };
         place(&mut elements, element, rule);
@@ -121,6 +130,8 @@ impl Rule {
             && let Some(unit) = leaf.attribute("unit")
         {
             (scale, offset) = self.unit(&unit).ok_or_else(|| Some(unit.into_owned()))?;
+        } else {
+            self.taken = true;
         }
         let value = number.mul_add(scale, offset);
         // NaN fails the comparison too.
@@ -129,6 +140,11 @@ impl Rule {
         } else {
             Err(None)
         }
+    }
+
+    /// Numbers were read in a unit that nobody named: neither the fleet file, which maps the channel, nor the log.
+    pub(super) fn took_a_unit(&self) -> bool {
+        self.unit_taken && self.taken
     }
 
     fn unit(&mut self, unit: &str) -> Option<(f64, f64)> {

@@ -1,7 +1,7 @@
 //! The channels of one rig's log: which leaf gives which channel, and what holds from fix to fix.
 
 use super::rule::{self, Kind, Rule, Rules};
-use super::states::{self, Boom, Refusal, States};
+use super::states::{self, Boom, Form, Refusal, States};
 use super::troubles::{Cause, Troubles};
 use super::{Fix, Log, own};
 use crate::error::{Error, Result};
@@ -21,6 +21,8 @@ pub(super) struct Seen {
     pub(super) liquid: bool,
     /// Readable section states.
     pub(super) states: bool,
+    /// States of every section at once.
+    pub(super) whole_boom: bool,
 }
 
 /// Reads the points of one rig.
@@ -30,6 +32,8 @@ pub(super) struct RigReader<'a> {
     /// Which channels were there.
     pub(super) seen: Seen,
     elements: Vec<(String, Vec<Rule>)>,
+    /// The first section states that cannot be read, and their line.
+    pub(super) unreadable: Option<(String, u32)>,
     boom: Boom,
     /// For each position among a point's leaves the name that stood there last and its element:
     /// loggers write the same leaves in the same order, point after point.
@@ -70,8 +74,10 @@ impl<'a> RigReader<'a> {
                 segment_starts: Vec::new(),
                 volume_since_last_fix: since_last_fix,
                 products: Vec::new(),
+                breaks_off: false,
             },
             seen: Seen::default(),
+            unreadable: None,
             elements,
             boom: Boom {
                 sections: rig.section_widths_m.len(),
@@ -126,6 +132,14 @@ impl<'a> RigReader<'a> {
         let Fix {
             time, place, hdop, ..
         } = fix;
+        self.log.fixes.try_reserve(1).map_err(|_| {
+            Error::new(format!(
+                "the memory is not enough for more than {} fixes",
+                self.log.fixes.len()
+            ))
+            .line(u64::from(at.line))
+            .advice("Split the log by track.")
+        })?;
         self.log.fixes.push(Fix {
             time,
             place,
@@ -169,6 +183,15 @@ impl<'a> RigReader<'a> {
         Ok(())
     }
 
+    /// Channels that were read in a unit that nobody named.
+    pub(super) fn units_taken(&self) -> Vec<Channel> {
+        let rules = self.elements.iter().flat_map(|(_, rules)| rules);
+        rules
+            .filter(|rule| rule.took_a_unit())
+            .map(|rule| rule.channel)
+            .collect()
+    }
+
     /// Litres of points after the last fix: told there, so that none is lost.
     pub(super) fn end(&mut self) {
         // All logs of a night stand in memory at once.
@@ -189,6 +212,7 @@ impl<'a> RigReader<'a> {
     fn few_states(&mut self, line: u32, troubles: &mut Troubles) {
         self.seen.states = true;
         let known = self.states.known.count_ones() as usize;
+        self.seen.whole_boom |= known == self.boom.sections;
         if known < self.boom.sections {
             let sample = format!("{known} section states for {} sections", self.boom.sections);
             troubles.add(Cause::FewStates, Some(self.log.rig), line, &sample);
@@ -262,10 +286,11 @@ impl<'a> RigReader<'a> {
             Kind::States(form) => match self.boom.take(text, form, &mut self.states) {
                 Ok(()) => return Ok(true),
                 Err(Refusal::TooMany(count)) => {
-                    return Err(too_many(count, self.boom.sections, text, line));
+                    return Err(too_many(count, self.boom.sections, form, text, line));
                 }
                 Err(Refusal::Unreadable) => {
                     troubles.add(Cause::BadText(channel), rig, line, text);
+                    self.unreadable.get_or_insert_with(|| (clean(text), line));
                     self.states = States::default();
                     self.held.open = None;
                     self.held.own |= own::OPEN;
@@ -349,7 +374,19 @@ fn nothing() -> Fix {
     )
 }
 
-fn too_many(count: usize, sections: usize, text: &str, line: u32) -> Error {
+fn too_many(count: usize, sections: usize, form: Form, text: &str, line: u32) -> Error {
+    if let Form::Bits { count: field, .. } = form
+        && count <= sections
+    {
+        return Error::new(format!(
+            "`bits = {field}` of `sections` holds {field} sections, but the value {} needs {count}",
+            clean(text)
+        ))
+        .line(u64::from(line))
+        .advice(format!(
+            "The rig has {sections} sections: write bits = {sections} in its [rig.channels]."
+        ));
+    }
     Error::new(format!(
         "found {count} section states (\"{}\"), but the rig has {sections} sections",
         clean(text)

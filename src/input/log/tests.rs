@@ -57,6 +57,9 @@ fn says(reading: &LogReading) -> Vec<(u64, u64, String)> {
         Matter::InputSkipped {
             line, count, why, ..
         } => (line.unwrap_or(0), count, why),
+        Matter::ReadingOdd {
+            line, count, what, ..
+        } => (line.unwrap_or(0), count, what),
         Matter::ClockOdd {
             line, count, what, ..
         } => (line.unwrap_or(0), count, format!("clock: {what}")),
@@ -385,7 +388,7 @@ fn a_log_without_states_or_liquid_shows_what_it_holds() {
     );
     for part in [
         "x_q  3.5",
-        "x_q u=  gpm",
+        "x_q, attribute = \"u\"  gpm",
         "x_m  on",
         "[rig.channels]",
         "flow = {",

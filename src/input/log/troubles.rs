@@ -82,25 +82,40 @@ impl Troubles {
     }
 }
 
+/// What a trouble is about.
+enum About {
+    /// A point that is left out.
+    Point,
+    /// A reading of a point that stays.
+    Reading,
+    /// The clock.
+    Clock,
+}
+
 impl Trouble {
     fn finding(self, file: &str, fleet: &Fleet) -> Finding {
-        let (severity, clock, words) = self.words();
+        let (severity, about, words) = self.words();
         let file = file.to_owned();
         let (line, count) = (Some(u64::from(self.line)), self.count);
-        let matter = if clock {
-            Matter::ClockOdd {
+        let matter = match about {
+            About::Clock => Matter::ClockOdd {
                 file,
                 line,
                 count,
                 what: words,
-            }
-        } else {
-            Matter::InputSkipped {
+            },
+            About::Reading => Matter::ReadingOdd {
+                file,
+                line,
+                count,
+                what: words,
+            },
+            About::Point => Matter::InputSkipped {
                 file,
                 line,
                 count,
                 why: words,
-            }
+            },
         };
         let mut finding = Finding::new(severity, matter);
         finding.rig = self
@@ -110,10 +125,11 @@ impl Trouble {
         finding
     }
 
-    /// Severity, whether it is about the clock, and the clause.
-    fn words(&self) -> (Severity, bool, String) {
+    /// Severity, what it is about, and the clause.
+    fn words(&self) -> (Severity, About, String) {
         let sample = &self.sample;
-        let skipped = |words: String| (Severity::LookInto, false, words);
+        let skipped = |words: String| (Severity::LookInto, About::Point, words);
+        let odd = |words: String| (Severity::LookInto, About::Reading, words);
         match &self.cause {
             Cause::NoPosition => {
                 skipped("latitude or longitude is missing or no number; point left out".to_owned())
@@ -129,29 +145,29 @@ impl Trouble {
             // Some loggers always write it so: nothing to do about it night after night.
             Cause::NoZone => (
                 Severity::ForTheRecord,
-                true,
+                About::Clock,
                 "the time names no zone; read as UTC".to_owned(),
             ),
             Cause::Backwards => (
                 Severity::LookInto,
-                true,
+                About::Clock,
                 "the time is before that of the fix before it".to_owned(),
             ),
-            Cause::LateConstants => skipped(
+            Cause::LateConstants => odd(
                 "the track's extensions stand after its points and hold for none of them"
                     .to_owned(),
             ),
-            Cause::BadText(channel) => skipped(format!(
-                "\"{sample}\" is no reading of `{}`; reading taken as unknown",
+            Cause::BadText(channel) => odd(format!(
+                "\"{sample}\" is no reading of `{}`; taken as unknown",
                 channel.name()
             )),
-            Cause::BadUnit(channel) => skipped(format!(
-                "\"{sample}\" is no unit of `{}`; reading taken as unknown",
+            Cause::BadUnit(channel) => odd(format!(
+                "\"{sample}\" is no unit of `{}`; taken as unknown",
                 channel.name()
             )),
-            Cause::FewStates => skipped(format!("{sample}; the missing ones taken as closed")),
+            Cause::FewStates => odd(format!("{sample}; the missing ones taken as closed")),
             Cause::UnknownProduct(id) => {
-                skipped(format!("the product \"{id}\" is not in the fleet file"))
+                odd(format!("the product \"{id}\" is not in the fleet file"))
             }
         }
     }

@@ -43,6 +43,7 @@ pub fn read(text: &str, path: &Path, file: &str, fleet: &Fleet) -> Result<Orders
         orders: Vec::new(),
         seen: HashSet::new(),
         remarks: Vec::new(),
+        unread: None,
     };
     reading.unknown_columns(&headings);
     let mut row = StringRecord::new();
@@ -142,6 +143,8 @@ struct Reading<'a> {
     /// Rows as they stand, to know repeated ones.
     seen: HashSet<Vec<String>>,
     remarks: Vec<Remark>,
+    /// Rows with a `from` or `by` that cannot be read: the first one's line and reason, and how many.
+    unread: Option<(u64, String, u64)>,
 }
 
 /// A kind of fault and why, as a clause.
@@ -238,18 +241,29 @@ impl Reading<'_> {
         }
         let timezone = self.timezone.clone();
         let instant = |text: String| cells::instant(&text, &timezone);
-        if let Some(found) = text(5).map(instant) {
-            order.from = self.or_ignored("from", line, found);
-        }
-        if let Some(found) = text(6).map(instant) {
-            order.by = self.or_ignored("by", line, found);
-        }
+        let (from, by) = (text(5).map(instant), text(6).map(instant));
+        let unread = [("from", &from), ("by", &by)];
+        let unread = unread.into_iter().filter_map(|(column, found)| {
+            let why = found.as_ref()?.as_ref().err()?;
+            Some(format!("`{column}` cannot be read ({})", clean(why)))
+        });
+        self.times_unread(line, unread.collect());
+        order.from = from.and_then(std::result::Result::ok);
+        order.by = by.and_then(std::result::Result::ok);
         if matches!((order.from, order.by), (Some(from), Some(by)) if from >= by) {
             (order.from, order.by) = (None, None);
             let why = "`by` is not after `from`; both were ignored".to_owned();
             self.remark(Severity::LookInto, "window", line, why);
         }
         order
+    }
+
+    /// Counts a row whose times cannot be read.
+    fn times_unread(&mut self, line: u64, why: Vec<String>) {
+        if !why.is_empty() {
+            let first = || (line, why.join(", "), 0);
+            self.unread.get_or_insert_with(first).2 += 1;
+        }
     }
 
     fn or_ignored<T>(
@@ -275,17 +289,24 @@ impl Reading<'_> {
 
     fn findings(&mut self) -> Vec<Finding> {
         let file = self.file;
-        self.remarks
-            .drain(..)
-            .map(|remark| {
-                let matter = Matter::InputSkipped {
-                    file: file.to_owned(),
-                    line: Some(remark.line),
-                    count: remark.count,
-                    why: remark.why,
-                };
-                Finding::new(remark.severity, matter)
-            })
-            .collect()
+        let unread = self.unread.take().map(|(line, why, count)| {
+            let matter = Matter::TimesUnread {
+                file: file.to_owned(),
+                line,
+                count,
+                why,
+            };
+            Finding::new(Severity::LookInto, matter)
+        });
+        let others = self.remarks.drain(..).map(|remark| {
+            let matter = Matter::InputSkipped {
+                file: file.to_owned(),
+                line: Some(remark.line),
+                count: remark.count,
+                why: remark.why,
+            };
+            Finding::new(remark.severity, matter)
+        });
+        unread.into_iter().chain(others).collect()
     }
 }

@@ -7,7 +7,11 @@ use proj::Proj;
 use serde_json::Value;
 
 /// From the file's coordinates to degrees.
-pub(super) struct Projection(Option<Proj>);
+pub(super) struct Projection {
+    proj: Option<Proj>,
+    /// EPSG code, where it is not degrees.
+    pub(super) epsg: Option<u32>,
+}
 
 /// GeoJSON's own system, and the one named in most old `crs` members: longitude first in either case.
 const WGS84_EPSG: u32 = 4326;
@@ -23,10 +27,16 @@ impl Projection {
             None => named(document.get("crs"))?,
         };
         match code {
-            None | Some(WGS84_EPSG) => Ok(Self(None)),
+            None | Some(WGS84_EPSG) => Ok(Self {
+                proj: None,
+                epsg: None,
+            }),
             // `new_known_crs` takes and gives easting (longitude) first, whatever the systems' own axes.
             Some(code) => Proj::new_known_crs(&format!("EPSG:{code}"), "EPSG:4326", None)
-                .map(|proj| Self(Some(proj)))
+                .map(|proj| Self {
+                    proj: Some(proj),
+                    epsg: Some(code),
+                })
                 .map_err(|error| {
                     Error::new(format!(
                         "the coordinate system EPSG:{code} cannot be used: {error}"
@@ -40,7 +50,7 @@ impl Projection {
 
     /// A position in degrees; `None` where the system does not reach.
     pub(super) fn to_degrees(&self, x: f64, y: f64) -> Option<LonLat> {
-        let (lon_deg, lat_deg) = match &self.0 {
+        let (lon_deg, lat_deg) = match &self.proj {
             None => (x, y),
             Some(proj) => proj.convert((x, y)).ok()?,
         };

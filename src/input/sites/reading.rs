@@ -53,6 +53,7 @@ pub fn read(text: &str, path: &Path, epsg: Option<u32>) -> Result<SitesReading> 
     Ok(SitesReading {
         zones: reading.zones,
         findings: reading.findings,
+        epsg: reading.projection.epsg,
     })
 }
 
@@ -272,7 +273,8 @@ impl Reading {
                 _ => None,
             });
         Error::new(format!("there is no zone that can be used: {}", why.unwrap_or("the file has no features"))).advice(
-            "Each zone is a Polygon or MultiPolygon feature with the property `site`, in longitude and latitude.",
+            "Each zone is a Polygon or MultiPolygon feature with the property `site`, in longitude and latitude; name another \
+             coordinate system with --sites-crs EPSG:n.",
         )
     }
 }

@@ -64,7 +64,7 @@ fn place(position: &Position, projection: &Projection) -> Result<LonLat, String>
         return Err("a position has fewer than two numbers".to_owned());
     };
     projection.to_degrees(x, y).ok_or_else(|| {
-        format!("there is no position {x}, {y} (expected longitude, latitude in degrees, or a file whose coordinate system is named)")
+        format!("there is no position {x}, {y} (expected longitude, latitude in degrees, or a coordinate system named with --sites-crs EPSG:n)")
     })
 }
 
@@ -139,11 +139,11 @@ mod tests {
     #[test]
     fn winding_is_right_across_the_180th_meridian() {
         let found = ready(&[&[
-            [179.9995, -16.5],
-            [-179.9995, -16.5],
-            [-179.9995, -16.499],
-            [179.9995, -16.499],
-            [179.9995, -16.5],
+            [179.9995, 30.5],
+            [-179.9995, 30.5],
+            [-179.9995, 30.501],
+            [179.9995, 30.501],
+            [179.9995, 30.5],
         ]]);
         assert!(
             (found.rings[0][1].lon_deg - -179.9995).abs() < 1e-12,

@@ -2,7 +2,7 @@ use super::*;
 use crate::findings::Matter;
 use std::path::Path;
 
-const SQUARE: &str = "[[[-93,45],[-92.999,45],[-92.999,45.001],[-93,45.001],[-93,45]]]";
+const SQUARE: &str = "[[[-33,45],[-32.999,45],[-32.999,45.001],[-33,45.001],[-33,45]]]";
 
 fn feature(properties: &str, coordinates: &str) -> String {
     format!(
@@ -185,12 +185,12 @@ fn settings_that_cannot_be_read_are_ignored_with_a_remark() {
 
 #[test]
 fn utm_coordinates_are_transformed() {
-    // UTM 15N: (-93, 45) -> 500000.0000 4982950.4002; (-93.27, 44.98) -> 478712.4679 4980764.1121
+    // UTM 25N: (-33, 45) -> 500000.0000 4982950.4002; (-33.27, 44.98) -> 478712.4679 4980764.1121
     // (computed with pyproj 3.7.2).
     let ring = "[[[500000.0,4982950.4002],[478712.4679,4980764.1121],[479028.9324,4981096.3303],[500000.0,4982950.4002]]]";
     let text = collection(&[feature("\"site\":\"a\",\"use\":\"lot\"", ring)]);
-    let by_flag = read(&text, Path::new("s"), Some(32615)).unwrap();
-    let member = "{\"type\":\"FeatureCollection\",\"crs\":{\"type\":\"name\",\"properties\":{\"name\":\"urn:ogc:def:crs:EPSG::32615\"}},";
+    let by_flag = read(&text, Path::new("s"), Some(32625)).unwrap();
+    let member = "{\"type\":\"FeatureCollection\",\"crs\":{\"type\":\"name\",\"properties\":{\"name\":\"urn:ogc:def:crs:EPSG::32625\"}},";
     let by_member =
         read_text(&text.replacen("{\"type\":\"FeatureCollection\",", member, 1)).unwrap();
     assert_eq!(by_flag.zones[0].polygons, by_member.zones[0].polygons);
@@ -200,7 +200,7 @@ fn utm_coordinates_are_transformed() {
             .any(|p| (p.lon_deg - lon).abs() < 1e-8 && (p.lat_deg - lat).abs() < 1e-8)
     };
     assert!(
-        near(-93.0, 45.0) && near(-93.27, 44.98) && near(-93.266, 44.983),
+        near(-33.0, 45.0) && near(-33.27, 44.98) && near(-33.266, 44.983),
         "{ring:?}"
     );
 }
@@ -217,7 +217,7 @@ fn crs84_and_4326_need_no_transformation() {
             format!("{{\"crs\":{{\"type\":\"name\",\"properties\":{{\"name\":\"{name}\"}}}},");
         let reading = read_text(&text.replacen('{', &member, 1)).unwrap();
         assert!(
-            (reading.zones[0].polygons[0][0][0].lon_deg - -93.0).abs() < 1e-12,
+            (reading.zones[0].polygons[0][0][0].lon_deg - -33.0).abs() < 1e-12,
             "{name}"
         );
     }

@@ -156,3 +156,15 @@ fn tables_without_rows_still_have_headings() {
     assert!(bytes.starts_with(b"severity,code,title,"));
     assert_eq!(bytes.iter().filter(|byte| **byte == b'\n').count(), 1);
 }
+
+#[test]
+fn full_width_and_small_forms_begin_no_formula_either() {
+    for start in [
+        "=", "+", "-", "@", "\u{FF1D}", "\u{FF0B}", "\u{FF0D}", "\u{FF20}", "\u{FE66}", "\u{2212}",
+    ] {
+        assert_eq!(harmless(&format!("{start}1")), format!("'{start}1"));
+    }
+    // What shows nothing before it does not hide it.
+    assert!(!harmless("\u{AD}=1").starts_with('='));
+    assert_eq!(harmless("lot = 1"), "lot = 1");
+}

@@ -21,9 +21,9 @@ fn without_flow_and_sections_the_message_shows_the_elements_and_the_lines_to_add
     alone(text).refused(&[
         "no point of the log has flow, volume, rate or section states for rig \"north\"",
         "q_now  0.5",
-        "boom v=  3",
-        "[rig.channels]\nflow = { element = \"...\", unit = \"gal/min\" }",
-        "sections = { element = \"...\", bits = 4 }",
+        "boom, attribute = \"v\"  3",
+        "[rig.channels]\nflow = { element = \"...\", attribute = \"...\", unit = \"gal/min\" }",
+        "sections = { element = \"...\", attribute = \"...\", bits = 4 }",
     ]);
 }
 
@@ -76,9 +76,9 @@ fn absurd_flows_never_reach_the_figures() {
             "{flow}: {}",
             metered_l(&outcome)
         );
-        let text = outcome.text("input_skipped");
+        let text = outcome.text("reading_odd");
         assert!(
-            text.contains("reading of `flow`") && text.contains("30 points"),
+            text.contains("reading of `flow`") && text.contains("30 readings"),
             "{flow}: {text}"
         );
     }
@@ -125,9 +125,7 @@ fn absurd_totals_never_reach_the_figures() {
             metered_l(&outcome)
         );
         assert!(
-            outcome
-                .text("input_skipped")
-                .contains("reading of `volume`"),
+            outcome.text("reading_odd").contains("reading of `volume`"),
             "{total}"
         );
     }

@@ -1,0 +1,97 @@
+//! What the values of flags mean, for any command.
+
+use crate::place::LonLat;
+use crate::report::numbers::{RateUnit, Units};
+use clap::ValueEnum;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum UnitsFlag {
+    /// Feet, acres, US gallons.
+    Us,
+    /// Metres, litres.
+    Metric,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum RateUnitFlag {
+    /// Gallons an acre.
+    GalAc,
+    /// Gallons a thousand square feet.
+    #[value(name = "gal-1000ft2")]
+    Gal1000Ft2,
+    /// Gallons a mile of 12 ft lane.
+    GalLaneMi,
+    /// Litres a hectare.
+    LHa,
+    /// Millilitres a square metre.
+    MlM2,
+}
+
+/// `2046`, `EPSG:2046` or `epsg:2046`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct EpsgCode(pub(super) u32);
+
+impl std::str::FromStr for EpsgCode {
+    type Err = String;
+    fn from_str(text: &str) -> std::result::Result<Self, String> {
+        let digits = text
+            .strip_prefix("EPSG:")
+            .or_else(|| text.strip_prefix("epsg:"))
+            .unwrap_or(text);
+        digits
+            .parse()
+            .map(Self)
+            .map_err(|_| format!("expected an EPSG code such as EPSG:32614, found {text:?}"))
+    }
+}
+
+/// `-30.01,45.02`: longitude and latitude, degrees.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct StartPoint(pub(super) LonLat);
+
+impl std::str::FromStr for StartPoint {
+    type Err = String;
+    fn from_str(text: &str) -> std::result::Result<Self, String> {
+        let degrees = |text: &str, greatest: f64| {
+            let number = text.trim().parse::<f64>().ok()?;
+            (-greatest..=greatest).contains(&number).then_some(number)
+        };
+        text.split_once(',')
+            .and_then(|(lon, lat)| {
+                Some(Self(LonLat {
+                    lon_deg: degrees(lon, 180.0)?,
+                    lat_deg: degrees(lat, 90.0)?,
+                }))
+            })
+            .ok_or_else(|| {
+                format!("expected longitude, then latitude in degrees, such as -30.01,45.02, found {text:?}")
+            })
+    }
+}
+
+/// The units chosen; without a flag the rate unit follows the others.
+pub(super) fn units(units: UnitsFlag, rate_unit: Option<RateUnitFlag>) -> (Units, RateUnit) {
+    let units = match units {
+        UnitsFlag::Us => Units::Us,
+        UnitsFlag::Metric => Units::Metric,
+    };
+    let rate_unit = match (rate_unit, units) {
+        (Some(RateUnitFlag::GalAc), _) => RateUnit::GalPerAcre,
+        (Some(RateUnitFlag::Gal1000Ft2), _) | (None, Units::Us) => RateUnit::GalPer1000Ft2,
+        (Some(RateUnitFlag::GalLaneMi), _) => RateUnit::GalPerLaneMile,
+        (Some(RateUnitFlag::LHa), _) => RateUnit::LPerHa,
+        (Some(RateUnitFlag::MlM2), _) | (None, Units::Metric) => RateUnit::MlPerM2,
+    };
+    (units, rate_unit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_epsg_code_may_have_its_prefix() {
+        assert_eq!("EPSG:32614".parse::<EpsgCode>().unwrap().0, 32614);
+        assert!("utm".parse::<EpsgCode>().is_err());
+    }
+}

@@ -1,0 +1,30 @@
+//! SHA-256 of bytes, as it stands in `audit.json`. Base module.
+
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+
+/// The SHA-256 digest, lower-case hexadecimal (FIPS 180-4).
+#[must_use]
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .fold(String::with_capacity(64), |mut text, byte| {
+            // Writing to a String cannot fail.
+            let _ = write!(text, "{byte:02x}");
+            text
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::sha256;
+
+    #[test]
+    fn the_published_digest_comes_out() {
+        // FIPS 180-2, appendix B.1 (from memory): the digest of "abc".
+        assert_eq!(
+            sha256(b"abc"),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+    }
+}
