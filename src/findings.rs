@@ -325,6 +325,42 @@ pub enum Matter {
         /// When it writes.
         rhythm: Rhythm,
     },
+    /// The meter reads late; its readings were moved.
+    MeterLate {
+        /// Lateness, s.
+        late_s: f64,
+        /// Half of its 95 % interval, s.
+        within_s: f64,
+        /// Bouts that it comes from.
+        closings: usize,
+    },
+    /// Places that the receiver disowns: bridged by a curve, or left where they were logged.
+    PlacesBridged {
+        /// Fixes whose place is that of the curve.
+        bridged: usize,
+        /// Fixes in rows too long for one.
+        left: usize,
+        /// Rows.
+        rows: usize,
+        /// Longest bridge, s.
+        longest_s: f64,
+    },
+    /// A rig sprayed where its gear stays uncertain.
+    GearUnsure {
+        /// Ground of the site's zones in such swaths.
+        area_m2: f64,
+        /// Patches within their reach that make no finding.
+        patches: usize,
+        /// Their area together.
+        patches_m2: f64,
+    },
+    /// Parked, the receiver drifted by more than the position error that is told or assumed.
+    PositionDrifts {
+        /// What the drift comes to (95 %), m.
+        shown_m: f64,
+        /// Position error of the fleet file, m; `None` where none is told, and the drift is used.
+        told_m: Option<f64>,
+    },
     /// Readings of the meter's total that cannot be.
     MeterOdd {
         /// Readings that the total came back from: left out.
@@ -399,6 +435,10 @@ impl Matter {
             Self::ClockShifted { .. } => "clock_shifted",
             Self::RoundedPositions { .. } => "rounded_positions",
             Self::SparseLog { .. } => "sparse_log",
+            Self::MeterLate { .. } => "meter_late",
+            Self::PlacesBridged { .. } => "places_bridged",
+            Self::GearUnsure { .. } => "gear_unsure",
+            Self::PositionDrifts { .. } => "position_drifts",
             Self::MeterOdd { .. } => "meter_odd",
             Self::SharedRigId { .. } => "shared_rig_id",
             Self::NoLog => "no_log",

@@ -8,18 +8,20 @@
 //!
 //! `shown` is the flow that the log shows, `readings` the total without its slips, `tick` its
 //! coarseness, `axis` what it is even over, `tube` the evenest line through its readings; `curve`
-//! puts them together.
+//! puts them together. `late` fits how late the meter reads.
 //!
 //! A magnetic or turbine meter reads volume whatever the liquid's density (EPA-600/2-84-187): no
 //! density enters.
 
 mod axis;
 mod curve;
+mod late;
 mod readings;
 mod shown;
 mod tick;
 mod tube;
 
+pub use late::{Fitted, Late};
 pub use readings::Oddities;
 
 use crate::boom::Boom;
@@ -88,6 +90,8 @@ pub struct Metered {
     pub read: Range<usize>,
     /// Readings of the total that cannot be.
     pub oddities: Oddities,
+    /// How late the meter reads.
+    pub late: Late,
 }
 
 impl Metered {
@@ -110,15 +114,24 @@ impl Metered {
 pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) -> Metered {
     let logged = logged(track);
     let mut held_l = shown::held_l(track, boom, logged);
-    if rig.meter.delay_s.abs() > 0.0 {
-        shown::shift(track, &mut held_l, rig.meter.delay_s);
-    }
     let readings = if logged.has_total() {
         readings::of(track, rig)
     } else {
         readings::Readings::default()
     };
     let by = alive(track, logged, &held_l, &readings);
+    let late = match (rig.meter.delay_s, by) {
+        (Some(delay_s), _) => Late::told(delay_s),
+        (None, MeteredBy::Rate | MeteredBy::Nothing) => Late::default(),
+        (None, MeteredBy::Volume) => Late::of(late_total(track, rig, boom, &readings)),
+        (None, MeteredBy::Flow | MeteredBy::FlowAndVolume) => {
+            Late::of(late::fit(track, rig, boom, &driven_flow(track, &held_l)))
+        }
+    };
+    let delay_s = late.moved_s;
+    if delay_s.abs() > 0.0 {
+        shown::shift(track, &mut held_l, delay_s);
+    }
     let shown_l_s = |litres: &[f64]| driven_flow(track, litres);
     let factor = rig.meter.factor;
     let mut tick_l = 0.0;
@@ -126,11 +139,11 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
         MeteredBy::Flow | MeteredBy::Rate => (held_l.clone(), shown_l_s(&held_l)),
         MeteredBy::Nothing => (vec![0.0; held_l.len()], vec![0.0; held_l.len()]),
         MeteredBy::FlowAndVolume => {
-            let (litres, _) = curve::litres(track, rig, boom, &readings, Some(&held_l));
+            let (litres, _) = curve::litres(track, boom, delay_s, &readings, Some(&held_l));
             (litres, shown_l_s(&held_l))
         }
         MeteredBy::Volume => {
-            let (litres, tick) = curve::litres(track, rig, boom, &readings, None);
+            let (litres, tick) = curve::litres(track, boom, delay_s, &readings, None);
             tick_l = factor * tick;
             let flow_l_s = shown_l_s(&litres);
             (litres, flow_l_s)
@@ -151,7 +164,28 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
         },
         read: fixes(readings.list.first())..fixes(readings.list.last()),
         oddities: readings.oddities,
+        late,
     }
+}
+
+/// The lateness of a total that is read at each fix and counts without ticks; a coarse one does not show
+/// its own.
+fn late_total(
+    track: &Track,
+    rig: &Rig,
+    boom: &Boom,
+    readings: &readings::Readings,
+) -> Option<Fitted> {
+    if curve::tick_l(track, boom, readings) > 0.0 {
+        return None;
+    }
+    let mut flow_l_s = vec![f64::NAN; track.steps.len()];
+    for pair in readings.list.windows(2) {
+        if pair[1].fix == pair[0].fix + 1 && pair[1].known {
+            flow_l_s[pair[0].fix] = pair[1].gain_l / track.steps[pair[0].fix].seconds;
+        }
+    }
+    late::fit(track, rig, boom, &flow_l_s)
 }
 
 /// The channels that the log has.

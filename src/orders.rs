@@ -5,8 +5,10 @@
 //! and so are, each for itself, the orders for one zone: an application serves at most one order of each scope. On
 //! a zone with an order of its own that order outranks the site's in the application that both are served by.
 
+mod clock;
 mod pairing;
 
+pub use clock::{ClockShift, Sprayed, clock_shift};
 pub use pairing::{Spell, Window, pair};
 
 use crate::error::{Error, Result};

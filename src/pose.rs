@@ -38,8 +38,8 @@ pub struct Posed {
     pub heading_logged: bool,
     /// Of each fix: where the trailer points; empty without one.
     pub trailer_rad: Vec<f64>,
-    /// Of each step: a towed boom went backward in a turn, so nobody knows well where it was; empty
-    /// without a trailer.
+    /// Of each step: nobody knows well where the boom was, since a towed one went backward in a turn, or
+    /// since the gear is uncertain; empty where there is none.
     pub unsure: Vec<bool>,
 }
 
@@ -54,7 +54,7 @@ impl Posed {
         }
     }
 
-    /// A towed boom went backward in a turn over this step.
+    /// Nobody knows well where the boom was over this step.
     #[must_use]
     pub fn is_unsure(&self, step: usize) -> bool {
         self.unsure.get(step).copied().unwrap_or(false)
@@ -78,11 +78,18 @@ pub fn pose(track: &Track, boom: &Boom) -> Posed {
         trailer_rad: Vec::new(),
         unsure: Vec::new(),
     };
+    let mut gear_unsure = Vec::new();
     for stretch in track.stretches() {
         curve::bend(track, &mut posed.curves, stretch.clone());
-        gear::infer(track, &mut posed.curves, stretch);
+        gear_unsure.extend(gear::infer(track, &mut posed.curves, stretch));
     }
     posed.heading_logged = logged::is_heading(track, &posed.curves);
+    if !posed.heading_logged && (boom.hitch.is_some() || !gear_unsure.is_empty()) {
+        posed.unsure = vec![false; posed.curves.len()];
+        for steps in gear_unsure {
+            posed.unsure[steps].fill(true);
+        }
+    }
     for stretch in track.stretches() {
         let taken = posed.heading_logged && logged::take(track, &mut posed, stretch.clone());
         if !taken {

@@ -10,6 +10,8 @@
 //! 1 - exp(-r^2 / (2 s^2)). So R95 = 2.07892 CEP = 1.73082 DRMS. (National Research Council, *The Global
 //! Positioning System: A Shared National Asset*, 1995, has the relations in rounded figures.)
 
+mod parked;
+
 use crate::input::fleet::{Defaults, GREATEST_POSITION_M, Rig};
 use crate::track::{Link, Rounding, Track};
 use serde::{Deserialize, Serialize};
@@ -21,6 +23,9 @@ const R95: f64 = 2.447_746_830_680_816;
 const HDOP_SHARE: f64 = 0.95;
 /// At least this share of the moving fixes must have a dilution before it says anything of the run.
 const LEAST_HDOPS: f64 = 0.5;
+/// A drift while parked counts when it is so many times what is told or assumed: it is known to a sixth at
+/// worst, so that less is chance.
+const PARKED_TIMES: f64 = 1.5;
 
 /// Position error of a run.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +34,9 @@ pub struct Position {
     pub radius_m: f64,
     /// Where it comes from.
     pub from: PositionFrom,
+    /// What the receiver's drift while the rig stood comes to, m (95 %), where that is far over what is told
+    /// or assumed.
+    pub parked_m: Option<f64>,
 }
 
 /// Where a position error comes from.
@@ -41,6 +49,8 @@ pub enum PositionFrom {
     Hdop,
     /// `defaults.position`.
     Default,
+    /// The drift that its receiver showed while it stood.
+    Parked,
 }
 
 impl PositionFrom {
@@ -51,6 +61,7 @@ impl PositionFrom {
             Self::Fleet => "fleet",
             Self::Hdop => "hdop",
             Self::Default => "default",
+            Self::Parked => "parked",
         }
     }
 }
@@ -66,10 +77,19 @@ pub fn judge(track: &Track, rig: &Rig, defaults: &Defaults) -> Position {
         (None, Some(hdop)) if hdop > 1.0 => (defaults.position_m * hdop, PositionFrom::Hdop),
         (None, _) => (defaults.position_m, PositionFrom::Default),
     };
+    let parked_m = parked::deviation_m(track)
+        .map(|deviation_m| R95 * deviation_m)
+        .filter(|&parked_m| parked_m > PARKED_TIMES * receiver_m);
+    // What the fleet file says stays, with a word of doubt.
+    let (receiver_m, from) = match parked_m.filter(|_| from != PositionFrom::Fleet) {
+        Some(parked_m) => (parked_m, PositionFrom::Parked),
+        None => (receiver_m, from),
+    };
     let radius_m = with_rounding_m(receiver_m, track.manner.rounding.as_ref());
     Position {
         radius_m: radius_m.min(GREATEST_POSITION_M),
         from,
+        parked_m,
     }
 }
 
@@ -82,14 +102,17 @@ fn with_rounding_m(receiver_m: f64, rounding: Option<&Rounding>) -> f64 {
 
 /// The dilution that 95 % of the moving fixes stay within; `None` where most of them have none.
 fn usual_hdop(track: &Track) -> Option<f64> {
+    // What the receiver disowns is told apart, with an error of its own.
+    let owned = |i: usize| track.extra_m.get(i).is_none_or(|&extra_m| extra_m <= 0.0);
     let moving = track
         .steps
         .iter()
         .zip(&track.fixes)
-        .filter(|(step, _)| step.link == Link::Driven && step.is_moving());
+        .enumerate()
+        .filter(|(i, (step, _))| step.link == Link::Driven && step.is_moving() && owned(*i));
     let mut count = 0;
     let mut hdops: Vec<f32> = Vec::new();
-    for (_, fix) in moving {
+    for (_, (_, fix)) in moving {
         count += 1;
         hdops.extend(Some(fix.hdop).filter(|hdop| hdop.is_finite()));
     }

@@ -33,6 +33,9 @@ pub struct Run {
     pub position_m: f64,
     /// Where that comes from.
     pub position_from: PositionFrom,
+    /// What the receiver's drift while the rig stood comes to, m, where it is far over what is told or
+    /// assumed.
+    pub drift_m: Option<f64>,
     /// Some fix says whether the hand gun was open.
     pub has_gun: bool,
     /// Liquid that it lays on ground under its open sections, L/m2; 0 where it lays none.
@@ -107,6 +110,7 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
         timeline,
         position_m: position.radius_m,
         position_from: position.from,
+        drift_m: position.parked_m,
         clock_offset_s: rig.clock_offset_s,
     }
 }

@@ -87,7 +87,6 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
         timeline
             .first_span
             .resize(stretch.start + 1, timeline.spans.len() as u32);
-        let open_before = open_before(track, metered, boom, stretch.start);
         let bouts = bouts::Bouts {
             track,
             metered,
@@ -95,7 +94,6 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
             boom,
             tail_s: rules.meter_tail_s + metered.interval_s,
             ramp_s: wet::RAMP_S + metered.interval_s,
-            open_before,
         };
         bouts.lay(stretch.clone(), &mut timeline);
         let first = next;
@@ -138,13 +136,6 @@ pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -
         before: boom.switched_open(&track.fixes[step], flows(step.checked_sub(1))),
         after: boom.switched_open(&track.fixes[step + 1], flows(Some(step + 1))),
     }
-}
-
-/// Sections switched open at the last fix before a dropout that ends at `fix`.
-fn open_before(track: &Track, metered: &Metered, boom: &Boom, fix: usize) -> Sections {
-    fix.checked_sub(1)
-        .filter(|&step| track.steps[step].link == Link::Dropout)
-        .map_or(0, |step| open_beside(track, metered, boom, step).before)
 }
 
 /// Marks the open spans of a stretch that have liquid.

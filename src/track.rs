@@ -5,14 +5,17 @@
 //! counted.
 
 mod decimals;
+mod disowned;
 mod lanes;
 mod merge;
 mod overlaps;
 mod rhythm;
 mod silences;
 mod stamps;
+mod steadied;
 
 pub use decimals::Rounding;
+pub use disowned::Disowned;
 pub use rhythm::Rhythm;
 
 use crate::findings::{Finding, Matter, Severity};
@@ -58,6 +61,9 @@ pub struct Track {
     pub coarse_interval_s: Option<f64>,
     /// How its logs were written.
     pub manner: Manner,
+    /// Of each fix: so much farther off than the position error its place may be, m, where the receiver
+    /// disowns it; empty where it never does.
+    pub extra_m: Vec<f32>,
 }
 
 /// How a run's logs were written.
@@ -71,6 +77,8 @@ pub struct Manner {
     pub rounding: Option<Rounding>,
     /// Places put into followed silences: fixes that no file has.
     pub filled: usize,
+    /// Places that the receiver disowns.
+    pub disowned: Disowned,
 }
 
 /// One log file of a run, over the time of its fixes.
@@ -220,6 +228,7 @@ impl Track {
             fixes_repeated: 0,
             coarse_interval_s: None,
             manner: Manner::default(),
+            extra_m: vec![],
         }
     }
 }
@@ -283,6 +292,7 @@ fn link(
     if merged.fixes.is_empty() {
         return (None, findings);
     }
+    steadied::steady(&mut merged.fixes, merged.rounding);
     let mut steps: Vec<Step> = merged
         .fixes
         .windows(2)
@@ -316,8 +326,10 @@ fn link(
             rounding: merged.rounding,
             ..Manner::default()
         },
+        extra_m: vec![],
     };
     silences::mark(&mut track, dropout_s, section_log);
+    disowned::bridge(&mut track);
     (Some(track), findings)
 }
 

@@ -61,6 +61,10 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::ClockShifted { .. } => "Clock set by the fleet file",
         Matter::RoundedPositions { .. } => "Rounded positions",
         Matter::SparseLog { .. } => "What the log leaves out",
+        Matter::MeterLate { .. } => "Meter reads late",
+        Matter::PlacesBridged { .. } => "Places the receiver disowns",
+        Matter::GearUnsure { .. } => "Forward or reverse not certain",
+        Matter::PositionDrifts { .. } => "Positions drift more than was thought",
         Matter::MeterOdd { .. } => "Odd meter total",
         Matter::SharedRigId { .. } => "One rig id twice",
         Matter::NoLog => "No log received",
@@ -120,7 +124,9 @@ fn sentence(matter: &Matter, style: &Style) -> String {
         Matter::DryRun { .. }
         | Matter::NeverOpened { .. }
         | Matter::DropoutNearby { .. }
-        | Matter::ReverseTowed { .. } => source::machine(matter, style),
+        | Matter::ReverseTowed { .. }
+        | Matter::GearUnsure { .. }
+        | Matter::MeterLate { .. } => source::machine(matter, style),
         Matter::RingRepaired { .. } | Matter::SiteRemark { .. } => {
             source::sites_file(matter, style)
         }
@@ -131,6 +137,8 @@ fn sentence(matter: &Matter, style: &Style) -> String {
         | Matter::RoundedPositions { .. }
         | Matter::SparseLog { .. }
         | Matter::MeterOdd { .. }
+        | Matter::PlacesBridged { .. }
+        | Matter::PositionDrifts { .. }
         | Matter::SharedRigId { .. }
         | Matter::NoLog
         | Matter::CoarseLog { .. }

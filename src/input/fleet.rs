@@ -137,7 +137,7 @@ impl Rig {
             meter: Meter {
                 kind: None,
                 factor: 1.0,
-                delay_s: 0.0,
+                delay_s: None,
             },
             tank_l: None,
             greatest_flow_l_s: None,
@@ -184,8 +184,8 @@ pub struct Meter {
     pub kind: Option<String>,
     /// Litres = factor x reading. Default 1.
     pub factor: f64,
-    /// The reading is this late, s. Default 0.
-    pub delay_s: f64,
+    /// The reading is this late, s; `None` looks at the log ([`crate::meter::Late`]).
+    pub delay_s: Option<f64>,
 }
 
 /// The quantities that a log can carry beside position and time.

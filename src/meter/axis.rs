@@ -46,6 +46,21 @@ impl Axis {
         }
     }
 
+    /// Shortens steps to a share of what they were, in order; one without any work left is idle.
+    pub(super) fn shorten(&mut self, shares: &[(usize, f64)]) {
+        let mut shares = shares.iter().peekable();
+        let mut shorter = 0.0;
+        for i in 0..self.busy.len() {
+            if let Some((_, share)) = shares.next_if(|(step, _)| *step == i) {
+                let idle = IDLE_S * (self.time_s[i + 1] - self.time_s[i]);
+                let work = self.at_fix[i + 1] - shorter - self.at_fix[i] - idle;
+                self.busy[i] &= *share > 0.0;
+                shorter += (1.0 - share) * work;
+            }
+            self.at_fix[i + 1] -= shorter;
+        }
+    }
+
     /// Place of a reading: where the rig was when the liquid passed that it counts.
     pub(super) fn of_reading(&self, reading: &Reading) -> f64 {
         if self.delay_s.abs() <= 0.0 || self.time_s.len() < 2 {
@@ -59,21 +74,6 @@ impl Axis {
         let (from_s, to_s) = (self.time_s[after - 1], self.time_s[after]);
         let share = ((t_s - from_s) / (to_s - from_s)).clamp(0.0, 1.0);
         self.at_fix[after - 1] + share * (self.at_fix[after] - self.at_fix[after - 1])
-    }
-
-    /// Sections were open over these steps; `None` where the log has no states.
-    pub(super) fn was_open(&self, track: &Track, boom: &Boom, steps: Range<usize>) -> Option<bool> {
-        let mut fixes = track.fixes[steps.clone()].iter();
-        if boom.sections() == 1 && fixes.any(|fix| fix.open.is_none()) {
-            return None;
-        }
-        let open = |i: usize| {
-            track.steps[i].link == Link::Driven && boom.switched_open(&track.fixes[i], false) != 0
-        };
-        Some(
-            steps.clone().all(|i| track.steps[i].link == Link::Driven)
-                && steps.into_iter().any(open),
-        )
     }
 
     /// Brings the traces that shared ticks leave in idle steps to the next busy one.
@@ -93,6 +93,18 @@ impl Axis {
         }
         litres[last] += traces_l;
     }
+}
+
+/// Sections were open over these steps; `None` where the log has no states.
+pub(super) fn was_open(track: &Track, boom: &Boom, steps: Range<usize>) -> Option<bool> {
+    let mut fixes = track.fixes[steps.clone()].iter();
+    if boom.sections() == 1 && fixes.any(|fix| fix.open.is_none()) {
+        return None;
+    }
+    let open = |i: usize| {
+        track.steps[i].link == Link::Driven && boom.switched_open(&track.fixes[i], false) != 0
+    };
+    Some(steps.clone().all(|i| track.steps[i].link == Link::Driven) && steps.into_iter().any(open))
 }
 
 /// Ground under open sections in a step, m2; of a silence in which they may have been open too.

@@ -5,12 +5,11 @@
 //! ratio of the two, so the curve is as straight as the readings allow. Time with nothing to spray
 //! hardly counts on the axis: it gets only what the readings leave no other place for.
 
-use super::axis::Axis;
+use super::axis::{self, Axis};
 use super::readings::{Reading, Readings};
 use super::tick;
 use super::tube::{self, Gate, Point};
 use crate::boom::Boom;
-use crate::input::fleet::Rig;
 use crate::track::{Link, Track};
 use std::ops::Range;
 
@@ -18,11 +17,11 @@ use std::ops::Range;
 const END_TICKS: usize = 8;
 
 /// Litres of each step, and the tick of the total, both before the meter factor. `held_l` is what the
-/// logged flow says.
+/// logged flow says; the readings are `delay_s` late.
 pub(super) fn litres(
     track: &Track,
-    rig: &Rig,
     boom: &Boom,
+    delay_s: f64,
     readings: &Readings,
     held_l: Option<&[f64]>,
 ) -> (Vec<f64>, f64) {
@@ -30,15 +29,18 @@ pub(super) fn litres(
         let held_l = held_l.map_or_else(|| vec![0.0; track.steps.len()], <[f64]>::to_vec);
         return (held_l, 0.0);
     }
-    let axis = Axis::new(track, boom, held_l, rig.meter.delay_s);
-    let tick_l = tick::tick_l(readings, |k| {
-        let steps = readings.list[k].fix..readings.list[k + 1].fix;
-        axis.was_open(track, boom, steps)
-    });
-    let curve = sum_curve(track, readings, &axis, tick_l, held_l.is_some());
-    let mut sums = Sums::of(&curve);
-    let sums_l: Vec<f64> = axis.at_fix.iter().map(|&h| sums.at(h)).collect();
-    let mut litres: Vec<f64> = sums_l.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let mut axis = Axis::new(track, boom, held_l, delay_s);
+    let tick_l = tick_l(track, boom, readings);
+    let ratio = match held_l {
+        Some(_) => 1.0,
+        None => usual_ratio(track, readings, &axis),
+    };
+    let mut curve = sum_curve(track, readings, &axis, tick_l, (ratio, held_l.is_some()));
+    let mut litres = along(&curve, &axis);
+    if tick_l > 0.0 && hold_silences(track, readings, &litres, ratio, &mut axis) {
+        curve = sum_curve(track, readings, &axis, tick_l, (ratio, held_l.is_some()));
+        litres = along(&curve, &axis);
+    }
     axis.sweep_traces(track, &mut litres);
     if let Some(held_l) = held_l {
         // Where the total says nothing the flow alone does.
@@ -53,19 +55,61 @@ pub(super) fn litres(
     (litres, tick_l)
 }
 
+/// Litres of each step by the curve.
+fn along(curve: &[Point], axis: &Axis) -> Vec<f64> {
+    let mut sums = Sums::of(curve);
+    let sums_l: Vec<f64> = axis.at_fix.iter().map(|&h| sums.at(h)).collect();
+    sums_l.windows(2).map(|pair| pair[1] - pair[0]).collect()
+}
+
+/// Shortens the silences on the axis that got more than the total gained over them, to what that gain takes
+/// at the usual ratio. Between two readings
+/// of a coarse total a tick may always have begun, and a silence counts as sprayed through; but what a
+/// total that stood still does not show, the spraying beside it must not lack. True where there was one.
+fn hold_silences(
+    track: &Track,
+    readings: &Readings,
+    litres: &[f64],
+    ratio: f64,
+    axis: &mut Axis,
+) -> bool {
+    let mut shares = Vec::new();
+    for pair in readings.list.windows(2).filter(|pair| !pair[1].anew) {
+        let silent = |i: &usize| track.steps[*i].link != Link::Driven;
+        let silent: Vec<usize> = (pair[0].fix..pair[1].fix).filter(silent).collect();
+        let got_l: f64 = silent.iter().map(|&i| litres[i]).sum();
+        let gain_l = pair[1].gain_l;
+        if got_l > gain_l {
+            let work = |&i: &usize| axis.at_fix[i + 1] - axis.at_fix[i];
+            let usual_l = ratio * silent.iter().map(work).sum::<f64>();
+            let share = if gain_l > 0.0 {
+                (gain_l / usual_l).min(1.0)
+            } else {
+                0.0
+            };
+            shares.extend(silent.iter().map(|&i| (i, share)));
+        }
+    }
+    axis.shorten(&shares);
+    !shares.is_empty()
+}
+
+/// The tick of the total, L, before the meter factor; 0 for one that is as fine as can be.
+pub(super) fn tick_l(track: &Track, boom: &Boom, readings: &Readings) -> f64 {
+    tick::tick_l(readings, |k| {
+        let steps = readings.list[k].fix..readings.list[k + 1].fix;
+        axis::was_open(track, boom, steps)
+    })
+}
+
 /// Corners of the sum over the axis, from the first reading to the last.
 fn sum_curve(
     track: &Track,
     readings: &Readings,
     axis: &Axis,
     tick_l: f64,
-    has_flow: bool,
+    (ratio, has_flow): (f64, bool),
 ) -> Vec<Point> {
-    let ratio = if has_flow {
-        1.0
-    } else {
-        usual_ratio(track, readings, axis)
-    };
     let mut curve: Vec<Point> = Vec::new();
     let mut at = 0;
     for piece in readings.list.chunk_by(|_, next| !next.anew) {

@@ -231,6 +231,44 @@ fn what_leaks_with_all_sections_closed_stays_there_but_for_a_tick_on_either_side
 }
 
 #[test]
+fn a_silence_gets_at_most_its_own_gain_to_the_tick() {
+    let tick_l = 3.785_411_784;
+    for phase in 0..12_u32 {
+        for silent_share in [0.0, 0.05, 1.0] {
+            // Spraying for 150 s, a silence of 300 s with the sections open, and 150 s more.
+            let mut flow = vec![0.48; 600];
+            flow[150..450].fill(silent_share * 0.48);
+            let mut track = ticking(&flow, tick_l, f64::from(phase) / 12.0 * tick_l);
+            track.fixes[150..450]
+                .iter_mut()
+                .for_each(|fix| fix.open = Some(3));
+            track.fixes.drain(151..450);
+            track.steps.drain(151..450);
+            track.steps[150].link = Link::Dropout;
+            track.steps[150].seconds = 300.0;
+            track.steps[150].east_m = 1200.0;
+            let gain_l = track.fixes[151].volume_l - track.fixes[150].volume_l;
+            let metered = measured(&track, &rig(None));
+            // More only where the ticks beside it say that more was sprayed there.
+            let silent_l = 300.0 * silent_share * 0.48;
+            assert!(
+                metered.litres[150] <= gain_l.max(silent_l) + 0.25 * tick_l,
+                "{phase}: {}",
+                metered.litres[150]
+            );
+            // What was sprayed on either side is there to within a tick at each of its ends.
+            for side in [0..150, 151..301] {
+                let got_l: f64 = metered.litres[side].iter().sum();
+                assert!(
+                    (got_l - 72.0).abs() < tick_l,
+                    "{phase} {silent_share}: {got_l}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
 fn a_dry_minute_shows_through_the_ticks() {
     let mut flow = vec![0.48; 120];
     flow.extend(vec![0.001; 60]);
@@ -262,7 +300,7 @@ fn a_delay_moves_the_readings_to_when_the_liquid_passed() {
         .map(|(i, &total)| (if (2..6).contains(&i) { 3 } else { 0 }, NO, total))
         .collect();
     let mut late = rig(None);
-    late.meter.delay_s = 2.0;
+    late.meter.delay_s = Some(2.0);
     let metered = measured(&track(&fixes), &late);
     for (i, want) in [0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 0.0, 0.0, 0.0]
         .into_iter()

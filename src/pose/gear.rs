@@ -1,5 +1,7 @@
 //! Forward or reverse, inferred from the antenna's motion where no heading is logged.
 
+mod rolling;
+
 use super::curve::{Curve, has_direction};
 use super::wrapped_rad;
 use crate::track::{Step, Track};
@@ -38,22 +40,65 @@ pub enum Motion {
     Reverse,
 }
 
-/// Marks the steps of one stretch that were driven in reverse.
-pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) {
+/// Marks the steps of one stretch that were driven in reverse. Returns the steps of which the gear stays
+/// uncertain.
+pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) -> Vec<Range<usize>> {
     let steps = fixes.start..fixes.end - 1;
-    let cuts = changes(track, curves, steps.clone());
+    let mut cuts = changes(track, curves, steps.clone());
+    let cusps = rolling::cusps(track, steps.clone(), &cuts);
+    cuts.extend(cusps.iter().filter(|cusp| cusp.sure).map(|cusp| cusp.step));
+    cuts.sort_unstable();
     let starts = std::iter::once(steps.start).chain(cuts.iter().copied());
     let ends = cuts.iter().copied().chain([steps.end]);
     let legs: Vec<Range<usize>> = starts.zip(ends).map(|(start, end)| start..end).collect();
     let length_m =
         |leg: &Range<usize>| -> f64 { track.steps[leg.clone()].iter().map(Step::length_m).sum() };
     let lengths_m: Vec<f64> = legs.iter().map(length_m).collect();
-    for (leg, reverse) in legs.into_iter().zip(in_reverse(&lengths_m)) {
+    for (leg, reverse) in legs.iter().zip(in_reverse(&lengths_m)) {
         let moved = |curve: &&mut Curve| reverse && curve.motion == Motion::Forward;
-        for curve in curves[leg].iter_mut().filter(moved) {
+        for curve in curves[leg.clone()].iter_mut().filter(moved) {
             curve.motion = Motion::Reverse;
         }
     }
+    let rolling = cusps.iter().any(|cusp| cusp.sure);
+    let mut unsure: Vec<Range<usize>> = odd_legs(&lengths_m, rolling)
+        .into_iter()
+        .map(|k| legs[k].clone())
+        .collect();
+    for doubt in cusps.iter().filter(|cusp| !cusp.sure).map(|cusp| cusp.step) {
+        // If the gear changed there, one of the two sides was driven in the other one.
+        let leg = &legs[cuts.partition_point(|&cut| cut <= doubt)];
+        let sides = [leg.start..doubt, doubt..leg.end];
+        let shorter = sides
+            .into_iter()
+            .min_by(|a, b| length_m(a).total_cmp(&length_m(b)));
+        unsure.extend(shorter.filter(|side| length_m(side) <= LONGEST_REVERSE_M));
+    }
+    unsure
+}
+
+/// The legs whose gear does not come out even. Between two long legs, both forward, lies an odd number of
+/// others; an even one says that a change of gear was missed, or was none. And with no long leg at all,
+/// nothing says which gear the rolling changes began in, unless most was driven in one of them.
+fn odd_legs(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
+    let long: Vec<usize> = (0..lengths_m.len())
+        .filter(|&k| lengths_m[k] > LONGEST_REVERSE_M)
+        .collect();
+    if long.is_empty() {
+        let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
+        let (less_m, more_m) = (f64::min(sum_m(0), sum_m(1)), f64::max(sum_m(0), sum_m(1)));
+        let even = rolling && more_m <= MOSTLY_FORWARD * less_m;
+        return if even {
+            (0..lengths_m.len()).collect()
+        } else {
+            Vec::new()
+        };
+    }
+    let between = long.windows(2).map(|pair| pair[0] + 1..pair[1]);
+    between
+        .filter(|legs| legs.len() % 2 == 0)
+        .flatten()
+        .collect()
 }
 
 /// The steps with which another gear begins.

@@ -37,6 +37,7 @@ pub(super) fn track(points: &[(f64, f64)]) -> Track {
         fixes_repeated: 0,
         coarse_interval_s: None,
         manner: crate::track::Manner::default(),
+        extra_m: vec![],
     }
 }
 

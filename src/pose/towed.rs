@@ -64,7 +64,7 @@ fn dragged_rad(rad: f64, course_rad: f64, step_m: f64, hitch: Hitch) -> f64 {
 /// Follows the trailer through a track whose rig is posed already.
 pub(super) fn follow(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch) {
     posed.trailer_rad = posed.heading_rad.clone();
-    posed.unsure = vec![false; posed.curves.len()];
+    posed.unsure.resize(posed.curves.len(), false);
     for stretch in track.stretches() {
         for leg in heading::legs(&posed.curves, stretch.start..stretch.end - 1) {
             drag(track, posed, boom, hitch, &leg);

@@ -577,6 +577,26 @@ pub(crate) fn matters() -> Vec<Matter> {
                 interval_s: 2.5,
             },
         },
+        Matter::MeterLate {
+            late_s: 3.4,
+            within_s: 0.3,
+            closings: 42,
+        },
+        Matter::PlacesBridged {
+            bridged: 22,
+            left: 16,
+            rows: 9,
+            longest_s: 7.0,
+        },
+        Matter::GearUnsure {
+            area_m2: 62.0,
+            patches: 1,
+            patches_m2: 14.0,
+        },
+        Matter::PositionDrifts {
+            shown_m: 2.9,
+            told_m: Some(0.9),
+        },
         Matter::MeterOdd {
             slips: 2,
             jumps: 1,

@@ -1,14 +1,14 @@
 //! What the night still needs of a run once its legs are cut; the run itself is let go then.
 
 use super::Run;
-use crate::meter::{MeteredBy, Oddities};
+use crate::meter::{Late, MeteredBy, Oddities};
 use crate::place::{Instant, LonLat};
 use crate::pose::Motion;
 use crate::position::PositionFrom;
 use crate::site::logged::Beside;
 use crate::site::presence::Whereabouts;
 use crate::timeline::{Span, silent_litres};
-use crate::track::{FileSpan, Link, Rhythm, Rounding};
+use crate::track::{Disowned, FileSpan, Link, Rhythm, Rounding};
 
 /// One run as a whole, wherever it was.
 #[derive(Debug, Clone)]
@@ -39,10 +39,17 @@ pub struct Summary {
     pub position_m: f64,
     /// Where that comes from.
     pub position_from: PositionFrom,
+    /// What the receiver's drift while the rig stood comes to, m, where it is far over what is told or
+    /// assumed.
+    pub drift_m: Option<f64>,
+    /// Places that its receiver disowns.
+    pub disowned: Disowned,
     /// Added to its logged times, s.
     pub clock_offset_s: f64,
     /// What its litres come from.
     pub metered_by: MeteredBy,
+    /// How late its meter reads.
+    pub late: Late,
     /// Readings of the total that cannot be.
     pub oddities: Oddities,
     /// Silences too long to know what happened.
@@ -132,8 +139,11 @@ impl Summary {
             gear_from: run.posed.gear_from(),
             position_m: run.position_m,
             position_from: run.position_from,
+            drift_m: run.drift_m,
+            disowned: track.manner.disowned,
             clock_offset_s: run.clock_offset_s,
             metered_by: run.metered.by,
+            late: run.metered.late,
             oddities: run.metered.oddities,
             silences: silences(run),
             files: track.manner.files.clone(),

@@ -3,6 +3,9 @@
 //! A bout is one unbroken time with any section switched open. It is laid over its window on the
 //! ground: from its start plus the open delay to its end plus the close delay. Windows that meet
 //! are one.
+//!
+//! A stretch's first and last fix are no switches: what is open there was open before, or stays so, in a
+//! silence, another segment or another log. Nothing moves them.
 
 use super::{Span, Timeline};
 use crate::boom::{Boom, Sections};
@@ -20,9 +23,6 @@ pub(super) struct Bouts<'a> {
     pub(super) tail_s: f64,
     /// Longest ramp at the start of a bout.
     pub(super) ramp_s: f64,
-    /// Sections that were switched open before the silence that the stretch follows: whatever is still
-    /// open after it needs no time to open.
-    pub(super) open_before: Sections,
 }
 
 /// One window on the ground and what is laid over it.
@@ -67,19 +67,26 @@ impl Bouts<'_> {
         self.pour(fixes.start, &times_s, &windows, first, timeline);
     }
 
-    /// From the fix that shows a switch to its effect on the ground; negative where it was before that fix.
-    fn delays_s(&self) -> (f64, f64) {
-        let lag_s = self.rig.log_lag_s;
-        (
-            self.rig.open_delay_s - lag_s,
-            self.rig.close_delay_s - lag_s,
-        )
+    /// When what is open from fix `k` on is open on the ground; before that fix where the log lags.
+    fn opens_s(&self, k: usize, times_s: &[f64]) -> f64 {
+        if k == 0 {
+            return times_s[0];
+        }
+        times_s[k] + self.rig.open_delay_s - self.rig.log_lag_s
+    }
+
+    /// When what is closed from fix `k` on is closed on the ground; `k` may be the last fix of the stretch,
+    /// where nothing closes but nothing is known of what follows.
+    fn closes_s(&self, k: usize, times_s: &[f64]) -> f64 {
+        let last_s = times_s[times_s.len() - 1];
+        if k + 1 == times_s.len() {
+            return last_s;
+        }
+        (times_s[k] + self.rig.close_delay_s - self.rig.log_lag_s).min(last_s)
     }
 
     /// Bouts, shifted to the ground, joined where they meet.
     fn windows(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Window> {
-        let (open_s, close_s) = self.delays_s();
-        let last_s = times_s[times_s.len() - 1];
         let mut windows: Vec<Window> = Vec::new();
         let mut k = 0;
         while k < switched.len() {
@@ -87,13 +94,8 @@ impl Bouts<'_> {
                 .find(|&j| (switched[j] != 0) != (switched[k] != 0))
                 .unwrap_or(switched.len());
             if switched[k] != 0 {
-                let already = k == 0 && switched[0] & self.open_before != 0;
-                let start_s = if already {
-                    times_s[0]
-                } else {
-                    times_s[k] + open_s
-                };
-                let end_s = (times_s[end] + close_s).min(last_s);
+                let start_s = self.opens_s(k, times_s);
+                let end_s = self.closes_s(end, times_s);
                 match windows.last_mut() {
                     Some(before) if start_s <= before.end_s => {
                         before.steps.end = end;
@@ -192,7 +194,6 @@ impl Bouts<'_> {
 
     /// Openings and closings of every section as they land on the ground, in order of time.
     fn changes(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Change> {
-        let (open_s, close_s) = self.delays_s();
         let mut changes = Vec::new();
         let mut opened_s: Vec<Option<f64>> = vec![None; self.boom.sections()];
         let mut before: Sections = 0;
@@ -203,10 +204,9 @@ impl Bouts<'_> {
                 let section = differ.trailing_zeros() as usize;
                 differ &= differ - 1;
                 if now >> section & 1 == 1 {
-                    let already = k == 0 && self.open_before >> section & 1 == 1;
-                    opened_s[section] = Some(times_s[k] + if already { 0.0 } else { open_s });
+                    opened_s[section] = Some(self.opens_s(k, times_s));
                 } else if let Some(from_s) = opened_s[section].take() {
-                    let to_s = times_s[k] + close_s;
+                    let to_s = self.closes_s(k, times_s);
                     if to_s > from_s {
                         changes.push(Change {
                             time_s: from_s,

@@ -198,14 +198,36 @@ fn a_bout_that_the_delays_swallow_has_no_ground() {
 }
 
 #[test]
-fn a_section_open_before_and_after_a_silence_needs_no_time_to_open() {
-    let mut track = night(&[(3, 1.0), (3, 1.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
-    track.steps[1].link = Link::Dropout;
-    let times = open_times(&lay(&track, &rig(0.4, 0.0)));
-    assert!(
-        (times[0].0 - 0.4).abs() < 1e-6 && (times[1].0 - 2.0).abs() < 1e-6,
-        "{times:?}"
-    );
+fn a_logs_ends_and_the_edges_of_a_silence_are_no_switches() {
+    // Open from the first fix to the last, with a silence of the rig's, a break and another log between.
+    for link in [Link::Dropout, Link::BetweenLogs, Link::Parking] {
+        for (open_delay_s, close_delay_s, log_lag_s) in [(0.4, 0.3, 0.0), (0.0, 0.0, 2.0)] {
+            let mut track = night(&[(3, 1.0); 8]);
+            track.steps[3].link = link;
+            let rig = Rig {
+                log_lag_s,
+                ..rig(open_delay_s, close_delay_s)
+            };
+            assert_eq!(open_times(&lay(&track, &rig)), [(0.0, 3.0), (4.0, 7.0)]);
+        }
+    }
+}
+
+#[test]
+fn a_switch_beside_a_silence_moves_and_the_silence_does_not() {
+    // Opens at 2 s, is silent from 5 to 6 s, closes at 8 s.
+    let mut seconds = [(3, 1.0); 12];
+    for i in [0, 1, 8, 9, 10, 11] {
+        seconds[i] = (0, 0.0);
+    }
+    let mut track = night(&seconds);
+    track.steps[5].link = Link::Dropout;
+    let lagging = Rig {
+        log_lag_s: 0.5,
+        ..rig(0.0, 0.0)
+    };
+    let times = open_times(&lay(&track, &lagging));
+    assert_eq!(times, [(1.5, 5.0), (6.0, 7.5)]);
 }
 
 #[test]

@@ -83,6 +83,10 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::RoundedPositions { .. }
         | Matter::SparseLog { .. }
         | Matter::MeterOdd { .. }
+        | Matter::MeterLate { .. }
+        | Matter::PlacesBridged { .. }
+        | Matter::GearUnsure { .. }
+        | Matter::PositionDrifts { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }

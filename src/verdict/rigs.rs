@@ -3,6 +3,7 @@
 use super::Night;
 use crate::findings::{Finding, Matter, Severity};
 use crate::meter::MeteredBy;
+use crate::position::PositionFrom;
 use crate::run::Summary;
 use crate::track::Rhythm;
 
@@ -41,6 +42,9 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
         clock_shifted(run),
         rounded(run),
         sparse(run),
+        meter_late(run),
+        places_bridged(run),
+        position_drifts(run),
     ]
     .into_iter()
     .flatten()
@@ -171,6 +175,47 @@ fn meter_odd(run: &Summary) -> Option<Finding> {
     let mut finding = Finding::new(severity, matter);
     finding.start = odd.first;
     (odd.slips + odd.jumps > 0).then_some(finding)
+}
+
+/// Nothing to do: it explains why the readings of flow and ground differ.
+fn meter_late(run: &Summary) -> Option<Finding> {
+    let late = run.late;
+    let fitted = late.fitted.filter(|_| late.moved_s > 0.0)?;
+    let matter = Matter::MeterLate {
+        late_s: late.moved_s,
+        within_s: 2.0 * fitted.deviation_s,
+        closings: fitted.closings,
+    };
+    Some(Finding::new(Severity::ForTheRecord, matter))
+}
+
+/// Places that count as missing, or as less certain.
+fn places_bridged(run: &Summary) -> Option<Finding> {
+    let disowned = run.disowned;
+    let matter = Matter::PlacesBridged {
+        bridged: disowned.bridged,
+        left: disowned.left,
+        rows: disowned.rows,
+        longest_s: disowned.longest_s,
+    };
+    (disowned.rows > 0).then(|| Finding::new(Severity::ForTheRecord, matter))
+}
+
+/// A stated error that the log contradicts makes false patches: somebody should look. One that was taken
+/// over is explained only.
+fn position_drifts(run: &Summary) -> Option<Finding> {
+    let shown_m = run.drift_m?;
+    let told = run.position_from == PositionFrom::Fleet;
+    let severity = if told {
+        Severity::LookInto
+    } else {
+        Severity::ForTheRecord
+    };
+    let matter = Matter::PositionDrifts {
+        shown_m,
+        told_m: told.then_some(run.position_m),
+    };
+    Some(Finding::new(severity, matter))
 }
 
 fn clock_shifted(run: &Summary) -> Option<Finding> {

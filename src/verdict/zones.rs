@@ -342,16 +342,26 @@ fn silences(case: &Case) -> Vec<Finding> {
         .collect()
 }
 
-/// One finding per rig that backed its trailer up in turns here while spraying.
+/// One finding per rig that backed its trailer up in turns here while spraying, or whose gear is uncertain.
 fn reverse_towed(case: &Case) -> Vec<Finding> {
     let counts = |fact: &&ReverseTowedFact| fact.area_m2 >= LEAST_UNSURE_M2 || fact.patches > 0;
     let facts = case.outcome.reverse_towed.iter().filter(counts);
     facts
         .map(|fact| {
-            let matter = Matter::ReverseTowed {
-                area_m2: fact.area_m2,
-                patches: fact.patches,
-                patches_m2: fact.patches_m2,
+            let (area_m2, patches, patches_m2) = (fact.area_m2, fact.patches, fact.patches_m2);
+            let rig = case.night.runs[case.outcome.legs[fact.leg].run].rig;
+            let matter = if case.night.fleet.rigs[rig].hitch.is_some() {
+                Matter::ReverseTowed {
+                    area_m2,
+                    patches,
+                    patches_m2,
+                }
+            } else {
+                Matter::GearUnsure {
+                    area_m2,
+                    patches,
+                    patches_m2,
+                }
             };
             let mut finding = Finding::new(Severity::ForTheRecord, matter);
             finding.rig = Some(case.rig(fact.leg));

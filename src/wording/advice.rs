@@ -130,6 +130,20 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::ReverseTowed { .. } => {
             "Look at the ground there, and at kerbs and planting beside it; coverage.geojson shows where."
         }
+        Matter::GearUnsure { .. } => {
+            "Log the heading of the vehicle (a heading channel), or stand still for a second when changing gear; \
+             coverage.geojson shows where."
+        }
+        Matter::MeterLate { .. } => {
+            "Put it into the fleet file as the meter's delay, or look for a shorter averaging time in the \
+             controller; delay = \"0 s\" leaves the readings where they are."
+        }
+        Matter::PlacesBridged { .. } => {
+            "Look at the antenna's mount and view of the sky; walls and canopies beside the lot do this too."
+        }
+        Matter::PositionDrifts { .. } => {
+            "Put the receiver's position error into the fleet file as its data sheet and a test on the yard say."
+        }
         Matter::SetRateDiffers { .. } => {
             "Ask who chose the setting and why; then correct the controller or the target."
         }

@@ -135,6 +135,12 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         Matter::ClockShifted { offset_s } => (*offset_s, None, Time),
         Matter::RoundedPositions { step_m, .. } => (*step_m, None, Length),
         Matter::SparseLog { rhythm } => sparse(*rhythm),
+        Matter::MeterLate { late_s, .. } => (*late_s, None, Time),
+        Matter::PlacesBridged { bridged, left, .. } => {
+            ((*bridged + *left) as f64, None, Count("fixes"))
+        }
+        Matter::GearUnsure { area_m2, .. } => (*area_m2, None, Area),
+        Matter::PositionDrifts { shown_m, told_m } => (*shown_m, *told_m, Length),
         Matter::MeterOdd { slips, jumps, .. } => ((*slips + *jumps) as f64, None, Count("fixes")),
         Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
         Matter::CoarseLog {

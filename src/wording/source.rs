@@ -66,20 +66,50 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             patches,
             patches_m2,
         } => reverse_towed(*area_m2, *patches, *patches_m2, style),
+        Matter::GearUnsure {
+            area_m2,
+            patches,
+            patches_m2,
+        } => gear_unsure(*area_m2, *patches, *patches_m2, style),
+        Matter::MeterLate {
+            late_s,
+            within_s,
+            closings,
+        } => format!(
+            "The meter reads {late_s:.1} s late, to within {within_s:.1} s: the flow follows what the open \
+             sections ask for by so much at {}, and what their starts lack runs on after they close. Its \
+             readings were moved earlier by that.",
+            count(*closings as u64, "bout of spraying", "bouts of spraying"),
+        ),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
 }
 
-fn reverse_towed(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
-    let held_back = match patches {
+/// The patches that such swaths keep from being findings.
+fn held_back(patches: usize, patches_m2: f64, style: &Style) -> String {
+    match patches {
         0 => String::new(),
         _ => format!(
             ", and no finding is made of {} in its reach ({})",
             count(patches as u64, "patch", "patches"),
             style.area(patches_m2),
         ),
-    };
+    }
+}
+
+fn gear_unsure(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
+    let held_back = held_back(patches, patches_m2, style);
+    format!(
+        "It sprayed {} while the log does not tell well whether it drove forward or backward, and so on \
+         which side of the antenna the boom was. The ground is given as treated, nothing is said of \
+         keep-off ground under it{held_back}.",
+        style.area(area_m2),
+    )
+}
+
+fn reverse_towed(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
+    let held_back = held_back(patches, patches_m2, style);
     format!(
         "Its boom on a trailer sprayed {} backing up in turns, where the log does not tell well where \
          a pushed trailer was. The ground is given as treated, nothing is said of keep-off ground \
@@ -151,6 +181,26 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
             style.short_length(*radius_m),
         ),
         Matter::SparseLog { rhythm } => sparse(*rhythm, style),
+        Matter::PlacesBridged {
+            bridged,
+            left,
+            rows,
+            longest_s,
+        } => bridged_text(*bridged as u64, *left as u64, *rows as u64, *longest_s),
+        Matter::PositionDrifts { shown_m, told_m } => {
+            let use_of_it = match told_m {
+                Some(told_m) => format!(
+                    "the fleet file says {}, which was used",
+                    style.short_length(*told_m)
+                ),
+                None => "that was used as its position error".to_owned(),
+            };
+            format!(
+                "While the rig stood, its places drifted as those of a receiver do of which 95 % are within \
+                 {}; {use_of_it}.",
+                style.short_length(*shown_m),
+            )
+        }
         Matter::MeterOdd {
             slips,
             jumps,
@@ -181,6 +231,28 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+fn bridged_text(bridged: u64, left: u64, rows: u64, longest_s: f64) -> String {
+    let rows = count(rows, "row", "rows");
+    let curve = format!(
+        "{} in {rows} were put on a curve between good ones, up to {} long",
+        count(bridged, "place", "places"),
+        duration(longest_s),
+    );
+    let stays = format!(
+        "{} stayed where the log has them, in rows too long for a curve",
+        count(left, "place", "places"),
+    );
+    let what = match (bridged, left) {
+        (_, 0) => curve,
+        (0, _) => stays,
+        _ => format!("{curve}; {stays}"),
+    };
+    format!(
+        "The receiver saw badly now and then, by its dilution of precision or by steps to the side that no rig \
+         makes: {what}. They count as less certain."
+    )
 }
 
 /// What such a logger can say and what it cannot, once for all sites.

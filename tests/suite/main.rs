@@ -32,6 +32,8 @@ mod hostile;
 mod invariants;
 /// Unions that another library got wrong.
 mod kept_unions;
+/// A meter that reads late.
+mod late_meters;
 /// One drive, logged by every kind of meter.
 mod meters;
 /// Makes small nights and runs the program on them.

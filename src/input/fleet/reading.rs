@@ -328,9 +328,14 @@ fn section_log(section: &Section<'_, '_>) -> Result<SectionLog> {
 
 /// A delay; 0 where none is given.
 fn delay(section: &Section<'_, '_>, key: &str) -> Result<f64> {
+    Ok(told_delay(section, key)?.unwrap_or(0.0))
+}
+
+/// A delay, if one is given.
+fn told_delay(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
     let delay_s = section.quantity(key, Dimension::Time)?;
     let fits = |x: f64| (0.0..=GREATEST_DELAY_S).contains(&x);
-    Ok(in_range(section, key, delay_s, fits, "0 or more and 60 s at most")?.unwrap_or(0.0))
+    in_range(section, key, delay_s, fits, "0 or more and 60 s at most")
 }
 
 fn meter(section: &Section<'_, '_>) -> Result<Meter> {
@@ -338,7 +343,7 @@ fn meter(section: &Section<'_, '_>) -> Result<Meter> {
         return Ok(Meter {
             kind: None,
             factor: 1.0,
-            delay_s: 0.0,
+            delay_s: None,
         });
     };
     table.only(&["kind", "factor", "delay"])?;
@@ -352,7 +357,7 @@ fn meter(section: &Section<'_, '_>) -> Result<Meter> {
             "from 0.000001 to 1000000",
         )?
         .unwrap_or(1.0),
-        delay_s: delay(&table, "delay")?,
+        delay_s: told_delay(&table, "delay")?,
     })
 }
 
