@@ -219,17 +219,25 @@ fn visit(
 }
 
 fn main_zone() -> Zone {
-    let areas_m2 = [(120.0, 98.0), (75.0, 60.0), (20.0, 4.0)];
+    let areas_m2 = [
+        (120.0, 98.0, Some((0.97, 108.0, 132.0))),
+        (75.0, 60.0, Some((0.95, 61.0, 89.0))),
+        (20.0, 4.0, None),
+    ];
     let patches = PATCHES
         .iter()
         .zip(areas_m2)
-        .map(|(&(lon_deg, lat_deg), (area_m2, core_m2))| {
+        .map(|(&(lon_deg, lat_deg), (area_m2, core_m2, chance))| {
             let place = LonLat { lon_deg, lat_deg };
             Patch {
                 area_m2,
                 core_m2,
                 place,
                 cause: GapCause::Closed,
+                probability: chance.map(|(probability, ..)| probability),
+                area_low_m2: chance.map(|(_, low_m2, _)| low_m2),
+                area_high_m2: chance.map(|(.., high_m2)| high_m2),
+                likely: chance.is_some(),
                 unsure: false,
             }
         });

@@ -2,6 +2,7 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
+use super::likely;
 use crate::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
 use crate::extent::Extent;
 
@@ -39,7 +40,9 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
             .collect()
     };
     let zones = overs(laid, done).iter().map(cover).collect();
-    Covers { frames, zones }
+    let mut covers = Covers { frames, zones };
+    likely::judge_patches(laid, done, &mut covers);
+    covers
 }
 
 /// What lies over the site in each application.
@@ -51,12 +54,11 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
         }
     }
     let unsure = laid.unsure.iter();
-    let unsure = unsure.map(|swath| (swath.leg, &swath.steps, &swath.reach));
-    let closed = laid.switched.iter().filter(|ground| !ground.wet);
-    let switched = closed.map(|ground| (ground.leg, &ground.steps, &ground.ground));
-    for (leg, steps, ground) in unsure.chain(switched) {
-        if let Some(app) = done.of_steps(leg, steps) {
-            overs[app].unsure.push((ground.extent(), ground));
+    for swath in unsure {
+        if let Some(app) = done.of_steps(swath.leg, &swath.steps) {
+            overs[app]
+                .unsure
+                .push((swath.reach.extent(), &swath.reach));
         }
     }
     for (leg, strips) in laid.strips.iter().enumerate() {
@@ -70,9 +72,6 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
                 };
                 let boxed: Boxed = (Extent::of(&idle.ring), &idle.ring);
                 side.push(boxed);
-                if idle.inner {
-                    over.inner.push(boxed);
-                }
             }
         }
         for corridor in &strips.corridors {

@@ -49,13 +49,9 @@ pub(super) fn keep_off(laid: &Laid) -> Vec<KeepOffFact> {
     facts
 }
 
-/// What of a pass's ground within a region is sure, whatever gear and switches were.
+/// What of a pass's ground within a region is sure, whatever the gear was.
 fn sure_part(laid: &Laid, pass: &PassGround, within: &Region) -> Region {
-    let sure = super::unsure::sure_part(laid, pass).intersection(within);
-    if sure.is_empty() {
-        return sure;
-    }
-    super::switched::sure_part(laid, pass, &sure)
+    super::unsure::sure_part(laid, pass).intersection(within)
 }
 
 /// When the first wet ground of a leg on a zone was laid.

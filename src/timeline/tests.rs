@@ -87,7 +87,7 @@ fn switches_land_on_the_ground_after_their_delays() {
 fn a_logs_lag_moves_the_switches_back() {
     let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
     let lagging = Rig {
-        log_lag_s: 0.5,
+        log_lag_s: Some(0.5),
         ..rig(0.0, 0.0)
     };
     let timeline = lay(&track, &lagging);
@@ -201,7 +201,7 @@ fn a_bout_that_the_delays_swallow_has_no_ground() {
 fn a_logs_ends_and_the_edges_of_a_silence_are_no_switches() {
     // Open from the first fix to the last, with a silence of the rig's, a break and another log between.
     for link in [Link::Dropout, Link::BetweenLogs, Link::Parking] {
-        for (open_delay_s, close_delay_s, log_lag_s) in [(0.4, 0.3, 0.0), (0.0, 0.0, 2.0)] {
+        for (open_delay_s, close_delay_s, log_lag_s) in [(0.4, 0.3, Some(0.0)), (0.0, 0.0, Some(2.0))] {
             let mut track = night(&[(3, 1.0); 8]);
             track.steps[3].link = link;
             let rig = Rig {
@@ -223,7 +223,7 @@ fn a_switch_beside_a_silence_moves_and_the_silence_does_not() {
     let mut track = night(&seconds);
     track.steps[5].link = Link::Dropout;
     let lagging = Rig {
-        log_lag_s: 0.5,
+        log_lag_s: Some(0.5),
         ..rig(0.0, 0.0)
     };
     let times = open_times(&lay(&track, &lagging));

@@ -156,17 +156,33 @@ impl Context<'_> {
             near_dropout: self.zone.cover.near_dropout,
             treated_share: self.core_treated_share(),
         };
-        let mut finding = self.finding(self.severity(), matter, area_m2);
+        let mut finding = self.finding(self.severity_of(area_m2), matter, area_m2);
         finding.place = Some(*place);
         Some(finding)
     }
 
-    /// Patches with enough ground away from the zone's line, where rigs keep off curbs.
+    /// A little likely bare ground is for somebody who is near; much of it, or ground that matters more than
+    /// others, is worth a trip.
+    fn severity_of(&self, likely_m2: f64) -> Severity {
+        let rules = self.case.rules;
+        let share = likely_m2 / self.zone.area_m2;
+        let matters = self.case.site.zones[self.zone.zone].priority > 1.0;
+        match self.severity() {
+            Severity::GoBack
+                if likely_m2 < rules.go_back_m2 && share < rules.go_back_share && !matters =>
+            {
+                Severity::LookInto
+            }
+            severity => severity,
+        }
+    }
+
+    /// Likely patches.
     fn patches_to_go_back_for(&self) -> Vec<(&PatchGround, LonLat)> {
         let patches = self.zone.cover.patches.iter();
         let patches = patches.zip(self.zone.patch_places.iter().copied());
         patches
-            .filter(|(patch, _)| patch.is_worth_a_trip())
+            .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
             .collect()
     }
 

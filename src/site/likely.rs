@@ -1,0 +1,136 @@
+//! How likely a bare patch is, and how great: the errors of positions and the times of switches are drawn, and
+//! the ground around each patch is swept again with each draw. One error for each leg, shared by all zones.
+//!
+//! | module | from | to |
+//! |---|---|---|
+//! | [`draws`] | leg, purpose, draw, place in time | random numbers |
+//! | [`error`] | fixes | drawn errors of a receiver |
+//! | [`switches`] | spans | drawn times of switches |
+//! | [`swept`] | boom positions, errors, times | bare ground of each draw |
+//! | [`decision`] | a patch as logged, its drawn areas | probability and interval |
+
+mod decision;
+mod draws;
+mod error;
+mod swept;
+mod switches;
+
+use super::applications::Applications;
+use super::covers::Covers;
+use super::laid::Laid;
+use crate::coverage::{LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::place::Instant;
+use crate::position::R95;
+use draws::Draws;
+use error::Law;
+use std::ops::Range;
+use swept::{Drive, Target};
+
+/// Draws: the spread is known to a tenth, which moves a probability by less than its own calibration does.
+const DRAWS: u32 = 64;
+/// Errors are forgotten over this long, s: between the minute of multipath and the ten minutes of the
+/// atmosphere's (trade judgement).
+const TAU_S: f64 = 150.0;
+/// Beyond this many standard deviations around a patch, and its least width, ground is not looked at.
+const AROUND: f64 = 2.0;
+/// Steps beside those of a pass in which its switches may have been thrown.
+const BESIDE_STEPS: usize = 2;
+
+/// Says of every patch with the smallest size or more inside the edge how likely it is.
+pub(super) fn judge_patches(laid: &Laid, done: &Applications, covers: &mut Covers) {
+    let ranks = ranks(laid);
+    for app in 0..covers.zones.len() {
+        let asked = asked(covers, app);
+        if asked.is_empty() {
+            continue;
+        }
+        let steps = steps(laid, done, app);
+        let laws: Vec<Law> = laid.legs.iter().map(|leg| law(leg.decided.position_m)).collect();
+        let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(&steps, &laws);
+        let targets: Vec<Target> = asked
+            .iter()
+            .map(|&patch| target(laid, covers, app, patch, around_m))
+            .collect();
+        let legs = steps.iter().enumerate().filter(|(_, steps)| !steps.is_empty());
+        let drives: Vec<Drive> = legs
+            .map(|(leg, steps)| {
+                let draws = Draws::of(&laid.site.id, ranks[leg]);
+                Drive::of(&laid.planes[leg], steps, draws, laws[leg])
+            })
+            .collect();
+        let drawn = swept::bare_m2(&drives, &targets, DRAWS);
+        for ((zone, patch), drawn_m2) in asked.into_iter().zip(drawn) {
+            let patch = &mut covers.zones[app][zone].patches[patch];
+            let areas_m2 = (patch.area_m2, patch.core_m2);
+            patch.likelihood = Some(decision::judge(areas_m2, &drawn_m2, patch.unsure));
+        }
+    }
+}
+
+fn law(position_m: f64) -> Law {
+    Law {
+        deviation_m: position_m / R95,
+        tau_s: TAU_S,
+    }
+}
+
+/// Zones and patches of an application that are great enough.
+fn asked(covers: &Covers, app: usize) -> Vec<(usize, usize)> {
+    let zones = covers.zones[app].iter().enumerate();
+    let patches = zones.flat_map(|(zone, cover)| {
+        let patches = cover.patches.iter().enumerate();
+        let great = patches.filter(|(_, patch)| patch.core_m2 >= LEAST_PATCH_M2);
+        great.map(move |(patch, _)| (zone, patch))
+    });
+    patches.collect()
+}
+
+fn target(
+    laid: &Laid,
+    covers: &Covers,
+    app: usize,
+    (zone, patch): (usize, usize),
+    around_m: f64,
+) -> Target {
+    let cover = &covers.zones[app][zone];
+    let around = cover.patches[patch].region.offset(around_m);
+    let ground = around.intersection(&laid.site.zones[zone].region);
+    let ground = ground.difference(&cover.unlogged);
+    Target::of(&ground, &covers.frames[zone].core, true)
+}
+
+/// Of each leg: its steps with passes of an application, and some beside them.
+fn steps(laid: &Laid, done: &Applications, app: usize) -> Vec<Vec<Range<usize>>> {
+    let mut steps: Vec<Vec<Range<usize>>> = vec![Vec::new(); laid.legs.len()];
+    for pass in done.passes(app) {
+        let own = &mut steps[pass.leg];
+        let first = pass.steps.start.saturating_sub(BESIDE_STEPS);
+        let end = (pass.steps.end + BESIDE_STEPS).min(laid.legs[pass.leg].steps.len());
+        match own.last_mut() {
+            Some(last) if first <= last.end => last.end = last.end.max(end),
+            _ => own.push(first..end),
+        }
+    }
+    steps
+}
+
+fn greatest_deviation_m(steps: &[Vec<Range<usize>>], laws: &[Law]) -> f64 {
+    let took_part = steps.iter().zip(laws).filter(|(steps, _)| !steps.is_empty());
+    took_part.map(|(_, law)| law.deviation_m).fold(0.0, f64::max)
+}
+
+/// Of each leg: its place in the order of their first liquid, whatever the order of the files.
+fn ranks(laid: &Laid) -> Vec<usize> {
+    let first = |leg: usize| -> Option<Instant> {
+        let leg = &laid.legs[leg];
+        let span = leg.spans.iter().find(|span| span.wet)?;
+        Some(leg.at(span.step as usize, span.from_u))
+    };
+    let mut order: Vec<usize> = (0..laid.legs.len()).collect();
+    order.sort_by_key(|&leg| (first(leg), leg));
+    let mut ranks = vec![0; order.len()];
+    for (rank, leg) in order.into_iter().enumerate() {
+        ranks[leg] = rank;
+    }
+    ranks
+}
