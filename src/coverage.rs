@@ -18,6 +18,8 @@ pub const LEAST_PATCH_M2: f64 = 10.0;
 /// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the
 /// position error, corners that a poor receiver shows whole were no patches.
 pub const LEAST_PATCH_WIDTH_M: f64 = 1.0;
+/// Least treated share of a zone inside its edge.
+pub const LEAST_COVER: f64 = 0.90;
 /// A zone that an opening by half of this many position errors empties is too narrow to judge.
 const NARROW_POSITIONS: f64 = 3.0;
 /// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2.
@@ -99,6 +101,8 @@ pub struct ZoneCover {
     pub near_dropout: bool,
     /// Greatest first.
     pub patches: Vec<PatchGround>,
+    /// Probability that less than [`LEAST_COVER`] of the core is truly treated; `None` where the log has no less.
+    pub thin: Option<f64>,
     /// How often the general engine had to do the work of ours: for diagnostics.
     pub fallbacks: u32,
 }
@@ -172,7 +176,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
         + [
-            &unlogged, &gap, &dry, &closed, &inner, &within, &dropouts, &unsure,
+            &unlogged, &gap, &dry, &closed, &dropouts, &unsure,
         ]
         .map(Region::fallbacks)
         .iter()
@@ -194,6 +198,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         gap,
         causes,
         patches,
+        thin: None,
     }
 }
 

@@ -41,7 +41,7 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
     };
     let zones = overs(laid, done).iter().map(cover).collect();
     let mut covers = Covers { frames, zones };
-    likely::judge_patches(laid, done, &mut covers);
+    likely::judge(laid, done, &mut covers);
     covers
 }
 

@@ -1,4 +1,4 @@
-//! How likely a bare patch is, and how great: the errors of positions and the times of switches are drawn, and
+//! How likely a bare patch is, and how great, and whether a zone is treated thinly: the errors of positions and the times of switches are drawn, and
 //! the ground around each patch is swept again with each draw. One error for each leg, shared by all zones.
 //!
 //! | module | from | to |
@@ -18,7 +18,7 @@ mod switches;
 use super::applications::Applications;
 use super::covers::Covers;
 use super::laid::Laid;
-use crate::coverage::{LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
 use crate::place::Instant;
 use crate::position::R95;
 use draws::Draws;
@@ -33,14 +33,27 @@ const DRAWS: u32 = 64;
 const TAU_S: f64 = 150.0;
 /// Beyond this many standard deviations around a patch, and its least width, ground is not looked at.
 const AROUND: f64 = 2.0;
+/// With less of its core treated than this a zone needs no draws to be treated thinly.
+const SOME_COVER: f64 = 0.5;
 /// Steps beside those of a pass in which its switches may have been thrown.
 const BESIDE_STEPS: usize = 2;
 
-/// Says of every patch with the smallest size or more inside the edge how likely it is.
-pub(super) fn judge_patches(laid: &Laid, done: &Applications, covers: &mut Covers) {
+/// Ground that is asked about.
+#[derive(Clone, Copy)]
+enum Asked {
+    /// A patch of a zone.
+    Patch(usize, usize),
+    /// A whole zone, inside its edge.
+    Zone(usize),
+}
+
+/// Says of every patch with the smallest size or more inside the edge how likely it is, and of every zone that
+/// seems to be treated thinly whether it is.
+pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
     let ranks = ranks(laid);
     for app in 0..covers.zones.len() {
-        let asked = asked(covers, app);
+        mark_bare(covers, app);
+        let asked = asked(laid, covers, app);
         if asked.is_empty() {
             continue;
         }
@@ -49,7 +62,7 @@ pub(super) fn judge_patches(laid: &Laid, done: &Applications, covers: &mut Cover
         let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(&steps, &laws);
         let targets: Vec<Target> = asked
             .iter()
-            .map(|&patch| target(laid, covers, app, patch, around_m))
+            .map(|&asked| target(laid, covers, app, asked, around_m))
             .collect();
         let legs = steps.iter().enumerate().filter(|(_, steps)| !steps.is_empty());
         let drives: Vec<Drive> = legs
@@ -59,10 +72,25 @@ pub(super) fn judge_patches(laid: &Laid, done: &Applications, covers: &mut Cover
             })
             .collect();
         let drawn = swept::bare_m2(&drives, &targets, DRAWS);
-        for ((zone, patch), drawn_m2) in asked.into_iter().zip(drawn) {
+        for (asked, drawn_m2) in asked.into_iter().zip(drawn) {
+            answer(covers, app, asked, &drawn_m2);
+        }
+    }
+}
+
+fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
+    match asked {
+        Asked::Patch(zone, patch) => {
             let patch = &mut covers.zones[app][zone].patches[patch];
             let areas_m2 = (patch.area_m2, patch.core_m2);
-            patch.likelihood = Some(decision::judge(areas_m2, &drawn_m2, patch.unsure));
+            patch.likelihood = Some(decision::of_patch(areas_m2, drawn_m2, patch.unsure));
+        }
+        Asked::Zone(zone) => {
+            let core_m2 = covers.frames[zone].core.area_m2();
+            let cover = &mut covers.zones[app][zone];
+            let bare_m2 = core_m2 - cover.core_treated_m2;
+            let most_m2 = (1.0 - LEAST_COVER) * core_m2;
+            cover.thin = Some(decision::of_share(bare_m2, most_m2, drawn_m2));
         }
     }
 }
@@ -74,29 +102,52 @@ fn law(position_m: f64) -> Law {
     }
 }
 
-/// Zones and patches of an application that are great enough.
-fn asked(covers: &Covers, app: usize) -> Vec<(usize, usize)> {
-    let zones = covers.zones[app].iter().enumerate();
-    let patches = zones.flat_map(|(zone, cover)| {
+/// Patches of an application that are great enough, and zones with so little treated that somebody might be sent.
+fn asked(laid: &Laid, covers: &Covers, app: usize) -> Vec<Asked> {
+    let mut asked = Vec::new();
+    for (zone, cover) in covers.zones[app].iter().enumerate() {
+        if !laid.site.zones[zone].is_by_boom() || covers.frames[zone].narrow {
+            continue;
+        }
         let patches = cover.patches.iter().enumerate();
         let great = patches.filter(|(_, patch)| patch.core_m2 >= LEAST_PATCH_M2);
-        great.map(move |(patch, _)| (zone, patch))
-    });
-    patches.collect()
+        asked.extend(great.map(|(patch, _)| Asked::Patch(zone, patch)));
+        let core_m2 = covers.frames[zone].core.area_m2();
+        if (SOME_COVER * core_m2..LEAST_COVER * core_m2).contains(&cover.core_treated_m2) {
+            asked.push(Asked::Zone(zone));
+        }
+    }
+    asked
+}
+
+/// Zones so bare that no error of a position changes it.
+fn mark_bare(covers: &mut Covers, app: usize) {
+    for (cover, frame) in covers.zones[app].iter_mut().zip(&covers.frames) {
+        let core_m2 = frame.core.area_m2();
+        cover.thin = (cover.core_treated_m2 < SOME_COVER * core_m2).then_some(1.0);
+    }
 }
 
 fn target(
     laid: &Laid,
     covers: &Covers,
     app: usize,
-    (zone, patch): (usize, usize),
+    asked: Asked,
     around_m: f64,
 ) -> Target {
-    let cover = &covers.zones[app][zone];
-    let around = cover.patches[patch].region.offset(around_m);
-    let ground = around.intersection(&laid.site.zones[zone].region);
-    let ground = ground.difference(&cover.unlogged);
-    Target::of(&ground, &covers.frames[zone].core, true)
+    match asked {
+        Asked::Patch(zone, patch) => {
+            let cover = &covers.zones[app][zone];
+            let around = cover.patches[patch].region.offset(around_m);
+            let ground = around.intersection(&laid.site.zones[zone].region);
+            let ground = ground.difference(&cover.unlogged);
+            Target::of(&ground, &covers.frames[zone].core, true)
+        }
+        Asked::Zone(zone) => {
+            let core = &covers.frames[zone].core;
+            Target::of(core, core, false)
+        }
+    }
 }
 
 /// Of each leg: its steps with passes of an application, and some beside them.

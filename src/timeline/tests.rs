@@ -6,6 +6,7 @@ fn rig(open_delay_s: f64, close_delay_s: f64) -> Rig {
     Rig {
         open_delay_s,
         close_delay_s,
+        log_lag_s: Some(0.0),
         gun_flow_l_s: Some(0.3),
         ..Rig::bare(vec![2.0, 2.0])
     }
@@ -94,6 +95,55 @@ fn a_logs_lag_moves_the_switches_back() {
     assert_eq!(open_times(&timeline), [(1.5, 3.5)]);
     let early = timeline.spans.iter().find(|span| span.open != 0).unwrap();
     assert!(early.wet && (early.litres - 0.5).abs() < 1e-9, "{early:?}");
+}
+
+/// Shown at seconds 2 and 4: thrown at some time in the second before.
+#[test]
+fn a_sampled_switch_is_taken_in_the_middle_of_its_interval() {
+    let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    let sampled = Rig {
+        log_lag_s: None,
+        ..rig(0.4, 0.3)
+    };
+    let timeline = lay(&track, &sampled);
+    let times = open_times(&timeline);
+    assert_eq!(times.len(), 1);
+    assert!(
+        (times[0].0 - 1.9).abs() < 1e-6 && (times[0].1 - 3.8).abs() < 1e-6,
+        "{times:?}"
+    );
+    let windows: Vec<f32> = timeline
+        .spans
+        .iter()
+        .filter_map(|span| span.switched_within_s)
+        .collect();
+    assert_eq!(windows, [1.0, 1.0]);
+}
+
+#[test]
+fn a_switch_written_when_it_is_thrown_is_exact() {
+    let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    let on_change = Rig {
+        log_lag_s: None,
+        section_log: crate::input::fleet::SectionLog::OnChange,
+        ..rig(0.0, 0.0)
+    };
+    let timeline = lay(&track, &on_change);
+    assert_eq!(open_times(&timeline), [(2.0, 4.0)]);
+    let switched = |span: &Span| span.switched_within_s == Some(0.0);
+    assert_eq!(timeline.spans.iter().filter(|span| switched(span)).count(), 2);
+}
+
+/// Open from the first fix to the last: nothing was switched.
+#[test]
+fn the_ends_of_a_log_are_no_switches() {
+    let sampled = Rig {
+        log_lag_s: None,
+        ..rig(0.4, 0.3)
+    };
+    let timeline = lay(&night(&[(3, 1.0); 5]), &sampled);
+    assert_eq!(open_times(&timeline), [(0.0, 4.0)]);
+    assert!(timeline.spans.iter().all(|span| span.switched_within_s.is_none()));
 }
 
 #[test]

@@ -1,14 +1,12 @@
 //! Verdicts on sites and zones.
 
 use super::{Case, Night};
-use crate::coverage::{LEAST_PATCH_M2, PatchGround};
+use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::Method;
 use crate::place::LonLat;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
-/// Least treated share of a zone inside its edge.
-const LEAST_COVER: f64 = 0.90;
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.
 const MOST_EXPLAINED: f64 = 0.5;
 /// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
@@ -202,7 +200,10 @@ impl Context<'_> {
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
         let patches = self.patches_to_go_back_for();
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
-        let thin = perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        let thin = self.zone.cover.thin;
+        let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
+        let thin =
+            likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
         thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,

@@ -19,8 +19,7 @@ use crate::site::swath::{self, BoomLine, OnPlane};
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Side of a cell, m: a quarter of a percent of a patch of 10 m2 with its neighbours' error; half the least width
-/// of a patch, so that an opening is one by two cells.
+/// Side of a cell, m: half the least width of a patch, so that an opening leaves what holds two by two cells.
 pub(super) const CELL_M: f64 = 0.5;
 /// Cells of one target at most; a greater patch is looked at in coarser ones.
 const GREATEST_CELLS: usize = 200_000;
@@ -45,9 +44,9 @@ impl Target {
         let rings = ground.rings();
         let grid = Grid::over(rings.iter().flatten(), CELL_M, CELL_M, GREATEST_CELLS);
         let half_m2 = grid.cell_m * grid.cell_m / 2.0;
-        let here = areas_m2(grid, &rings).iter().map(|&m2| f64::from(m2) > half_m2);
+        let area_m2 = areas_m2(grid, &rings).into_iter();
         Self {
-            here: here.collect(),
+            here: area_m2.map(|m2| f64::from(m2) > half_m2).collect(),
             counts_m2: areas_m2(grid, &ground.intersection(counts).rings()),
             grid,
             least_width: if opened { 2 } else { 1 },
@@ -307,3 +306,6 @@ pub(super) fn bare_m2(drives: &[Drive], targets: &[Target], draws: u32) -> Vec<V
         .map(|target| by_draw.iter().map(|areas| areas[target]).collect())
         .collect()
 }
+
+#[cfg(test)]
+mod tests;
