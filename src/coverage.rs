@@ -129,7 +129,7 @@ pub struct PatchGround {
 pub struct Likelihood {
     /// Probability that at least the smallest patch that counts is truly bare.
     pub probability: f64,
-    /// 90 % interval of its area, m2.
+    /// 90 % interval of its area inside the edge, m2.
     pub interval_m2: (f64, f64),
 }
 

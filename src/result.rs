@@ -437,7 +437,7 @@ pub struct Patch {
     /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches
     /// of the passes around it; `null` with less than that inside the edge.
     pub probability: Option<f64>,
-    /// Lower end of the 90 % interval of its area, m2.
+    /// Lower end of the 90 % interval of what is truly bare of it inside the edge, m2.
     pub area_low_m2: Option<f64>,
     /// Upper end of it, m2.
     pub area_high_m2: Option<f64>,

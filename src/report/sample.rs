@@ -220,8 +220,8 @@ fn visit(
 
 fn main_zone() -> Zone {
     let areas_m2 = [
-        (120.0, 98.0, Some((0.97, 108.0, 132.0))),
-        (75.0, 60.0, Some((0.95, 61.0, 89.0))),
+        (120.0, 98.0, Some((0.97, 86.0, 110.0))),
+        (75.0, 60.0, Some((0.95, 46.0, 74.0))),
         (20.0, 4.0, None),
     ];
     let patches = PATCHES
@@ -481,6 +481,8 @@ pub(crate) fn matters() -> Vec<Matter> {
             count: 3,
             area_m2: 215.0,
             greatest_m2: 120.0,
+            probability: 0.97,
+            interval_m2: (86.0, 110.0),
             limit_m2: 10.0,
             cause: GapCause::Closed,
             near_dropout: false,

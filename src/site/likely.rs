@@ -82,8 +82,7 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
     match asked {
         Asked::Patch(zone, patch) => {
             let patch = &mut covers.zones[app][zone].patches[patch];
-            let areas_m2 = (patch.area_m2, patch.core_m2);
-            patch.likelihood = Some(decision::of_patch(areas_m2, drawn_m2, patch.unsure));
+            patch.likelihood = Some(decision::of_patch(patch.core_m2, drawn_m2, patch.unsure));
         }
         Asked::Zone(zone) => {
             let core_m2 = covers.frames[zone].core.area_m2();

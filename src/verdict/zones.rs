@@ -145,10 +145,13 @@ impl Context<'_> {
         let patches = self.patches_to_go_back_for();
         let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
         let (greatest, place) = patches.first()?;
+        let likelihood = greatest.likelihood?;
         let matter = Matter::BarePatch {
             count: patches.len(),
             area_m2,
             greatest_m2: greatest.area_m2,
+            probability: likelihood.probability,
+            interval_m2: likelihood.interval_m2,
             limit_m2: LEAST_PATCH_M2,
             cause: main_cause(&patches),
             near_dropout: self.zone.cover.near_dropout,

@@ -21,8 +21,8 @@ const LEAST_DEVIATION_M2: f64 = 1.0;
 /// Most that ground near swaths of which nobody knows well where they lie is said to be: a toss.
 const MOST_UNSURE: f64 = 0.5;
 
-/// Of a patch of `area_m2`, with `core_m2` of it inside the edge, whose drawn areas inside the edge these are.
-pub(super) fn of_patch((area_m2, core_m2): (f64, f64), drawn_m2: &[f64], unsure: bool) -> Likelihood {
+/// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.
+pub(super) fn of_patch(core_m2: f64, drawn_m2: &[f64], unsure: bool) -> Likelihood {
     let deviation_m2 = deviation(drawn_m2).max(LEAST_DEVIATION_M2);
     let probability = probability(core_m2 - LEAST_PATCH_M2, deviation_m2);
     let half_m2 = WITHIN_90 * INTERVAL_SPREAD * deviation_m2;
@@ -32,7 +32,7 @@ pub(super) fn of_patch((area_m2, core_m2): (f64, f64), drawn_m2: &[f64], unsure:
         } else {
             probability
         },
-        interval_m2: ((area_m2 - half_m2).max(0.0), area_m2 + half_m2),
+        interval_m2: ((core_m2 - half_m2).max(0.0), core_m2 + half_m2),
     }
 }
 
@@ -84,23 +84,23 @@ mod tests {
     /// At the smallest size an even chance is left to the odds: 0.15 / 1.15.
     #[test]
     fn the_smallest_patch_has_its_odds() {
-        let even = of_patch((12.0, 10.0), &[8.0, 10.0, 12.0], false);
+        let even = of_patch(10.0, &[8.0, 10.0, 12.0], false);
         assert!((even.probability - 0.15 / 1.15).abs() < 1e-12);
     }
 
     #[test]
     fn ground_beyond_doubt_is_certain_and_no_nan() {
-        let sure = of_patch((5_000.0, 5_000.0), &[5_000.0; 8], false);
+        let sure = of_patch(5_000.0, &[5_000.0; 8], false);
         assert!((sure.probability - 1.0).abs() < 1e-12);
         let (low_m2, high_m2) = sure.interval_m2;
         assert!((low_m2 - 4_997.368).abs() < 1e-9 && (high_m2 - 5_002.632).abs() < 1e-9);
-        let held = of_patch((5_000.0, 5_000.0), &[5_000.0; 8], true);
+        let held = of_patch(5_000.0, &[5_000.0; 8], true);
         assert!((held.probability - 0.5).abs() < 1e-12);
     }
 
     #[test]
     fn no_interval_reaches_below_nothing() {
-        let wide = of_patch((11.0, 11.0), &[0.0, 30.0, 5.0, 40.0], false);
+        let wide = of_patch(11.0, &[0.0, 30.0, 5.0, 40.0], false);
         assert!(wide.interval_m2.0.abs() < 1e-12);
     }
 }
