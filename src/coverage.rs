@@ -175,12 +175,10 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
-        + [
-            &unlogged, &gap, &dry, &closed, &dropouts, &unsure,
-        ]
-        .map(Region::fallbacks)
-        .iter()
-        .sum::<u32>();
+        + [&unlogged, &gap, &dry, &closed, &dropouts, &unsure]
+            .map(Region::fallbacks)
+            .iter()
+            .sum::<u32>();
     ZoneCover {
         fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
@@ -275,8 +273,7 @@ fn patch(
     let core = region.intersection(&frame.core);
     let core_m2 = core.area_m2();
     PatchGround {
-        unsure: core_m2 >= LEAST_PATCH_M2
-            && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
+        unsure: core_m2 >= LEAST_PATCH_M2 && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
         likelihood: None,
         region,
         area_m2,

@@ -75,7 +75,10 @@ fn of_zone(
             ("cause", json!(word(patch.cause))),
             ("probability", rounded(patch.probability, STEPS_PER_UNIT)),
             ("area_low_m2", rounded(patch.area_low_m2, AREA_STEPS_PER_M2)),
-            ("area_high_m2", rounded(patch.area_high_m2, AREA_STEPS_PER_M2)),
+            (
+                "area_high_m2",
+                rounded(patch.area_high_m2, AREA_STEPS_PER_M2),
+            ),
             ("likely", json!(patch.likely)),
             ("unsure", json!(patch.unsure)),
         ];

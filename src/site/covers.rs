@@ -56,9 +56,7 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
     let unsure = laid.unsure.iter();
     for swath in unsure {
         if let Some(app) = done.of_steps(swath.leg, &swath.steps) {
-            overs[app]
-                .unsure
-                .push((swath.reach.extent(), &swath.reach));
+            overs[app].unsure.push((swath.reach.extent(), &swath.reach));
         }
     }
     for (leg, strips) in laid.strips.iter().enumerate() {

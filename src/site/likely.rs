@@ -58,13 +58,20 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
             continue;
         }
         let steps = steps(laid, done, app);
-        let laws: Vec<Law> = laid.legs.iter().map(|leg| law(leg.decided.position_m)).collect();
+        let laws: Vec<Law> = laid
+            .legs
+            .iter()
+            .map(|leg| law(leg.decided.position_m))
+            .collect();
         let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(&steps, &laws);
         let targets: Vec<Target> = asked
             .iter()
             .map(|&asked| target(laid, covers, app, asked, around_m))
             .collect();
-        let legs = steps.iter().enumerate().filter(|(_, steps)| !steps.is_empty());
+        let legs = steps
+            .iter()
+            .enumerate()
+            .filter(|(_, steps)| !steps.is_empty());
         let drives: Vec<Drive> = legs
             .map(|(leg, steps)| {
                 let draws = Draws::of(&laid.site.id, ranks[leg]);
@@ -127,13 +134,7 @@ fn mark_bare(covers: &mut Covers, app: usize) {
     }
 }
 
-fn target(
-    laid: &Laid,
-    covers: &Covers,
-    app: usize,
-    asked: Asked,
-    around_m: f64,
-) -> Target {
+fn target(laid: &Laid, covers: &Covers, app: usize, asked: Asked, around_m: f64) -> Target {
     match asked {
         Asked::Patch(zone, patch) => {
             let cover = &covers.zones[app][zone];
@@ -165,8 +166,13 @@ fn steps(laid: &Laid, done: &Applications, app: usize) -> Vec<Vec<Range<usize>>>
 }
 
 fn greatest_deviation_m(steps: &[Vec<Range<usize>>], laws: &[Law]) -> f64 {
-    let took_part = steps.iter().zip(laws).filter(|(steps, _)| !steps.is_empty());
-    took_part.map(|(_, law)| law.deviation_m).fold(0.0, f64::max)
+    let took_part = steps
+        .iter()
+        .zip(laws)
+        .filter(|(steps, _)| !steps.is_empty());
+    took_part
+        .map(|(_, law)| law.deviation_m)
+        .fold(0.0, f64::max)
 }
 
 /// Of each leg: its place in the order of their first liquid, whatever the order of the files.

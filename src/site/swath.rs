@@ -12,7 +12,7 @@ mod quad;
 
 pub use quad::Convex;
 
-use crate::boom::{Boom, Sections};
+use crate::boom::Boom;
 use crate::plane::{Plane, Xy};
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;

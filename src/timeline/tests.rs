@@ -131,7 +131,10 @@ fn a_switch_written_when_it_is_thrown_is_exact() {
     let timeline = lay(&track, &on_change);
     assert_eq!(open_times(&timeline), [(2.0, 4.0)]);
     let switched = |span: &Span| span.switched_within_s == Some(0.0);
-    assert_eq!(timeline.spans.iter().filter(|span| switched(span)).count(), 2);
+    assert_eq!(
+        timeline.spans.iter().filter(|span| switched(span)).count(),
+        2
+    );
 }
 
 /// Open from the first fix to the last: nothing was switched.
@@ -143,7 +146,12 @@ fn the_ends_of_a_log_are_no_switches() {
     };
     let timeline = lay(&night(&[(3, 1.0); 5]), &sampled);
     assert_eq!(open_times(&timeline), [(0.0, 4.0)]);
-    assert!(timeline.spans.iter().all(|span| span.switched_within_s.is_none()));
+    assert!(
+        timeline
+            .spans
+            .iter()
+            .all(|span| span.switched_within_s.is_none())
+    );
 }
 
 #[test]
@@ -251,7 +259,9 @@ fn a_bout_that_the_delays_swallow_has_no_ground() {
 fn a_logs_ends_and_the_edges_of_a_silence_are_no_switches() {
     // Open from the first fix to the last, with a silence of the rig's, a break and another log between.
     for link in [Link::Dropout, Link::BetweenLogs, Link::Parking] {
-        for (open_delay_s, close_delay_s, log_lag_s) in [(0.4, 0.3, Some(0.0)), (0.0, 0.0, Some(2.0))] {
+        for (open_delay_s, close_delay_s, log_lag_s) in
+            [(0.4, 0.3, Some(0.0)), (0.0, 0.0, Some(2.0))]
+        {
             let mut track = night(&[(3, 1.0); 8]);
             track.steps[3].link = link;
             let rig = Rig {

@@ -205,8 +205,7 @@ impl Context<'_> {
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
-        let thin =
-            likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
         thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,

@@ -76,7 +76,12 @@ mod tests {
     /// Any table of the normal distribution.
     #[test]
     fn shares_below_are_those_of_the_tables() {
-        for (x, share) in [(0.0, 0.5), (1.0, 0.841_345), (1.645, 0.950_015), (-2.0, 0.022_750)] {
+        for (x, share) in [
+            (0.0, 0.5),
+            (1.0, 0.841_345),
+            (1.645, 0.950_015),
+            (-2.0, 0.022_750),
+        ] {
             assert!((normal_below(x) - share).abs() < 1e-6, "{x}");
         }
     }

@@ -132,7 +132,13 @@ mod tests {
         let variance = numbers.iter().map(|x| x * x).sum::<f64>() / count;
         let beyond = numbers.iter().filter(|x| x.abs() > 1.0).count() as f64 / count;
         assert!(mean.abs() < 4.0 / count.sqrt(), "{mean}");
-        assert!((variance - 1.0).abs() < 4.0 * (2.0 / count).sqrt(), "{variance}");
-        assert!((beyond - 0.3173).abs() < 4.0 * (0.3173 * 0.6827 / count).sqrt(), "{beyond}");
+        assert!(
+            (variance - 1.0).abs() < 4.0 * (2.0 / count).sqrt(),
+            "{variance}"
+        );
+        assert!(
+            (beyond - 0.3173).abs() < 4.0 * (0.3173 * 0.6827 / count).sqrt(),
+            "{beyond}"
+        );
     }
 }

@@ -85,7 +85,9 @@ impl Knots {
             .collect();
         if !self.extra_m.is_empty() {
             let extra = self.chain(draws, Purpose::Extra, draw);
-            for ((error, &place), &extra_m) in errors.iter_mut().zip(&self.places).zip(&self.extra_m) {
+            for ((error, &place), &extra_m) in
+                errors.iter_mut().zip(&self.places).zip(&self.extra_m)
+            {
                 *error = error.plus(between(&extra, place, f64::from(extra_m)), 1.0);
             }
         }

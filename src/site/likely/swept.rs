@@ -202,7 +202,9 @@ impl Drive {
 }
 
 fn add_strokes(leg: &OnPlane, step: usize, switches: &Switches, strokes: &mut Vec<Stroke>) {
-    let start_s = leg.leg.fixes[step].time.seconds_since(leg.leg.fixes[0].time);
+    let start_s = leg.leg.fixes[step]
+        .time
+        .seconds_since(leg.leg.fixes[0].time);
     let seconds = leg.leg.seconds(step);
     let (us, lines) = swath::lines_of_step(leg, step);
     for (us, pair) in us.windows(2).zip(lines.windows(2)) {
@@ -268,8 +270,7 @@ impl Stroke {
         };
         let (sure, perhaps) = self.sections;
         let time_s = || self.times_s.0 + u * (self.times_s.1 - self.times_s.0);
-        sure >> section & 1 == 1
-            || (perhaps >> section & 1 == 1 && drawn.is_wet(section, time_s()))
+        sure >> section & 1 == 1 || (perhaps >> section & 1 == 1 && drawn.is_wet(section, time_s()))
     }
 }
 

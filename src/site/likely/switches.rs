@@ -86,7 +86,9 @@ impl Switches {
         let (mut sure, mut perhaps) = (0, 0);
         for (section, changes) in self.sections.iter().enumerate() {
             let first = changes.partition_point(|change| change.latest_s() <= from_s);
-            let is_over = changes.get(first).is_none_or(|change| change.earliest_s() >= to_s);
+            let is_over = changes
+                .get(first)
+                .is_none_or(|change| change.earliest_s() >= to_s);
             if !is_over {
                 perhaps |= 1 << section;
             } else if first % 2 == 1 {
@@ -122,8 +124,9 @@ impl Switches {
 
 impl Change {
     fn off_s(&self) -> f64 {
-        self.within_s
-            .map_or(0.0, |within_s| f64::from(within_s) / 2.0 + FARTHEST * DELAY_S)
+        self.within_s.map_or(0.0, |within_s| {
+            f64::from(within_s) / 2.0 + FARTHEST * DELAY_S
+        })
     }
 
     fn earliest_s(&self) -> f64 {

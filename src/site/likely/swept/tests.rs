@@ -177,7 +177,10 @@ fn one_straight_pass_treats_as_often_as_the_normal_law_says() {
         let want = below((HALF_M - m) / 0.5) - below((-HALF_M - m) / 0.5);
         let error = (want * (1.0 - want) / f64::from(DRAWS)).sqrt();
         let share = treated(bare_m2);
-        assert!((share - want).abs() < 3.0 * error + 0.003, "{m} m: {share} for {want}");
+        assert!(
+            (share - want).abs() < 3.0 * error + 0.003,
+            "{m} m: {share} for {want}"
+        );
     }
 }
 
@@ -222,7 +225,10 @@ fn a_switch_once_a_second_rises_evenly_over_its_interval() {
     let drawn = drawn_m2(&[lane], Some(1.0), law(0.0, 150.0), &boxes, DRAWS);
     for (share, bare_m2) in shares.into_iter().zip(&drawn) {
         let got = treated(bare_m2);
-        assert!((got - share).abs() < 3.0 * 0.5 / f64::from(DRAWS).sqrt() + 0.003, "{got}");
+        assert!(
+            (got - share).abs() < 3.0 * 0.5 / f64::from(DRAWS).sqrt() + 0.003,
+            "{got}"
+        );
     }
 }
 
@@ -271,7 +277,10 @@ fn draws_are_the_same_on_any_number_of_threads() {
 #[test]
 fn an_opening_leaves_what_holds_two_by_two_cells() {
     let bare: Vec<bool> = "#.##.###.##.".chars().map(|c| c == '#').collect();
-    let wide: String = opened(&bare, 4).iter().map(|&w| if w { '#' } else { '.' }).collect();
+    let wide: String = opened(&bare, 4)
+        .iter()
+        .map(|&w| if w { '#' } else { '.' })
+        .collect();
     // Rows: #.## / .### / .##.
     assert_eq!(wide, "..##.###.##.");
 }
