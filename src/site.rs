@@ -43,6 +43,7 @@ mod unsure;
 mod visits;
 mod zones;
 
+pub use facts::LEAST_KEEP_OFF_M2;
 pub use leg::Leg;
 pub use orders::NOT_DONE_SHARE;
 pub use outcome::Outcome;

@@ -1,5 +1,6 @@
-//! How likely a bare patch is, and how great, and whether a zone is treated thinly: the errors of positions and the times of switches are drawn, and
-//! the ground around each patch is swept again with each draw. One error for each leg, shared by all zones.
+//! How likely a bare patch is, and how great; whether a zone was treated thinly, and keep-off ground sprayed: the
+//! errors of positions and the times of switches are drawn, and the ground is swept again with each draw. One
+//! error for each leg, shared by all zones.
 //!
 //! | module | from | to |
 //! |---|---|---|
@@ -17,8 +18,9 @@ mod switches;
 
 use super::applications::Applications;
 use super::covers::Covers;
-use super::laid::Laid;
+use super::laid::{Laid, PassGround};
 use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::overlay::Region;
 use crate::place::Instant;
 use crate::position::R95;
 use draws::Draws;
@@ -57,7 +59,7 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
         if asked.is_empty() {
             continue;
         }
-        let steps = steps(laid, done, app);
+        let steps = merged(laid, done.passes(app));
         let laws: Vec<Law> = laid
             .legs
             .iter()
@@ -99,6 +101,27 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
             cover.thin = Some(decision::of_share(bare_m2, most_m2, drawn_m2));
         }
     }
+}
+
+/// Probability that passes of one leg truly sprayed `least_m2` of some ground, of which the log has `area_m2`.
+pub(super) fn sprayed(
+    laid: &Laid,
+    passes: &[&PassGround],
+    ground: &Region,
+    (area_m2, least_m2): (f64, f64),
+) -> f64 {
+    let Some(first) = passes.first() else {
+        return 0.0;
+    };
+    let steps = merged(laid, passes.iter().copied());
+    let law = law(laid.legs[first.leg].decided.position_m);
+    let draws = Draws::of(&laid.site.id, ranks(laid)[first.leg]);
+    let drive = Drive::of(&laid.planes[first.leg], &steps[first.leg], draws, law);
+    let target = Target::of(ground, ground, false);
+    let ground_m2 = ground.area_m2();
+    let bare_m2 = swept::bare_m2(&[drive], &[target], DRAWS);
+    let drawn_m2: Vec<f64> = bare_m2[0].iter().map(|bare_m2| ground_m2 - bare_m2).collect();
+    decision::of_share(area_m2, least_m2, &drawn_m2)
 }
 
 fn law(position_m: f64) -> Law {
@@ -150,10 +173,13 @@ fn target(laid: &Laid, covers: &Covers, app: usize, asked: Asked, around_m: f64)
     }
 }
 
-/// Of each leg: its steps with passes of an application, and some beside them.
-fn steps(laid: &Laid, done: &Applications, app: usize) -> Vec<Vec<Range<usize>>> {
+/// Of each leg: the steps of these passes, in order of time, and some beside them.
+fn merged<'a>(
+    laid: &Laid,
+    passes: impl Iterator<Item = &'a PassGround>,
+) -> Vec<Vec<Range<usize>>> {
     let mut steps: Vec<Vec<Range<usize>>> = vec![Vec::new(); laid.legs.len()];
-    for pass in done.passes(app) {
+    for pass in passes {
         let own = &mut steps[pass.leg];
         let first = pass.steps.start.saturating_sub(BESIDE_STEPS);
         let end = (pass.steps.end + BESIDE_STEPS).min(laid.legs[pass.leg].steps.len());

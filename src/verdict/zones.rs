@@ -5,6 +5,7 @@ use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::Method;
 use crate::place::LonLat;
+use crate::site::LEAST_KEEP_OFF_M2;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.
@@ -19,9 +20,6 @@ const GREATEST_LOW: f64 = 0.10;
 /// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy
 /// lot has one or two per cent.
 const GREATEST_HIGH: f64 = 0.05;
-/// Sprayed keep-off ground from which it is worth a look, m2: two sections of a yard each over a step
-/// of 3 m. Less is a corner cut.
-const LEAST_KEEP_OFF_M2: f64 = 5.0;
 /// Liquid on keep-off ground weighs this many times its area in the ranking.
 const KEEP_OFF_WEIGHT: f64 = 10.0;
 /// A dry stretch shorter than this is a pump catching up, s.
@@ -281,7 +279,7 @@ fn main_cause(patches: &[(&PatchGround, LonLat)]) -> GapCause {
 }
 
 fn keep_off(case: &Case) -> Vec<Finding> {
-    let counts = |fact: &&KeepOffFact| fact.area_m2 >= LEAST_KEEP_OFF_M2;
+    let counts = |fact: &&KeepOffFact| fact.probability >= case.rules.likely;
     case.outcome
         .keep_off
         .iter()
