@@ -77,7 +77,7 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
         let drives: Vec<Drive> = legs
             .map(|(leg, steps)| {
                 let draws = Draws::of(&laid.site.id, ranks[leg]);
-                Drive::of(&laid.planes[leg], steps, draws, laws[leg])
+                Drive::of(&laid.planes[leg], steps, (draws, laws[leg]), &targets)
             })
             .collect();
         let drawn = swept::bare_m2(&drives, &targets, DRAWS);
@@ -116,10 +116,11 @@ pub(super) fn sprayed(
     let steps = merged(laid, passes.iter().copied());
     let law = law(laid.legs[first.leg].decided.position_m);
     let draws = Draws::of(&laid.site.id, ranks(laid)[first.leg]);
-    let drive = Drive::of(&laid.planes[first.leg], &steps[first.leg], draws, law);
-    let target = Target::of(ground, ground, false);
+    let targets = [Target::of(ground, ground, false)];
+    let (leg, own) = (&laid.planes[first.leg], &steps[first.leg]);
+    let drive = Drive::of(leg, own, (draws, law), &targets);
     let ground_m2 = ground.area_m2();
-    let bare_m2 = swept::bare_m2(&[drive], &[target], DRAWS);
+    let bare_m2 = swept::bare_m2(&[drive], &targets, DRAWS);
     let drawn_m2: Vec<f64> = bare_m2[0].iter().map(|bare_m2| ground_m2 - bare_m2).collect();
     decision::of_share(area_m2, least_m2, &drawn_m2)
 }

@@ -146,15 +146,29 @@ impl Line {
 }
 
 impl Drive {
-    /// Of the steps of a leg.
-    pub(super) fn of(leg: &OnPlane, steps: &[Range<usize>], draws: Draws, law: Law) -> Self {
+    /// Of those of a leg's steps that may reach a target.
+    pub(super) fn of(
+        leg: &OnPlane,
+        steps: &[Range<usize>],
+        (draws, law): (Draws, Law),
+        targets: &[Target],
+    ) -> Self {
         let switches = Switches::of(leg.leg);
         let extra_m = leg.leg.fixes.iter().map(|fix| fix.extra_m);
         let extra_m = f64::from(extra_m.fold(0.0, f32::max));
+        let farthest_m = FARTHEST * law.deviation_m.hypot(extra_m);
+        let far_m = farthest_m + leg.leg.boom.reach_m();
+        let around: Vec<Extent> = targets.iter().map(|of| grown(of.extent(), far_m)).collect();
         let mut strokes = Vec::new();
         for step in steps.iter().cloned().flatten() {
             let driven = leg.leg.steps[step].link == Link::Driven;
-            if driven && !swath::is_parked(leg.leg, step) {
+            // The path between two fixes bends by less than its length.
+            let way = grown(
+                Extent::of(&leg.xy[step..step + 2]),
+                leg.leg.steps[step].length_m,
+            );
+            let reaches = around.iter().any(|extent| extent.meets(&way));
+            if driven && reaches && !swath::is_parked(leg.leg, step) {
                 add_strokes(leg, step, &switches, &mut strokes);
             }
         }
@@ -165,7 +179,7 @@ impl Drive {
             switches,
             edges_m: leg.leg.boom.edges_m.iter().map(|m| m - left_m).collect(),
             strokes,
-            farthest_m: FARTHEST * law.deviation_m.hypot(extra_m),
+            farthest_m,
         }
     }
 

@@ -123,8 +123,8 @@ fn drawn_m2(
     let plane = Plane::new(leg.fixes[0].place).unwrap();
     let on_plane = OnPlane::at(&leg, xy, &plane);
     let steps = 0..leg.steps.len();
-    let drive = Drive::of(&on_plane, &[steps], Draws::of("elm", 0), law);
     let targets: Vec<Target> = boxes.iter().map(|&sides| target(sides)).collect();
+    let drive = Drive::of(&on_plane, &[steps], (Draws::of("elm", 0), law), &targets);
     bare_m2(&[drive], &targets, draws)
 }
 
