@@ -34,6 +34,8 @@ mod invariants;
 mod kept_unions;
 /// A meter that reads late.
 mod late_meters;
+/// Bare patches by probability.
+mod likely;
 /// One drive, logged by every kind of meter.
 mod meters;
 /// Makes small nights and runs the program on them.
