@@ -443,7 +443,7 @@ pub struct Patch {
     pub area_high_m2: Option<f64>,
     /// Likely enough for a finding.
     pub likely: bool,
-    /// Within reach of a swath that nobody knows well where it lies: its probability is held down.
+    /// Within reach of a swath that a towed boom laid in reverse in a turn: its probability is held down.
     pub unsure: bool,
 }
 

@@ -53,8 +53,10 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
             overs[app].passes.push((pass.extent, &pass.region));
         }
     }
-    let unsure = laid.unsure.iter();
-    for swath in unsure {
+    // A boom on the vehicle is nearly where it would be in the other gear: holding patches back for that hid a
+    // fifth of the corners left bare, and no false ones.
+    let towed = |swath: &&super::unsure::UnsureGround| laid.legs[swath.leg].boom.hitch.is_some();
+    for swath in laid.unsure.iter().filter(towed) {
         if let Some(app) = done.of_steps(swath.leg, &swath.steps) {
             overs[app].unsure.push((swath.reach.extent(), &swath.reach));
         }

@@ -18,7 +18,7 @@ const INTERVAL_SPREAD: f64 = 1.6;
 const WITHIN_90: f64 = 1.645;
 /// Least standard deviation of an area, m2: what the raster and the edges of a swath leave.
 const LEAST_DEVIATION_M2: f64 = 1.0;
-/// Most that ground near swaths of which nobody knows well where they lie is said to be: a toss.
+/// Most that ground near swaths of a trailer that backed up in a turn is said to be: a toss.
 const MOST_UNSURE: f64 = 0.5;
 
 /// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.
