@@ -15,12 +15,17 @@ use rstar::{AABB, RTree, RTreeObject};
 
 /// A patch is at least this big, m2.
 pub const LEAST_PATCH_M2: f64 = 10.0;
-/// A patch is wider than this, and wider than the position error, m.
-const LEAST_PATCH_WIDTH_M: f64 = 1.0;
+/// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the
+/// position error, corners that a poor receiver shows whole were no patches.
+pub const LEAST_PATCH_WIDTH_M: f64 = 1.0;
+/// Least treated share of a zone inside its edge.
+pub const LEAST_COVER: f64 = 0.90;
 /// A zone that an opening by half of this many position errors empties is too narrow to judge.
 const NARROW_POSITIONS: f64 = 3.0;
 /// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2.
 const NEAR_DROPOUT_M2: f64 = 1.0;
+/// Opening radius for patches, m.
+const RADIUS_M: f64 = LEAST_PATCH_WIDTH_M / 2.0;
 
 /// Most cells of the look for wide parts of a gap; a larger gap is opened without it.
 const DISC_CELLS: usize = 4_000_000;
@@ -35,8 +40,6 @@ pub struct ZoneFrame {
     pub narrow: bool,
     /// The zone's box.
     extent: Extent,
-    /// Opening radius for patches, m.
-    radius_m: f64,
 }
 
 impl ZoneFrame {
@@ -47,7 +50,6 @@ impl ZoneFrame {
             core: shrunk(zone, edge_m),
             narrow: shrunk(zone, NARROW_POSITIONS * position_m / 2.0).is_empty(),
             extent: zone.extent(),
-            radius_m: LEAST_PATCH_WIDTH_M.max(position_m) / 2.0,
         }
     }
 }
@@ -61,8 +63,6 @@ pub struct Over<'a> {
     pub dry: Vec<Boxed<'a>>,
     /// The same with the section closed.
     pub closed: Vec<Boxed<'a>>,
-    /// Those of them that lay between two open sections.
-    pub inner: Vec<Boxed<'a>>,
     /// Corridors of dropouts that may have been treated.
     pub unlogged: Vec<Boxed<'a>>,
     /// Corridors of all dropouts.
@@ -101,6 +101,8 @@ pub struct ZoneCover {
     pub near_dropout: bool,
     /// Greatest first.
     pub patches: Vec<PatchGround>,
+    /// Probability that less than [`LEAST_COVER`] of the core is truly treated; `None` where the log has no less.
+    pub thin: Option<f64>,
     /// How often the general engine had to do the work of ours: for diagnostics.
     pub fallbacks: u32,
 }
@@ -116,16 +118,27 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
-    /// Too little of its core is beyond the reach of unsure swaths and switches, or, where no boom passed,
-    /// wide enough for the position errors on both sides, to be worth a trip.
+    /// Too little of its core is beyond the reach of swaths of which nobody knows well where they lie.
     pub unsure: bool,
+    /// How likely it is; `None` with less than the smallest patch inside the edge.
+    pub likelihood: Option<Likelihood>,
+}
+
+/// How likely a patch is, and how great.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Likelihood {
+    /// Probability that at least the smallest patch that counts is truly bare.
+    pub probability: f64,
+    /// 90 % interval of its area inside the edge, m2.
+    pub interval_m2: (f64, f64),
 }
 
 impl PatchGround {
-    /// Enough of it lies away from the zone's line, and it is sure enough, to send somebody.
+    /// Likely enough to be told.
     #[must_use]
-    pub fn is_worth_a_trip(&self) -> bool {
-        self.core_m2 >= LEAST_PATCH_M2 && !self.unsure
+    pub fn is_likely(&self, least: f64) -> bool {
+        self.likelihood
+            .is_some_and(|likelihood| likelihood.probability >= least)
     }
 }
 
@@ -146,9 +159,6 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
     let not_dry = gap.difference(&dry);
     let closed = not_dry.intersection(&Region::union_of_positive(touching(&over.closed, &boxes)));
-    // One pass lies on both sides of it: its width is that of the sections, whatever the position error.
-    let inner = closed.intersection(&Region::union_of_positive(touching(&over.inner, &boxes)));
-    let within = Region::union_of([&dry, &inner]);
     let causes = GapCauses {
         never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
         closed: closed.area_m2(),
@@ -156,21 +166,19 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     };
     let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
     let unsure = Region::union_of(near(&over.unsure, &frame.extent));
-    let mut patches: Vec<PatchGround> = wide_part(&gap, frame.radius_m, LEAST_PATCH_M2)
-        .opened(frame.radius_m)
+    let mut patches: Vec<PatchGround> = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2)
+        .opened(RADIUS_M)
         .pieces()
         .into_iter()
         .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
-        .map(|piece| patch(piece, frame, (&dry, &closed, &within), &unsure))
+        .map(|piece| patch(piece, frame, (&dry, &closed), &unsure))
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
-        + [
-            &unlogged, &gap, &dry, &closed, &inner, &within, &dropouts, &unsure,
-        ]
-        .map(Region::fallbacks)
-        .iter()
-        .sum::<u32>();
+        + [&unlogged, &gap, &dry, &closed, &dropouts, &unsure]
+            .map(Region::fallbacks)
+            .iter()
+            .sum::<u32>();
     ZoneCover {
         fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
@@ -188,6 +196,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         gap,
         causes,
         patches,
+        thin: None,
     }
 }
 
@@ -267,7 +276,7 @@ fn rectangle(extent: &Extent) -> Rectangle<[f64; 2]> {
 fn patch(
     region: Region,
     frame: &ZoneFrame,
-    (dry, closed, within): (&Region, &Region, &Region),
+    (dry, closed): (&Region, &Region),
     unsure: &Region,
 ) -> PatchGround {
     let area_m2 = region.area_m2();
@@ -283,17 +292,9 @@ fn patch(
     };
     let core = region.intersection(&frame.core);
     let core_m2 = core.area_m2();
-    let worth = core_m2 >= LEAST_PATCH_M2;
-    let sure_m2 = || core.difference(unsure).area_m2();
-    // Between two passes lie the position errors of both.
-    let between = || region.intersection(within).area_m2() < area_m2 / 2.0;
-    let narrow = || {
-        core.intersection(&region.opened(2.0 * frame.radius_m))
-            .area_m2()
-            < LEAST_PATCH_M2
-    };
     PatchGround {
-        unsure: worth && (sure_m2() < LEAST_PATCH_M2 || (between() && narrow())),
+        unsure: core_m2 >= LEAST_PATCH_M2 && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
+        likelihood: None,
         region,
         area_m2,
         core_m2,

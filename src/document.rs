@@ -207,6 +207,10 @@ impl Maker<'_> {
                 core_m2: ground.core_m2,
                 place: *place,
                 cause: ground.cause,
+                probability: ground.likelihood.map(|of| of.probability),
+                area_low_m2: ground.likelihood.map(|of| of.interval_m2.0),
+                area_high_m2: ground.likelihood.map(|of| of.interval_m2.1),
+                likely: ground.is_likely(self.rules.likely),
                 unsure: ground.unsure,
             }
         };

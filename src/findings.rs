@@ -143,6 +143,10 @@ pub enum Matter {
         area_m2: f64,
         /// The greatest one.
         greatest_m2: f64,
+        /// Probability that the greatest one is truly bare.
+        probability: f64,
+        /// 90 % interval of what is bare of it inside the edge.
+        interval_m2: (f64, f64),
         /// Smallest patch that counts.
         limit_m2: f64,
         /// Most of the patches' ground by cause.

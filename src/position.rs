@@ -17,7 +17,7 @@ use crate::track::{Link, Rounding, Track};
 use serde::{Deserialize, Serialize};
 
 /// Radius that holds 95 % of a circular normal error of standard deviation 1 each way: sqrt(-2 ln 0.05).
-const R95: f64 = 2.447_746_830_680_816;
+pub const R95: f64 = 2.447_746_830_680_816;
 /// The dilution is the one that this share of the moving fixes stays within: a run is as good as its
 /// worst stretches, and one fix under a canopy is no stretch.
 const HDOP_SHARE: f64 = 0.95;

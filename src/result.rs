@@ -426,10 +426,10 @@ impl Site {
 }
 
 impl Patch {
-    /// Enough of it lies away from the zone's line, and it is sure enough, to send somebody.
+    /// Likely enough to send somebody.
     #[must_use]
     pub fn is_worth_a_trip(&self) -> bool {
-        self.core_m2 >= crate::coverage::LEAST_PATCH_M2 && !self.unsure
+        self.likely
     }
 }
 
@@ -445,8 +445,16 @@ pub struct Patch {
     pub place: LonLat,
     /// Most of its ground by cause.
     pub cause: crate::findings::GapCause,
-    /// Not sure enough for a finding: within reach of a swath that a towed boom laid in reverse in a turn,
-    /// crossed while a section switched, or no wider than the position errors of the passes beside it.
+    /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches
+    /// of the passes around it; `null` with less than that inside the edge.
+    pub probability: Option<f64>,
+    /// Lower end of the 90 % interval of what is truly bare of it inside the edge, m2.
+    pub area_low_m2: Option<f64>,
+    /// Upper end of it, m2.
+    pub area_high_m2: Option<f64>,
+    /// Likely enough for a finding.
+    pub likely: bool,
+    /// Within reach of a swath that a towed boom laid in reverse in a turn: its probability is held down.
     pub unsure: bool,
 }
 

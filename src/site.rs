@@ -14,7 +14,8 @@
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`crate::coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | `orders` | all of these | which application served which order |
-//! | `facts`, `unsure`, `switched` | all of these | what the verdicts look at |
+//! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
+//! | `facts`, `unsure` | all of these | what the verdicts look at |
 //! | [`outcome`] | | what became of the site |
 
 pub mod application;
@@ -24,6 +25,7 @@ pub mod cutting;
 mod facts;
 mod laid;
 pub mod leg;
+mod likely;
 pub mod logged;
 pub mod near;
 mod orders;
@@ -37,11 +39,11 @@ pub mod sight;
 mod sketch;
 mod sums;
 pub mod swath;
-mod switched;
 mod unsure;
 mod visits;
 mod zones;
 
+pub use facts::LEAST_KEEP_OFF_M2;
 pub use leg::Leg;
 pub use orders::NOT_DONE_SHARE;
 pub use outcome::Outcome;

@@ -29,6 +29,9 @@ pub struct Span {
     pub wet: bool,
     /// Liquid laid on the ground, L.
     pub litres: f64,
+    /// Sections that differ from the span before were switched, at some time in so long about this span's
+    /// start, s; `None`: the log shows no switch there.
+    pub switched_within_s: Option<f32>,
 }
 
 impl Span {
@@ -81,6 +84,8 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
         ..Timeline::default()
     };
     timeline.first_span.push(0);
+    let mut fixes = track.fixes.iter();
+    let has_states = fixes.any(|fix| fix.open.is_some() || fix.master.is_some());
     let mut next = 0;
     for stretch in track.stretches() {
         // Steps before the stretch are silences: no spans.
@@ -94,6 +99,7 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
             boom,
             tail_s: rules.meter_tail_s + metered.interval_s,
             ramp_s: wet::RAMP_S + metered.interval_s,
+            has_states,
         };
         bouts.lay(stretch.clone(), &mut timeline);
         let first = next;

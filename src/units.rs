@@ -37,6 +37,8 @@ const M2_PER_HA: f64 = 10_000.0;
 pub enum Dimension {
     /// m inside.
     Length,
+    /// m2 inside.
+    Area,
     /// L/s inside.
     Flow,
     /// L inside.
@@ -68,6 +70,7 @@ impl Dimension {
     pub fn name(self) -> &'static str {
         match self {
             Self::Length => "length",
+            Self::Area => "area",
             Self::Flow => "flow",
             Self::Volume => "volume",
             Self::Rate => "rate (liquid per area)",
@@ -86,6 +89,7 @@ impl Dimension {
     pub fn sample(self) -> &'static str {
         match self {
             Self::Length => "30 in",
+            Self::Area => "500 ft2",
             Self::Flow => "45 gal/min",
             Self::Volume => "425 gal",
             Self::Rate => "35 gal/ac",
@@ -114,6 +118,7 @@ impl Dimension {
     fn units(self) -> &'static [Unit] {
         match self {
             Self::Length => LENGTH,
+            Self::Area => AREA,
             Self::Flow => FLOW,
             Self::Volume => VOLUME,
             Self::Rate => RATE,
@@ -137,6 +142,12 @@ const LENGTH: &[Unit] = &[
     Unit(&["cm"], 0.01, 0.0),
     Unit(&["m"], 1.0, 0.0),
     Unit(&["km"], 1000.0, 0.0),
+];
+const AREA: &[Unit] = &[
+    Unit(&["ft2", "sqft"], M2_PER_FT2, 0.0),
+    Unit(&["ac", "acre", "acres"], M2_PER_AC, 0.0),
+    Unit(&["m2"], 1.0, 0.0),
+    Unit(&["ha"], M2_PER_HA, 0.0),
 ];
 const FLOW: &[Unit] = &[
     Unit(&["gal/min", "gpm"], L_PER_GAL / 60.0, 0.0),

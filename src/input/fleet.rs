@@ -44,6 +44,12 @@ pub struct Defaults {
     pub position_m: f64,
     /// Flow this close to spraying belongs to that spraying, s. Default 2.
     pub meter_tail_s: f64,
+    /// Probability from which a bare patch is told. Default 0.75.
+    pub likely: f64,
+    /// Likely bare ground of a zone from which it is worth going back, m2. Default 46.45 (500 ft2).
+    pub go_back_m2: f64,
+    /// The same as a share of the zone. Default 0.02.
+    pub go_back_share: f64,
 }
 
 /// `[[product]]`: one liquid, by substance and strength.
@@ -89,8 +95,9 @@ pub struct Rig {
     pub clock_offset_s: f64,
     /// When its logger writes section states. Default [`SectionLog::Sampled`].
     pub section_log: SectionLog,
-    /// A switch is logged so long after it was thrown, s. Default 0: at its fix.
-    pub log_lag_s: f64,
+    /// A switch is logged so long after it was thrown, s; `None`: half the interval in a sampled log, 0 in one
+    /// that writes on change.
+    pub log_lag_s: Option<f64>,
     /// From the switch to liquid on the ground, s.
     pub open_delay_s: f64,
     /// From the switch to no more liquid on the ground, s.
@@ -132,7 +139,7 @@ impl Rig {
             position_m: None,
             clock_offset_s: 0.0,
             section_log: SectionLog::Sampled,
-            log_lag_s: 0.0,
+            log_lag_s: None,
             open_delay_s: 0.0,
             close_delay_s: 0.0,
             meter: Meter {

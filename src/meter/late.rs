@@ -141,9 +141,10 @@ pub(super) fn fit(track: &Track, rig: &Rig, boom: &Boom, flow_l_s: &[f64]) -> Op
     })
 }
 
-/// The fleet file's own word on how late switches reach the ground, s: no lateness of the meter.
+/// The fleet file's own word on how late switches reach the ground, s: no lateness of the meter. That a fix
+/// shows a switch half an interval late on average is left out: it shows the flow as late.
 fn told_s(rig: &Rig) -> f64 {
-    f64::midpoint(rig.open_delay_s, rig.close_delay_s) - rig.log_lag_s
+    f64::midpoint(rig.open_delay_s, rig.close_delay_s) - rig.log_lag_s.unwrap_or(0.0)
 }
 
 /// What the open sections ask for, at an even rate.

@@ -75,6 +75,13 @@ fn of_zone(
             ("core_m2", rounded(Some(patch.core_m2), AREA_STEPS_PER_M2)),
             ("patch", json!(index + 1)),
             ("cause", json!(word(patch.cause))),
+            ("probability", rounded(patch.probability, STEPS_PER_UNIT)),
+            ("area_low_m2", rounded(patch.area_low_m2, AREA_STEPS_PER_M2)),
+            (
+                "area_high_m2",
+                rounded(patch.area_high_m2, AREA_STEPS_PER_M2),
+            ),
+            ("likely", json!(patch.likely)),
             ("unsure", json!(patch.unsure)),
         ];
         ("patch", shape, figures)

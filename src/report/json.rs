@@ -14,7 +14,7 @@ use serde::Serialize;
 use serde_json::{Number, Value};
 
 /// Name and version of the format; the number grows when a field changes its meaning or goes.
-pub const FORMAT: &str = "swathbook-audit/1";
+pub const FORMAT: &str = "swathbook-audit/2";
 
 const AREA_STEPS_PER_M2: f64 = 1e6;
 const STEPS_PER_UNIT: f64 = 1e9;
@@ -237,7 +237,7 @@ mod tests {
     fn the_schema_refuses_what_is_not_documented() {
         let schema = schema();
         let changes: [(&str, Value); 7] = [
-            ("/format", "swathbook-audit/2".into()),
+            ("/format", "swathbook-audit/3".into()),
             ("/runs/0/ledger_l/metered", Value::Null),
             ("/runs/0/start", "last night".into()),
             ("/sites/0/applications/0/zones/0/use", "outline".into()),

@@ -219,20 +219,29 @@ fn visit(
 }
 
 fn main_zone() -> Zone {
-    let areas_m2 = [(120.0, 98.0), (75.0, 60.0), (20.0, 4.0)];
-    let patches = PATCHES
-        .iter()
-        .zip(areas_m2)
-        .map(|(&(lon_deg, lat_deg), (area_m2, core_m2))| {
-            let place = LonLat { lon_deg, lat_deg };
-            Patch {
-                area_m2,
-                core_m2,
-                place,
-                cause: GapCause::Closed,
-                unsure: false,
-            }
-        });
+    let areas_m2 = [
+        (120.0, 98.0, Some((0.97, 86.0, 110.0))),
+        (75.0, 60.0, Some((0.95, 46.0, 74.0))),
+        (20.0, 4.0, None),
+    ];
+    let patches =
+        PATCHES
+            .iter()
+            .zip(areas_m2)
+            .map(|(&(lon_deg, lat_deg), (area_m2, core_m2, chance))| {
+                let place = LonLat { lon_deg, lat_deg };
+                Patch {
+                    area_m2,
+                    core_m2,
+                    place,
+                    cause: GapCause::Closed,
+                    probability: chance.map(|(probability, ..)| probability),
+                    area_low_m2: chance.map(|(_, low_m2, _)| low_m2),
+                    area_high_m2: chance.map(|(.., high_m2)| high_m2),
+                    likely: chance.is_some(),
+                    unsure: false,
+                }
+            });
     Zone {
         area_m2: 9_712.123_456_789,
         area_drawn_m2: 9_800.0,
@@ -473,6 +482,8 @@ pub(crate) fn matters() -> Vec<Matter> {
             count: 3,
             area_m2: 215.0,
             greatest_m2: 120.0,
+            probability: 0.97,
+            interval_m2: (86.0, 110.0),
             limit_m2: 10.0,
             cause: GapCause::Closed,
             near_dropout: false,

@@ -2,6 +2,7 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
+use super::likely;
 use crate::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
 use crate::extent::Extent;
 
@@ -39,7 +40,9 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
             .collect()
     };
     let zones = overs(laid, done).iter().map(cover).collect();
-    Covers { frames, zones }
+    let mut covers = Covers { frames, zones };
+    likely::judge(laid, done, &mut covers);
+    covers
 }
 
 /// What lies over the site in each application.
@@ -50,13 +53,12 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
             overs[app].passes.push((pass.extent, &pass.region));
         }
     }
-    let unsure = laid.unsure.iter();
-    let unsure = unsure.map(|swath| (swath.leg, &swath.steps, &swath.reach));
-    let closed = laid.switched.iter().filter(|ground| !ground.wet);
-    let switched = closed.map(|ground| (ground.leg, &ground.steps, &ground.ground));
-    for (leg, steps, ground) in unsure.chain(switched) {
-        if let Some(app) = done.of_steps(leg, steps) {
-            overs[app].unsure.push((ground.extent(), ground));
+    // A boom on the vehicle is nearly where it would be in the other gear: holding patches back for that hid a
+    // fifth of the corners left bare, and no false ones.
+    let towed = |swath: &&super::unsure::UnsureGround| laid.legs[swath.leg].boom.hitch.is_some();
+    for swath in laid.unsure.iter().filter(towed) {
+        if let Some(app) = done.of_steps(swath.leg, &swath.steps) {
+            overs[app].unsure.push((swath.reach.extent(), &swath.reach));
         }
     }
     for (leg, strips) in laid.strips.iter().enumerate() {
@@ -70,9 +72,6 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
                 };
                 let boxed: Boxed = (Extent::of(&idle.ring), &idle.ring);
                 side.push(boxed);
-                if idle.inner {
-                    over.inner.push(boxed);
-                }
             }
         }
         for corridor in &strips.corridors {

@@ -4,6 +4,7 @@ use super::applications::Applications;
 use super::covers::Covers;
 use super::laid::{Laid, PassGround};
 use super::leg::{Leg, Link, Presence};
+use super::likely;
 use super::near::Edges;
 use super::outcome::{DryFact, KeepOffFact, SetRateFact, SilenceFact};
 use super::zones::{Zones, point_in, product_on_arrival};
@@ -12,50 +13,49 @@ use crate::overlay::Region;
 use crate::place::Instant;
 use crate::plane::Xy;
 
+/// Sprayed keep-off ground from which it is worth a look, m2: two sections of a yard each over a step
+/// of 3 m. Less is a corner cut.
+pub const LEAST_KEEP_OFF_M2: f64 = 5.0;
 /// Less spraying of a zone than this says nothing about what the controller was set to there, s.
 const LEAST_SET_S: f64 = 30.0;
 
 /// Sprayed keep-off ground by zone and leg.
 pub(super) fn keep_off(laid: &Laid) -> Vec<KeepOffFact> {
-    let mut facts = Vec::new();
     let zones = laid.site.zones.iter().enumerate();
-    for (index, zone) in zones.filter(|(_, zone)| zone.land_use == LandUse::KeepOff) {
-        if laid.passes.is_empty() {
-            break;
-        }
-        let inner = zone.region.offset(-laid.position_m);
-        let extent = inner.extent();
-        for leg in 0..laid.legs.len() {
-            let over = laid.passes.iter();
-            let over = over.filter(|pass| pass.leg == leg && pass.extent.meets(&extent));
-            let sure = over.map(|pass| sure_part(laid, pass, &inner));
-            let sprayed: Vec<Region> = sure.filter(|region| !region.is_empty()).collect();
-            let sprayed = Region::union_of(&sprayed);
-            let place = point_in(&sprayed, &laid.site.plane);
-            if let (Some(place), Some(start)) = (place, first_on(laid, leg, index)) {
-                facts.push(KeepOffFact {
-                    leg,
-                    zone: index,
-                    area_m2: sprayed.area_m2(),
-                    volume_l: laid.legs[leg]
-                        .is_metered()
-                        .then(|| laid.liquid[leg].zones_l[index]),
-                    start,
-                    place,
-                });
-            }
-        }
-    }
-    facts
+    let zones = zones.filter(|(_, zone)| zone.land_use == LandUse::KeepOff);
+    zones
+        .flat_map(|(index, _)| (0..laid.legs.len()).map(move |leg| (index, leg)))
+        .filter_map(|(index, leg)| keep_off_of(laid, index, leg))
+        .collect()
 }
 
-/// What of a pass's ground within a region is sure, whatever gear and switches were.
-fn sure_part(laid: &Laid, pass: &PassGround, within: &Region) -> Region {
-    let sure = super::unsure::sure_part(laid, pass).intersection(within);
-    if sure.is_empty() {
-        return sure;
+fn keep_off_of(laid: &Laid, index: usize, leg: usize) -> Option<KeepOffFact> {
+    let zone = &laid.site.zones[index].region;
+    let extent = zone.extent();
+    let over = laid.passes.iter();
+    let over: Vec<&PassGround> = over
+        .filter(|pass| pass.leg == leg && pass.extent.meets(&extent))
+        .collect();
+    let sure = over
+        .iter()
+        .map(|pass| super::unsure::sure_part(laid, pass).intersection(zone));
+    let sure: Vec<Region> = sure.filter(|region| !region.is_empty()).collect();
+    let sprayed = Region::union_of(&sure);
+    let area_m2 = sprayed.area_m2();
+    if area_m2 < LEAST_KEEP_OFF_M2 {
+        return None;
     }
-    super::switched::sure_part(laid, pass, &sure)
+    Some(KeepOffFact {
+        leg,
+        zone: index,
+        area_m2,
+        probability: likely::sprayed(laid, &over, zone, (area_m2, LEAST_KEEP_OFF_M2)),
+        volume_l: laid.legs[leg]
+            .is_metered()
+            .then(|| laid.liquid[leg].zones_l[index]),
+        start: first_on(laid, leg, index)?,
+        place: point_in(&sprayed, &laid.site.plane)?,
+    })
 }
 
 /// When the first wet ground of a leg on a zone was laid.

@@ -5,7 +5,6 @@ use super::leg::Leg;
 use super::parcels::{ParcelKind, Parcels};
 use super::rules::Rules;
 use super::swath::{self, OnPlane, Piece, Strips};
-use super::switched::{self, SwitchedGround};
 use super::unsure::{self, UnsureGround};
 use crate::extent::Extent;
 use crate::ground::Site;
@@ -31,8 +30,6 @@ pub(super) struct Laid<'a> {
     pub(super) position_m: f64,
     /// Swaths of which it is not sure where they lie.
     pub(super) unsure: Vec<UnsureGround>,
-    /// Ground crossed while a section switched.
-    pub(super) switched: Vec<SwitchedGround>,
 }
 
 /// Ground of one pass.
@@ -97,7 +94,6 @@ pub(super) fn lay<'a>(site: &'a Site, legs: &'a [Leg], rules: &'a Rules, record:
     let position_m = position_m(legs, &liquid, rules);
     Laid {
         unsure: unsure::swaths(legs, &strips, position_m),
-        switched: switched::grounds(&strips),
         site,
         legs,
         rules,

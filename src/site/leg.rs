@@ -83,6 +83,8 @@ pub struct Fix {
     pub in_yard: bool,
     /// Within 10 m of this site, and of no other site nearer.
     pub here: bool,
+    /// So much farther off than the rig's position error its place may be, m: the receiver disowns it.
+    pub extra_m: f32,
 }
 
 /// From one fix to the next.
@@ -96,9 +98,6 @@ pub struct Step {
     pub curve: Curve,
     /// A towed boom went backward in a turn: nobody knows well where it was.
     pub unsure: bool,
-    /// Sections that the next step of the run has open at some time, and closed at some time: a switch
-    /// seen at a fix was up to a step earlier. The run's own, beyond cut and mask.
-    pub soon: (Sections, Sections),
 }
 
 /// What is known of the time between two fixes of a leg.
@@ -136,6 +135,9 @@ pub struct Span {
     pub litres: f64,
     /// Its pass in the leg, or [`NO_PASS`].
     pub pass: u32,
+    /// Sections that differ from the span before were switched, at some time in so long about this span's
+    /// start, s; `None`: no switch is known there (a silence's edge, a log's end, liquid that runs out).
+    pub switched_within_s: Option<f32>,
 }
 
 impl Span {

@@ -161,6 +161,7 @@ impl Approach<'_> {
             set_rate_ml_m2: Some(fix.set_rate_ml_m2).filter(|rate| rate.is_finite()),
             in_yard,
             here: self.whereabouts.site_at(i) == Some(self.site),
+            extra_m: run.track.extra_m.get(i).copied().unwrap_or(0.0),
         }
     }
 
@@ -188,6 +189,7 @@ impl Approach<'_> {
                     wet: false,
                     litres: span.litres,
                     pass: NO_PASS,
+                    switched_within_s: span.switched_within_s,
                 }));
         }
         leg.steps.push(Step {
@@ -195,7 +197,6 @@ impl Approach<'_> {
             length_m: step.length_m(),
             curve: run.posed.curves[i],
             unsure: run.posed.is_unsure(i),
-            soon: soon(run, i + 1),
         });
         leg.first_span.push(leg.spans.len() as u32);
     }
@@ -397,8 +398,7 @@ impl Beside {
 /// Adds the step after the `k`-th fix of a wide leg, with all but these sections masked.
 fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
     let number = leg.steps.len() as u32;
-    let mut step = from.steps[k];
-    step.soon = (step.soon.0 & shown, step.soon.1 & shown);
+    let step = from.steps[k];
     let all = from.boom.all();
     if step.link == Link::Driven && shown == 0 {
         leg.spans.push(Span {
@@ -410,6 +410,7 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
             wet: false,
             litres: 0.0,
             pass: NO_PASS,
+            switched_within_s: None,
         });
     } else if step.link == Link::Driven {
         leg.spans.extend(from.of_step(k).iter().map(|span| {
@@ -440,27 +441,10 @@ fn add_apart(leg: &mut Leg, from: &Leg, k: usize) {
     leg.steps.push(Step {
         link: Link::Apart,
         length_m: 0.0,
-        soon: (0, 0),
         unsure: false,
         ..from.steps[k]
     });
     leg.first_span.push(leg.spans.len() as u32);
-}
-
-/// Sections that a step of a run has open at some time, and closed at some time.
-fn soon(run: &Run, step: usize) -> (Sections, Sections) {
-    let driven = run
-        .track
-        .steps
-        .get(step)
-        .is_some_and(|step| step.link == track::Link::Driven);
-    if !driven {
-        return (0, 0);
-    }
-    let spans = run.timeline.of_step(step).iter();
-    spans.fold((0, 0), |(open, closed), span| {
-        (open | span.open, closed | (run.boom.all() & !span.open))
-    })
 }
 
 /// Short, driven straight, and liquid may have flowed.

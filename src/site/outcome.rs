@@ -216,8 +216,10 @@ pub struct KeepOffFact {
     pub leg: usize,
     /// Index of the zone.
     pub zone: usize,
-    /// Ground sprayed, farther than the position error inside the zone's line, m2.
+    /// Ground sprayed, m2.
     pub area_m2: f64,
+    /// Probability that the smallest area that counts was truly sprayed.
+    pub probability: f64,
     /// Liquid on the zone's whole ground, L; `None` where nothing is metered.
     pub volume_l: Option<f64>,
     /// First liquid on it.

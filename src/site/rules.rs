@@ -19,6 +19,12 @@ pub struct Rules {
     pub application_pause_s: f64,
     /// Position error (95 %) where nobody came, m.
     pub position_m: f64,
+    /// Probability from which a bare patch is told.
+    pub likely: f64,
+    /// Likely bare ground of a zone from which it is worth going back, m2.
+    pub go_back_m2: f64,
+    /// The same as a share of the zone.
+    pub go_back_share: f64,
     /// Rates by product.
     pub targets: Targets,
     /// The orders placed here; `None` where there is no orders file.
@@ -34,6 +40,9 @@ impl Rules {
             edge_m: fleet.defaults.edge_m,
             application_pause_s: fleet.defaults.application_pause_s,
             position_m: fleet.defaults.position_m,
+            likely: fleet.defaults.likely,
+            go_back_m2: fleet.defaults.go_back_m2,
+            go_back_share: fleet.defaults.go_back_share,
             targets: Targets::of(fleet),
             orders: orders.map(<[Placed]>::to_vec),
         }

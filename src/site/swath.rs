@@ -12,11 +12,11 @@ mod quad;
 
 pub use quad::Convex;
 
-use crate::boom::{Boom, Sections};
+use crate::boom::Boom;
 use crate::plane::{Plane, Xy};
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
-use places::BoomLine;
+pub(super) use places::BoomLine;
 use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
@@ -42,8 +42,6 @@ pub struct IdleRing {
     pub steps: Range<usize>,
     /// Open without liquid; otherwise closed.
     pub dry: bool,
-    /// Closed between two open sections of the same boom.
-    pub inner: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -92,21 +90,8 @@ pub struct Strips {
     pub corridors: Vec<Corridor>,
     /// Wet strips of a towed boom that went backward in a turn; they are in `passes` too.
     pub unsure: Vec<Unsure>,
-    /// Strips within a step of a switch: the log does not show when in the step it was.
-    pub switched: Vec<Switched>,
     /// Every wet strip by itself, for checking elsewhere; filled only when asked for.
     pub recorded: Vec<Recorded>,
-}
-
-/// A strip that a section laid, or did not, within a step of its switching.
-#[derive(Debug, Clone, Copy)]
-pub struct Switched {
-    /// Step.
-    pub step: usize,
-    /// Wet, and closed at the next fix; else closed, and open at the next fix.
-    pub wet: bool,
-    /// Ground, counter-clockwise and convex.
-    pub ground: Convex,
 }
 
 /// A wet strip of which it is not sure where it lies.
@@ -199,8 +184,16 @@ pub(super) fn each_section(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, 
     });
 }
 
+/// Boom positions of a driven step with their shares of its time.
+pub(super) fn lines_of_step(
+    leg: &OnPlane,
+    i: usize,
+) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
+    places::of_step(leg, i)
+}
+
 /// So short a step of a standing rig that its litres lie under the boom.
-fn is_parked(leg: &Leg, i: usize) -> bool {
+pub(super) fn is_parked(leg: &Leg, i: usize) -> bool {
     leg.is_parked(i) && leg.steps[i].length_m < PARKED_DEPTH_M
 }
 
@@ -248,7 +241,6 @@ fn add_step(leg: &OnPlane, i: usize, outlines: &mut Outlines, strips: &mut Strip
     each_between(leg, i, |between, span, share, length_m| {
         if !parked {
             outlines.advance(between, span, strips);
-            between.add_switched(span, soon(leg.leg, i, between.at as usize), strips);
             if leg.leg.steps[i].unsure && span.wet && span.pass != NO_PASS {
                 between.add_unsure(span, strips);
             }
@@ -257,16 +249,6 @@ fn add_step(leg: &OnPlane, i: usize, outlines: &mut Outlines, strips: &mut Strip
             between.add_pieces(span, share, length_m, parked, strips);
         }
     });
-}
-
-/// Sections that are open at some time, and closed at some time, from span `at` of a step to the end of
-/// the next step: a switch seen at a fix was up to a step earlier.
-fn soon(leg: &Leg, step: usize, at: usize) -> (Sections, Sections) {
-    let later = leg.spans[at + 1..leg.span_range(step).end].iter();
-    later.fold(leg.steps[step].soon, |(open, closed), span| {
-        let shut = leg.boom.all() & !span.open & !span.masked;
-        (open | span.open, closed | shut)
-    })
 }
 
 /// Two neighbouring boom positions.
@@ -333,23 +315,6 @@ impl Between<'_> {
         }
     }
 
-    /// The strips of sections that switch soon.
-    fn add_switched(&self, span: &Span, (open, closed): (Sections, Sections), strips: &mut Strips) {
-        let wet = if span.wet { span.open & closed } else { 0 };
-        let shut = !span.open & !span.masked & open;
-        for (sections, wet) in [(shut, false), (wet, true)] {
-            for (first, end) in self.boom.runs(sections) {
-                for (ground, _) in self.quad(first, end).split().unwrap_or_default() {
-                    strips.switched.push(Switched {
-                        step: self.step,
-                        wet,
-                        ground,
-                    });
-                }
-            }
-        }
-    }
-
     /// The wet strips, told apart where the boom's place is not sure.
     fn add_unsure(&self, span: &Span, strips: &mut Strips) {
         for (first, end) in self.boom.runs(span.open) {
@@ -387,12 +352,8 @@ impl Between<'_> {
             .runs(span.open)
             .map(|(first, end)| (first, end, laid))
             .collect();
-        let all = self.boom.sections();
         let closed = self.boom.runs(self.boom.all() & !span.open & !span.masked);
-        runs.extend(closed.map(|(first, end)| {
-            let inner = first > 0 && end < all;
-            (first, end, Laid::Closed { inner })
-        }));
+        runs.extend(closed.map(|(first, end)| (first, end, Laid::Closed)));
         runs
     }
 }
@@ -402,10 +363,7 @@ impl Between<'_> {
 enum Laid {
     Wet(u32),
     Dry,
-    /// Between two open sections, or at the boom's end.
-    Closed {
-        inner: bool,
-    },
+    Closed,
 }
 
 /// The corridor of a silence in which the rig moved.

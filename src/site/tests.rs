@@ -52,6 +52,7 @@ fn leg(site: &Site, open: u64, masked: u64) -> Leg {
         set_rate_ml_m2: None,
         in_yard: false,
         here: true,
+        extra_m: 0.0,
     };
     let step = Step {
         link: Link::Driven,
@@ -64,7 +65,6 @@ fn leg(site: &Site, open: u64, masked: u64) -> Leg {
             motion: Motion::Forward,
         },
         unsure: false,
-        soon: (0, 0),
     };
     let span = |step: u32| Span {
         step,
@@ -75,6 +75,7 @@ fn leg(site: &Site, open: u64, masked: u64) -> Leg {
         wet: true,
         litres: 0.12 * f64::from(open.count_ones()),
         pass: 0,
+        switched_within_s: None,
     };
     Leg {
         run: 0,

@@ -9,7 +9,7 @@
 
 use super::{Span, Timeline};
 use crate::boom::{Boom, Sections};
-use crate::input::fleet::Rig;
+use crate::input::fleet::{Rig, SectionLog};
 use crate::meter::Metered;
 use crate::track::Track;
 use std::ops::Range;
@@ -23,6 +23,8 @@ pub(super) struct Bouts<'a> {
     pub(super) tail_s: f64,
     /// Longest ramp at the start of a bout.
     pub(super) ramp_s: f64,
+    /// Switches are logged; else they are read off the flow, and have no interval of their own.
+    pub(super) has_states: bool,
 }
 
 /// One window on the ground and what is laid over it.
@@ -41,6 +43,16 @@ struct Change {
     time_s: f64,
     section: usize,
     opens: bool,
+    /// See [`Span::switched_within_s`].
+    within_s: Option<f32>,
+}
+
+/// The longer of two times, of which either may be none.
+fn longer(a: Option<f32>, b: Option<f32>) -> Option<f32> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.max(b)),
+        _ => a.or(b),
+    }
 }
 
 impl Bouts<'_> {
@@ -72,7 +84,28 @@ impl Bouts<'_> {
         if k == 0 {
             return times_s[0];
         }
-        times_s[k] + self.rig.open_delay_s - self.rig.log_lag_s
+        times_s[k] + self.rig.open_delay_s - self.lag_s(k, times_s)
+    }
+
+    /// From a switch to the fix that shows it, s: any time up to the interval before that fix, so on average half
+    /// of it, unless the fleet file tells or the logger writes on change.
+    fn lag_s(&self, k: usize, times_s: &[f64]) -> f64 {
+        let half_s = self.interval_s(k, times_s) / 2.0;
+        self.rig.log_lag_s.unwrap_or(half_s)
+    }
+
+    /// Time within which a switch shown at fix `k` was thrown, s.
+    fn interval_s(&self, k: usize, times_s: &[f64]) -> f64 {
+        match self.rig.section_log {
+            SectionLog::Sampled if self.has_states => times_s[k] - times_s[k - 1],
+            SectionLog::Sampled | SectionLog::OnChange => 0.0,
+        }
+    }
+
+    /// See [`Span::switched_within_s`]: no switch where a stretch begins or ends.
+    fn within_s(&self, k: usize, times_s: &[f64]) -> Option<f32> {
+        let shown = k > 0 && k + 1 < times_s.len();
+        shown.then(|| self.interval_s(k, times_s) as f32)
     }
 
     /// When what is closed from fix `k` on is closed on the ground; `k` may be the last fix of the stretch,
@@ -82,7 +115,7 @@ impl Bouts<'_> {
         if k + 1 == times_s.len() {
             return last_s;
         }
-        (times_s[k] + self.rig.close_delay_s - self.rig.log_lag_s).min(last_s)
+        (times_s[k] + self.rig.close_delay_s - self.lag_s(k, times_s)).min(last_s)
     }
 
     /// Bouts, shifted to the ground, joined where they meet.
@@ -195,7 +228,7 @@ impl Bouts<'_> {
     /// Openings and closings of every section as they land on the ground, in order of time.
     fn changes(&self, switched: &[Sections], times_s: &[f64]) -> Vec<Change> {
         let mut changes = Vec::new();
-        let mut opened_s: Vec<Option<f64>> = vec![None; self.boom.sections()];
+        let mut opened: Vec<Option<(usize, f64)>> = vec![None; self.boom.sections()];
         let mut before: Sections = 0;
         // After the last step everything counts as closed: what the log does not say is not laid.
         for (k, now) in switched.iter().copied().chain([0]).enumerate() {
@@ -204,20 +237,17 @@ impl Bouts<'_> {
                 let section = differ.trailing_zeros() as usize;
                 differ &= differ - 1;
                 if now >> section & 1 == 1 {
-                    opened_s[section] = Some(self.opens_s(k, times_s));
-                } else if let Some(from_s) = opened_s[section].take() {
+                    opened[section] = Some((k, self.opens_s(k, times_s)));
+                } else if let Some((from, from_s)) = opened[section].take() {
                     let to_s = self.closes_s(k, times_s);
                     if to_s > from_s {
-                        changes.push(Change {
-                            time_s: from_s,
+                        let change = |opens: bool, time_s: f64, k: usize| Change {
+                            time_s,
                             section,
-                            opens: true,
-                        });
-                        changes.push(Change {
-                            time_s: to_s,
-                            section,
-                            opens: false,
-                        });
+                            opens,
+                            within_s: self.within_s(k, times_s),
+                        };
+                        changes.extend([change(true, from_s, from), change(false, to_s, k)]);
                     }
                 }
             }
@@ -243,6 +273,8 @@ impl Bouts<'_> {
         let mut holds = vec![0_i32; self.boom.sections()];
         let mut open: Sections = 0;
         let mut next = 0;
+        // Of the changes since the last span.
+        let mut within_s: Option<f32> = None;
         for k in 0..times_s.len() - 1 {
             let (start_s, end_s) = (times_s[k], times_s[k + 1]);
             let mut from_u = 0.0_f32;
@@ -256,9 +288,11 @@ impl Bouts<'_> {
                         open,
                         wet: false,
                         litres: 0.0,
+                        switched_within_s: within_s.take(),
                     });
                     from_u = u;
                 }
+                within_s = longer(within_s, change.within_s);
                 holds[change.section] += if change.opens { 1 } else { -1 };
                 let bit = 1 << change.section;
                 open = if holds[change.section] > 0 {
@@ -276,6 +310,7 @@ impl Bouts<'_> {
                     open,
                     wet: false,
                     litres: 0.0,
+                    switched_within_s: within_s.take(),
                 });
             }
             timeline.first_span.push(timeline.spans.len() as u32);

@@ -6,6 +6,7 @@ fn rig(open_delay_s: f64, close_delay_s: f64) -> Rig {
     Rig {
         open_delay_s,
         close_delay_s,
+        log_lag_s: Some(0.0),
         gun_flow_l_s: Some(0.3),
         ..Rig::bare(vec![2.0, 2.0])
     }
@@ -87,13 +88,70 @@ fn switches_land_on_the_ground_after_their_delays() {
 fn a_logs_lag_moves_the_switches_back() {
     let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
     let lagging = Rig {
-        log_lag_s: 0.5,
+        log_lag_s: Some(0.5),
         ..rig(0.0, 0.0)
     };
     let timeline = lay(&track, &lagging);
     assert_eq!(open_times(&timeline), [(1.5, 3.5)]);
     let early = timeline.spans.iter().find(|span| span.open != 0).unwrap();
     assert!(early.wet && (early.litres - 0.5).abs() < 1e-9, "{early:?}");
+}
+
+/// Shown at seconds 2 and 4: thrown at some time in the second before.
+#[test]
+fn a_sampled_switch_is_taken_in_the_middle_of_its_interval() {
+    let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    let sampled = Rig {
+        log_lag_s: None,
+        ..rig(0.4, 0.3)
+    };
+    let timeline = lay(&track, &sampled);
+    let times = open_times(&timeline);
+    assert_eq!(times.len(), 1);
+    assert!(
+        (times[0].0 - 1.9).abs() < 1e-6 && (times[0].1 - 3.8).abs() < 1e-6,
+        "{times:?}"
+    );
+    let windows: Vec<f32> = timeline
+        .spans
+        .iter()
+        .filter_map(|span| span.switched_within_s)
+        .collect();
+    assert_eq!(windows, [1.0, 1.0]);
+}
+
+#[test]
+fn a_switch_written_when_it_is_thrown_is_exact() {
+    let track = night(&[(0, 0.0), (0, 0.0), (3, 1.0), (3, 1.0), (0, 0.0), (0, 0.0)]);
+    let on_change = Rig {
+        log_lag_s: None,
+        section_log: crate::input::fleet::SectionLog::OnChange,
+        ..rig(0.0, 0.0)
+    };
+    let timeline = lay(&track, &on_change);
+    assert_eq!(open_times(&timeline), [(2.0, 4.0)]);
+    let switched = |span: &Span| span.switched_within_s == Some(0.0);
+    assert_eq!(
+        timeline.spans.iter().filter(|span| switched(span)).count(),
+        2
+    );
+}
+
+/// Open from the first fix to the last: nothing was switched.
+#[test]
+fn the_ends_of_a_log_are_no_switches() {
+    let sampled = Rig {
+        log_lag_s: None,
+        ..rig(0.4, 0.3)
+    };
+    let timeline = lay(&night(&[(3, 1.0); 5]), &sampled);
+    assert_eq!(open_times(&timeline), [(0.0, 4.0)]);
+    assert!(
+        timeline
+            .spans
+            .iter()
+            .all(|span| span.switched_within_s.is_none())
+    );
 }
 
 #[test]
@@ -201,7 +259,9 @@ fn a_bout_that_the_delays_swallow_has_no_ground() {
 fn a_logs_ends_and_the_edges_of_a_silence_are_no_switches() {
     // Open from the first fix to the last, with a silence of the rig's, a break and another log between.
     for link in [Link::Dropout, Link::BetweenLogs, Link::Parking] {
-        for (open_delay_s, close_delay_s, log_lag_s) in [(0.4, 0.3, 0.0), (0.0, 0.0, 2.0)] {
+        for (open_delay_s, close_delay_s, log_lag_s) in
+            [(0.4, 0.3, Some(0.0)), (0.0, 0.0, Some(2.0))]
+        {
             let mut track = night(&[(3, 1.0); 8]);
             track.steps[3].link = link;
             let rig = Rig {
@@ -223,7 +283,7 @@ fn a_switch_beside_a_silence_moves_and_the_silence_does_not() {
     let mut track = night(&seconds);
     track.steps[5].link = Link::Dropout;
     let lagging = Rig {
-        log_lag_s: 0.5,
+        log_lag_s: Some(0.5),
         ..rig(0.0, 0.0)
     };
     let times = open_times(&lay(&track, &lagging));

@@ -1,14 +1,13 @@
 //! Verdicts on sites and zones.
 
 use super::{Case, Night};
-use crate::coverage::{LEAST_PATCH_M2, PatchGround};
+use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::Method;
 use crate::place::LonLat;
+use crate::site::LEAST_KEEP_OFF_M2;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
-/// Least treated share of a zone inside its edge.
-const LEAST_COVER: f64 = 0.90;
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.
 const MOST_EXPLAINED: f64 = 0.5;
 /// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
@@ -21,9 +20,6 @@ const GREATEST_LOW: f64 = 0.10;
 /// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy
 /// lot has one or two per cent.
 const GREATEST_HIGH: f64 = 0.05;
-/// Sprayed keep-off ground from which it is worth a look, m2: two sections of a yard each over a step
-/// of 3 m. Less is a corner cut.
-const LEAST_KEEP_OFF_M2: f64 = 5.0;
 /// Liquid on keep-off ground weighs this many times its area in the ranking.
 const KEEP_OFF_WEIGHT: f64 = 10.0;
 /// A dry stretch shorter than this is a pump catching up, s.
@@ -147,26 +143,45 @@ impl Context<'_> {
         let patches = self.patches_to_go_back_for();
         let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
         let (greatest, place) = patches.first()?;
+        let likelihood = greatest.likelihood?;
         let matter = Matter::BarePatch {
             count: patches.len(),
             area_m2,
             greatest_m2: greatest.area_m2,
+            probability: likelihood.probability,
+            interval_m2: likelihood.interval_m2,
             limit_m2: LEAST_PATCH_M2,
             cause: main_cause(&patches),
             near_dropout: self.zone.cover.near_dropout,
             treated_share: self.core_treated_share(),
         };
-        let mut finding = self.finding(self.severity(), matter, area_m2);
+        let mut finding = self.finding(self.severity_of(area_m2), matter, area_m2);
         finding.place = Some(*place);
         Some(finding)
     }
 
-    /// Patches with enough ground away from the zone's line, where rigs keep off curbs.
+    /// A little likely bare ground is for somebody who is near; much of it, or ground that matters more than
+    /// others, is worth a trip.
+    fn severity_of(&self, likely_m2: f64) -> Severity {
+        let rules = self.case.rules;
+        let share = likely_m2 / self.zone.area_m2;
+        let matters = self.case.site.zones[self.zone.zone].priority > 1.0;
+        match self.severity() {
+            Severity::GoBack
+                if likely_m2 < rules.go_back_m2 && share < rules.go_back_share && !matters =>
+            {
+                Severity::LookInto
+            }
+            severity => severity,
+        }
+    }
+
+    /// Likely patches.
     fn patches_to_go_back_for(&self) -> Vec<(&PatchGround, LonLat)> {
         let patches = self.zone.cover.patches.iter();
         let patches = patches.zip(self.zone.patch_places.iter().copied());
         patches
-            .filter(|(patch, _)| patch.is_worth_a_trip())
+            .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
             .collect()
     }
 
@@ -186,7 +201,9 @@ impl Context<'_> {
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
         let patches = self.patches_to_go_back_for();
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
-        let thin = perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        let thin = self.zone.cover.thin;
+        let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
+        let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
         thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,
@@ -262,7 +279,7 @@ fn main_cause(patches: &[(&PatchGround, LonLat)]) -> GapCause {
 }
 
 fn keep_off(case: &Case) -> Vec<Finding> {
-    let counts = |fact: &&KeepOffFact| fact.area_m2 >= LEAST_KEEP_OFF_M2;
+    let counts = |fact: &&KeepOffFact| fact.probability >= case.rules.likely;
     case.outcome
         .keep_off
         .iter()

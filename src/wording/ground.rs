@@ -35,6 +35,8 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             count: number,
             area_m2,
             greatest_m2,
+            probability,
+            interval_m2: (low_m2, high_m2),
             limit_m2,
             cause,
             near_dropout,
@@ -57,7 +59,11 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
                 format!(" Treated inside the edge: {}.", percent(share))
             });
             format!(
-                "The logs show no liquid on {sizes} (counted from {}): {}.{treated}{silence}",
+                "The logs show no liquid on {sizes} (likely bare: {}, {} to {} inside the edge; counted from {}): \
+                 {}.{treated}{silence}",
+                in_100(*probability),
+                style.area(*low_m2),
+                style.area(*high_m2),
                 style.area(*limit_m2),
                 cause_clause(*cause),
             )
@@ -79,6 +85,11 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+/// A probability as drivers say it, never quite none nor all: `95 in 100`.
+fn in_100(probability: f64) -> String {
+    format!("{} in 100", (100.0 * probability).floor().clamp(1.0, 99.0))
 }
 
 /// Why most of a patch has no liquid, as a clause.

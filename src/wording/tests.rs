@@ -126,13 +126,15 @@ fn figures_are_in_the_units_chosen() {
 fn patches_name_their_cause_and_a_silence_nearby() {
     assert_eq!(
         text_of("bare_patch"),
-        "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (counted \
-         from 110 ft2): mostly a boom passed over with the section closed. Treated inside the edge: 67 %."
+        "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (likely \
+         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with the section closed. Treated inside the edge: 67 %."
     );
     let one = Matter::BarePatch {
         count: 1,
         area_m2: 120.0,
         greatest_m2: 120.0,
+        probability: 0.8,
+        interval_m2: (86.0, 110.0),
         limit_m2: 10.0,
         cause: GapCause::NeverReached,
         near_dropout: true,

@@ -141,7 +141,7 @@ def check_night(program, folder, seed, worst):
                 share = abs(ground["area_drawn_m2"] - true) / (geodesic.KARNEY_M2 + AREA_LIMIT * true)
                 worst.note("drawn area against GeographicLib", share, 1.0, f"night {seed} {ground['zone']}")
         for application, parts in zip(site["applications"], made["applications"]):
-            radius = max(0.5, max(run["position_m"] for run in audit["runs"]) / 2)
+            radius = 0.5
             check_application(application, parts, grounds, metered, radius, seed, worst)
 
 

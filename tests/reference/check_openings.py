@@ -24,6 +24,7 @@ NECK_SHARE = 1 - math.cos(math.pi / 64)  # 0.12 %: how much nearer to its centre
 LEAST_PATCH_M2 = 10.0
 LENGTH_M = 40.0
 SPACING_M = 60.0
+POSITION_M = 0.1  # small, so that few shapes are too narrow for a verdict
 
 
 def rectangle(width, length=LENGTH_M):
@@ -75,11 +76,6 @@ def shapes(rng, radius):
     return made
 
 
-def position_m(radius):
-    """The opening's radius is half of the position error, or of 1 m if that is more."""
-    return 2 * radius if radius > 0.5 else 0.1
-
-
 def write(folder, made, radius):
     """A lot that is treated, so that there is an application, and the shapes, which nobody came near."""
     (folder / "logs").mkdir(parents=True)
@@ -95,7 +91,7 @@ def write(folder, made, radius):
     }
     collection = {"type": "FeatureCollection", "features": [feature(*entry) for entry in features]}
     (folder / "sites.geojson").write_text(json.dumps(collection))
-    (folder / "fleet.toml").write_text(f'[[rig]]\nid = "r"\nsections = ["8 m"]\nposition = "{position_m(radius)} m"\n')
+    (folder / "fleet.toml").write_text(f'[[rig]]\nid = "r"\nsections = ["8 m"]\nposition = "{POSITION_M} m"\n')
     points, seconds = [], 0
     for lane in range(10):
         for k in range(41):
@@ -156,7 +152,7 @@ def check(program, folder, radius, seed):
     for zone in application["zones"]:
         if zone["zone"] == "base":
             continue
-        results += narrow(zone, grounds[zone["zone"]], position_m(radius))
+        results += narrow(zone, grounds[zone["zone"]], POSITION_M)
         if zone["verdict"] == "too_narrow":
             continue
         assert zone["gap_m2"] == zone["area_m2"], zone["zone"]
@@ -212,7 +208,7 @@ def main():
     program = pathlib.Path(sys.argv[1]).resolve()
     worst, count = {}, 0
     with tempfile.TemporaryDirectory() as temporary:
-        for seed, radius in enumerate([0.5, 0.5, 0.9]):
+        for seed, radius in enumerate([0.5, 0.5, 0.5]):
             for name, kind, share in check(program, pathlib.Path(temporary) / f"{seed}", radius, seed):
                 count += 1
                 if share >= worst.get(kind, (-1.0, ""))[0]:

@@ -253,10 +253,10 @@ CASES = [
 def lag_table(program):
     """What of a lane is told as gap at 1 Hz, by the fix's place within the second: mean and greatest, m."""
     rows = []
-    for lag in (0.0, 0.5):
+    for lag in (0.0, None):
         drive, short = Drive(3, 6, False), []
         for k in range(10):
-            log = Log(1, phase=(k + 0.5) / 10, fleet=f'log_lag = "{lag} s"' if lag else "")
+            log = Log(1, phase=(k + 0.5) / 10, fleet="" if lag is None else f'log_lag = "{lag} s"')
             zone, _ = audit(program, drive, log)
             lot, treated, _ = truth(drive)
             short.append((zone["gap_m2"] - (lot.area - treated)) / (LANES * drive.boom_m))
@@ -265,8 +265,8 @@ def lag_table(program):
 
 
 def check_lag(rows):
-    """By closed form: a switch shows up to a second late, evenly. Without a lag each lane begins 3 m / 2 late, and ends as
-    late beyond the lot; with half a second begin and end are off by up to 1.5 m either way, and short by 3 m / 8 each."""
+    """By closed form: a switch shows up to a second late, evenly. Told that there is no lag each lane begins 3 m / 2 late, and ends as
+    late beyond the lot; in the middle of the interval begin and end are off by up to 1.5 m either way, and short by 3 m / 8 each."""
     failed = 0
     for (lag, mean, _), want in zip(rows, (1.5, 0.75)):
         if abs(mean - want) > 0.12:

@@ -36,6 +36,8 @@ mod invariants;
 mod kept_unions;
 /// A meter that reads late.
 mod late_meters;
+/// Bare patches by probability.
+mod likely;
 /// One drive, logged by every kind of meter.
 mod meters;
 /// Zones that are narrow throughout.

@@ -23,6 +23,14 @@ const EDGE_M: f64 = 1.0;
 const POSITION_M: f64 = 1.0;
 /// A controller's flow reading lags by about this much. Trade judgement.
 const METER_TAIL_S: f64 = 2.0;
+/// Probability from which a bare patch is told: a trip for nothing costs about three times less than ice left
+/// on a lot (trade judgement).
+const LIKELY: f64 = 0.75;
+/// Likely bare ground of a zone from which it is worth a trip, m2: 500 ft2, three or four parking spaces (trade
+/// judgement).
+const GO_BACK_M2: f64 = 46.451_52;
+/// The same as a share of the zone (trade judgement).
+const GO_BACK_SHARE: f64 = 0.02;
 /// Most sections of a boom: their states are held in the bits of one 64-bit number.
 const MOST_SECTIONS: usize = 64;
 
@@ -94,6 +102,9 @@ impl Default for Defaults {
             edge_m: EDGE_M,
             position_m: POSITION_M,
             meter_tail_s: METER_TAIL_S,
+            likely: LIKELY,
+            go_back_m2: GO_BACK_M2,
+            go_back_share: GO_BACK_SHARE,
         }
     }
 }
@@ -108,6 +119,9 @@ fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
         "edge",
         "position",
         "meter_tail",
+        "likely",
+        "go_back_area",
+        "go_back_share",
     ])?;
     let standard = Defaults::default();
     let or = |value: Option<f64>, default: f64| value.unwrap_or(default);
@@ -132,6 +146,12 @@ fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
             not_negative(section, "meter_tail", Dimension::Time)?,
             standard.meter_tail_s,
         ),
+        likely: or(share(section, "likely")?, standard.likely),
+        go_back_m2: or(
+            not_negative(section, "go_back_area", Dimension::Area)?,
+            standard.go_back_m2,
+        ),
+        go_back_share: or(share(section, "go_back_share")?, standard.go_back_share),
     })
 }
 
@@ -243,7 +263,7 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         position_m: position(section)?,
         clock_offset_s: clock_offset(section)?,
         section_log: section_log(section)?,
-        log_lag_s: delay(section, "log_lag")?,
+        log_lag_s: told_delay(section, "log_lag")?,
         open_delay_s: delay(section, "open_delay")?,
         close_delay_s: delay(section, "close_delay")?,
         meter: meter(section)?,

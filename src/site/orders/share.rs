@@ -1,12 +1,11 @@
 //! How much of a zone an application treated, as far as the logs can tell.
 
 use super::{NOT_DONE_SHARE, Work, ZoneState};
+use crate::coverage::LEAST_COVER;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::site::zones;
 
-/// From this treated share of its core on a zone is done: the limit of `thin_cover`, so that the two agree.
-const DONE_SHARE: f64 = 0.90;
 /// The same where only volume can tell (narrow zones, coarse logs), as a share of target x area: an error of 1 m
 /// leaves 45 % of a pass along a walk of 6 ft on the walk, 1.35 m a quarter.
 const DONE_VOLUME_SHARE: f64 = 0.25;
@@ -69,10 +68,11 @@ impl Work<'_> {
         Some(Share {
             treated,
             possible: treated.max(whole) + of_zone(cover.unlogged.area_m2()),
-            done_from: if frame.narrow {
-                DONE_VOLUME_SHARE
-            } else {
-                DONE_SHARE
+            // The limit of `thin_cover`, with its doubt, so that the two agree.
+            done_from: match cover.thin {
+                _ if frame.narrow => DONE_VOLUME_SHARE,
+                Some(thin) if thin < self.laid.rules.likely => treated,
+                _ => LEAST_COVER,
             },
         })
     }
@@ -80,8 +80,8 @@ impl Work<'_> {
     pub(super) fn state(&self, app: usize, zone: usize, order: Option<&Order>) -> ZoneState {
         match self.share(app, zone, order) {
             None => ZoneState::NotKnown,
-            Some(share) if share.treated >= share.done_from => ZoneState::Done,
             Some(share) if share.possible < NOT_DONE_SHARE => ZoneState::NotDone,
+            Some(share) if share.treated >= share.done_from => ZoneState::Done,
             Some(_) => ZoneState::InPart,
         }
     }

@@ -162,10 +162,9 @@ fn put(strips: &mut Strips, laid: Laid, steps: Range<usize>, ring: Vec<Xy>) {
                 rings: vec![ring],
             }),
         },
-        Laid::Dry | Laid::Closed { .. } => strips.idle.push(IdleRing {
+        Laid::Dry | Laid::Closed => strips.idle.push(IdleRing {
             steps,
             dry: laid == Laid::Dry,
-            inner: laid == Laid::Closed { inner: true },
             ring,
         }),
     }

@@ -10,11 +10,11 @@ use crate::site::leg::{Fix, Leg};
 use smallvec::SmallVec;
 
 /// A boom position with all section edges worked out.
-pub(super) struct BoomLine {
+pub(in crate::site) struct BoomLine {
     /// Unit vector in which the boom points.
-    pub(super) heading: Xy,
+    pub(in crate::site) heading: Xy,
     /// Edges of the sections, left to right.
-    pub(super) edges: SmallVec<[Xy; 9]>,
+    pub(in crate::site) edges: SmallVec<[Xy; 9]>,
 }
 
 impl BoomLine {

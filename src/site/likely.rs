@@ -1,0 +1,219 @@
+//! How likely a bare patch is, and how great; whether a zone was treated thinly, and keep-off ground sprayed: the
+//! errors of positions and the times of switches are drawn, and the ground is swept again with each draw. One
+//! error for each leg, shared by all zones.
+//!
+//! | module | from | to |
+//! |---|---|---|
+//! | [`draws`] | leg, purpose, draw, place in time | random numbers |
+//! | [`error`] | fixes | drawn errors of a receiver |
+//! | [`switches`] | spans | drawn times of switches |
+//! | [`swept`] | boom positions, errors, times | bare ground of each draw |
+//! | [`decision`] | a patch as logged, its drawn areas | probability and interval |
+
+mod decision;
+mod draws;
+mod error;
+mod swept;
+mod switches;
+
+use super::applications::Applications;
+use super::covers::Covers;
+use super::laid::{Laid, PassGround};
+use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::overlay::Region;
+use crate::place::Instant;
+use crate::position::R95;
+use draws::Draws;
+use error::Law;
+use std::ops::Range;
+use swept::{Drive, Target};
+
+/// Draws: the spread is known to a tenth, which moves a probability by less than its own calibration does.
+const DRAWS: u32 = 64;
+/// Errors are forgotten over this long, s: between the minute of multipath and the ten minutes of the
+/// atmosphere's (trade judgement).
+const TAU_S: f64 = 150.0;
+/// Beyond this many standard deviations around a patch, and its least width, ground is not looked at.
+const AROUND: f64 = 2.0;
+/// With less of its core treated than this a zone needs no draws to be treated thinly.
+const SOME_COVER: f64 = 0.5;
+/// Steps beside those of a pass in which its switches may have been thrown.
+const BESIDE_STEPS: usize = 2;
+
+/// Ground that is asked about.
+#[derive(Clone, Copy)]
+enum Asked {
+    /// A patch of a zone.
+    Patch(usize, usize),
+    /// A whole zone, inside its edge.
+    Zone(usize),
+}
+
+/// Says of every patch with the smallest size or more inside the edge how likely it is, and of every zone that
+/// seems to be treated thinly whether it is.
+pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
+    let ranks = ranks(laid);
+    for app in 0..covers.zones.len() {
+        mark_bare(covers, app);
+        let asked = asked(laid, covers, app);
+        if asked.is_empty() {
+            continue;
+        }
+        let steps = merged(laid, done.passes(app));
+        let laws: Vec<Law> = laid
+            .legs
+            .iter()
+            .map(|leg| law(leg.decided.position_m))
+            .collect();
+        let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(&steps, &laws);
+        let targets: Vec<Target> = asked
+            .iter()
+            .map(|&asked| target(laid, covers, app, asked, around_m))
+            .collect();
+        let legs = steps
+            .iter()
+            .enumerate()
+            .filter(|(_, steps)| !steps.is_empty());
+        let drives: Vec<Drive> = legs
+            .map(|(leg, steps)| {
+                let draws = Draws::of(&laid.site.id, ranks[leg]);
+                Drive::of(&laid.planes[leg], steps, (draws, laws[leg]), &targets)
+            })
+            .collect();
+        let drawn = swept::bare_m2(&drives, &targets, DRAWS);
+        for (asked, drawn_m2) in asked.into_iter().zip(drawn) {
+            answer(covers, app, asked, &drawn_m2);
+        }
+    }
+}
+
+fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
+    match asked {
+        Asked::Patch(zone, patch) => {
+            let patch = &mut covers.zones[app][zone].patches[patch];
+            patch.likelihood = Some(decision::of_patch(patch.core_m2, drawn_m2, patch.unsure));
+        }
+        Asked::Zone(zone) => {
+            let core_m2 = covers.frames[zone].core.area_m2();
+            let cover = &mut covers.zones[app][zone];
+            let bare_m2 = core_m2 - cover.core_treated_m2;
+            let most_m2 = (1.0 - LEAST_COVER) * core_m2;
+            cover.thin = Some(decision::of_share(bare_m2, most_m2, drawn_m2));
+        }
+    }
+}
+
+/// Probability that passes of one leg truly sprayed `least_m2` of some ground, of which the log has `area_m2`.
+pub(super) fn sprayed(
+    laid: &Laid,
+    passes: &[&PassGround],
+    ground: &Region,
+    (area_m2, least_m2): (f64, f64),
+) -> f64 {
+    let Some(first) = passes.first() else {
+        return 0.0;
+    };
+    let steps = merged(laid, passes.iter().copied());
+    let law = law(laid.legs[first.leg].decided.position_m);
+    let draws = Draws::of(&laid.site.id, ranks(laid)[first.leg]);
+    let targets = [Target::of(ground, ground, false)];
+    let (leg, own) = (&laid.planes[first.leg], &steps[first.leg]);
+    let drive = Drive::of(leg, own, (draws, law), &targets);
+    let ground_m2 = ground.area_m2();
+    let bare_m2 = swept::bare_m2(&[drive], &targets, DRAWS);
+    let drawn_m2: Vec<f64> = bare_m2[0].iter().map(|bare_m2| ground_m2 - bare_m2).collect();
+    decision::of_share(area_m2, least_m2, &drawn_m2)
+}
+
+fn law(position_m: f64) -> Law {
+    Law {
+        deviation_m: position_m / R95,
+        tau_s: TAU_S,
+    }
+}
+
+/// Patches of an application that are great enough, and zones with so little treated that somebody might be sent.
+fn asked(laid: &Laid, covers: &Covers, app: usize) -> Vec<Asked> {
+    let mut asked = Vec::new();
+    for (zone, cover) in covers.zones[app].iter().enumerate() {
+        if !laid.site.zones[zone].is_by_boom() || covers.frames[zone].narrow {
+            continue;
+        }
+        let patches = cover.patches.iter().enumerate();
+        let great = patches.filter(|(_, patch)| patch.core_m2 >= LEAST_PATCH_M2);
+        asked.extend(great.map(|(patch, _)| Asked::Patch(zone, patch)));
+        let core_m2 = covers.frames[zone].core.area_m2();
+        if (SOME_COVER * core_m2..LEAST_COVER * core_m2).contains(&cover.core_treated_m2) {
+            asked.push(Asked::Zone(zone));
+        }
+    }
+    asked
+}
+
+/// Zones so bare that no error of a position changes it.
+fn mark_bare(covers: &mut Covers, app: usize) {
+    for (cover, frame) in covers.zones[app].iter_mut().zip(&covers.frames) {
+        let core_m2 = frame.core.area_m2();
+        cover.thin = (cover.core_treated_m2 < SOME_COVER * core_m2).then_some(1.0);
+    }
+}
+
+fn target(laid: &Laid, covers: &Covers, app: usize, asked: Asked, around_m: f64) -> Target {
+    match asked {
+        Asked::Patch(zone, patch) => {
+            let cover = &covers.zones[app][zone];
+            let around = cover.patches[patch].region.offset(around_m);
+            let ground = around.intersection(&laid.site.zones[zone].region);
+            let ground = ground.difference(&cover.unlogged);
+            Target::of(&ground, &covers.frames[zone].core, true)
+        }
+        Asked::Zone(zone) => {
+            let core = &covers.frames[zone].core;
+            Target::of(core, core, false)
+        }
+    }
+}
+
+/// Of each leg: the steps of these passes, in order of time, and some beside them.
+fn merged<'a>(
+    laid: &Laid,
+    passes: impl Iterator<Item = &'a PassGround>,
+) -> Vec<Vec<Range<usize>>> {
+    let mut steps: Vec<Vec<Range<usize>>> = vec![Vec::new(); laid.legs.len()];
+    for pass in passes {
+        let own = &mut steps[pass.leg];
+        let first = pass.steps.start.saturating_sub(BESIDE_STEPS);
+        let end = (pass.steps.end + BESIDE_STEPS).min(laid.legs[pass.leg].steps.len());
+        match own.last_mut() {
+            Some(last) if first <= last.end => last.end = last.end.max(end),
+            _ => own.push(first..end),
+        }
+    }
+    steps
+}
+
+fn greatest_deviation_m(steps: &[Vec<Range<usize>>], laws: &[Law]) -> f64 {
+    let took_part = steps
+        .iter()
+        .zip(laws)
+        .filter(|(steps, _)| !steps.is_empty());
+    took_part
+        .map(|(_, law)| law.deviation_m)
+        .fold(0.0, f64::max)
+}
+
+/// Of each leg: its place in the order of their first liquid, whatever the order of the files.
+fn ranks(laid: &Laid) -> Vec<usize> {
+    let first = |leg: usize| -> Option<Instant> {
+        let leg = &laid.legs[leg];
+        let span = leg.spans.iter().find(|span| span.wet)?;
+        Some(leg.at(span.step as usize, span.from_u))
+    };
+    let mut order: Vec<usize> = (0..laid.legs.len()).collect();
+    order.sort_by_key(|&leg| (first(leg), leg));
+    let mut ranks = vec![0; order.len()];
+    for (rank, leg) in order.into_iter().enumerate() {
+        ranks[leg] = rank;
+    }
+    ranks
+}
