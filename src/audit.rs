@@ -37,16 +37,21 @@ pub struct Settings {
 /// # Errors
 /// When the fleet or sites file cannot be used, or none of the logs can.
 pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit> {
-    let (fleet, fleet_file) = read_fleet(job)?;
+    let (mut fleet, fleet_file) = read_fleet(job)?;
     let (drawn, sites_file) = read_sites(job, settings)?;
     let mut read = read_logs(job, &fleet, progress)?;
+    if is_plan(&read.logs)? {
+        fleet = fleet.of_plan();
+    }
     run::set_clocks(&fleet, &mut read.logs);
     let mut findings = drawn.findings;
     findings.extend(read.findings);
     progress("zones", 0, 1);
     let span = NightSpan::of(&read.logs);
+    // A plan's times are made up: they say nothing of when ground is blocked.
+    let night = span.filter(|_| !fleet.planned);
     let (sites, notes) =
-        ground::divide(&drawn.zones, span).map_err(|error| error.at(&job.sites))?;
+        ground::divide(&drawn.zones, night).map_err(|error| error.at(&job.sites))?;
     if sites.is_empty() {
         return Err(no_ground(job, &notes));
     }
@@ -146,9 +151,23 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audit>
         orders: order_reports,
         findings,
         span,
+        planned: fleet.planned,
         logs_missing,
         strips: strips.into_iter().flatten().collect(),
     })
+}
+
+/// Whether the logs are plans.
+///
+/// # Errors
+/// When some are and some are not.
+fn is_plan(logs: &[Log]) -> Result<bool> {
+    let planned = logs.iter().filter(|log| log.planned).count();
+    if planned > 0 && planned < logs.len() {
+        return Err(Error::new("some of the logs are plans, not drives")
+            .advice("Audit plans by themselves."));
+    }
+    Ok(planned > 0)
 }
 
 fn read_fleet(job: &Job) -> Result<(Fleet, InputFile)> {

@@ -2,6 +2,8 @@
 //!
 //! Data goes to stdout, talk to stderr. A progress bar shows only where stderr is a terminal.
 
+mod measure;
+
 use crate::audit::{self, Settings};
 use crate::error::{Error, Result};
 use crate::findings::Severity;
@@ -59,6 +61,9 @@ enum Command {
     /// What was treated, missed, done twice, at what rate, and where the liquid went.
     #[command(after_help = EXIT_CODES)]
     Audit(AuditArguments),
+    /// New lots: how much ground, how much of it a boom reaches, how to drive it.
+    #[command(after_help = EXIT_CODES)]
+    Measure(measure::MeasureArguments),
 }
 
 #[derive(Debug, clap::Args)]
@@ -189,6 +194,7 @@ pub fn run() -> Exit {
     let arguments = Arguments::parse();
     let result = match arguments.command {
         Command::Audit(arguments) => run_audit(&arguments),
+        Command::Measure(arguments) => measure::run(&arguments),
     };
     match result {
         Ok(exit) => exit,

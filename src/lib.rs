@@ -62,6 +62,7 @@ pub mod ground;
 pub mod input;
 pub mod job;
 pub mod ledger;
+pub mod measure;
 pub mod meter;
 pub mod near;
 pub mod night;

@@ -103,6 +103,7 @@ mod tests {
             segment_starts: vec![0],
             volume_since_last_fix: false,
             products: vec![],
+            planned: false,
         }
     }
 

@@ -236,6 +236,22 @@ impl Region {
         }
     }
 
+    /// Moved by a vector, which is rounded to the grid.
+    #[must_use]
+    pub fn moved(&self, by: Xy) -> Self {
+        let (step, none) = (to_grid(by), to_grid(Xy::default()));
+        let (dx, dy) = (step.x - none.x, step.y - none.y);
+        let moved = |point: &GridPoint| IntPoint::new(point.x + dx, point.y + dy);
+        let ring = |ring: &Vec<GridPoint>| ring.iter().map(moved).collect();
+        Self {
+            shapes: self
+                .shapes
+                .iter()
+                .map(|shape| shape.iter().map(ring).collect())
+                .collect(),
+        }
+    }
+
     /// Grown (positive) or shrunk (negative) by a distance in metres, corners round.
     #[must_use]
     pub fn offset(&self, distance_m: f64) -> Self {

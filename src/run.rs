@@ -37,6 +37,8 @@ pub struct Run {
     pub position_from: PositionFrom,
     /// Added to its logged times, s.
     pub clock_offset_s: f64,
+    /// A plan: it treats whatever its length.
+    pub planned: bool,
 }
 
 impl Run {
@@ -132,6 +134,7 @@ fn one(fleet: &Fleet, targets_ml_m2: &[f64], rig: &Rig, track: Track) -> Run {
         position_m: position.radius_m,
         position_from: position.from,
         clock_offset_s: rig.clock_offset_s,
+        planned: fleet.planned,
     }
 }
 

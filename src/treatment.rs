@@ -2,7 +2,7 @@
 //!
 //! The unit of parallel work. Strips live only as long as their site is being worked on.
 
-mod earth;
+pub(crate) mod earth;
 mod facts;
 mod orders;
 mod pieces;
@@ -237,7 +237,13 @@ impl<'a> Bench<'a> {
             })
             .collect();
         let pause_s = work.fleet.defaults.application_pause_s;
-        self.groups = application::group(&treated, ground.area_m2(), pause_s);
+        // A plan treats whatever its length; of a drive, a corner of the site opens none.
+        let site_m2 = if work.fleet.planned {
+            0.0
+        } else {
+            ground.area_m2()
+        };
+        self.groups = application::group(&treated, site_m2, pause_s);
     }
 
     /// What a visit treated of some ground. Of the only treating visit just enough to open an application:

@@ -1,6 +1,6 @@
 //! Units at the edge: a quantity written with its unit becomes an SI number, once, on reading.
 //!
-//! Base module: it uses no other. Inside the program lengths are m, volumes L, flows L/s, rates
+//! Base module: it uses no other. Inside the program lengths are m, areas m2, volumes L, flows L/s, rates
 //! mL/m2, speeds m/s, pressures kPa, temperatures degC, times s, angles deg, shares fractions and
 //! prices money per litre. "gal" and "oz" are the US gallon and the US fluid ounce.
 
@@ -37,6 +37,8 @@ const M2_PER_HA: f64 = 10_000.0;
 pub enum Dimension {
     /// m inside.
     Length,
+    /// m2 inside.
+    Area,
     /// L/s inside.
     Flow,
     /// L inside.
@@ -68,6 +70,7 @@ impl Dimension {
     pub fn name(self) -> &'static str {
         match self {
             Self::Length => "length",
+            Self::Area => "area",
             Self::Flow => "flow",
             Self::Volume => "volume",
             Self::Rate => "rate (liquid per area)",
@@ -86,6 +89,7 @@ impl Dimension {
     pub fn sample(self) -> &'static str {
         match self {
             Self::Length => "30 in",
+            Self::Area => "12000 ft2",
             Self::Flow => "45 gal/min",
             Self::Volume => "425 gal",
             Self::Rate => "35 gal/ac",
@@ -109,6 +113,7 @@ impl Dimension {
     fn units(self) -> &'static [Unit] {
         match self {
             Self::Length => LENGTH,
+            Self::Area => AREA,
             Self::Flow => FLOW,
             Self::Volume => VOLUME,
             Self::Rate => RATE,
@@ -132,6 +137,12 @@ const LENGTH: &[Unit] = &[
     Unit(&["cm"], 0.01, 0.0),
     Unit(&["m"], 1.0, 0.0),
     Unit(&["km"], 1000.0, 0.0),
+];
+const AREA: &[Unit] = &[
+    Unit(&["ft2", "sqft"], M2_PER_FT2, 0.0),
+    Unit(&["ac", "acre", "acres"], M2_PER_AC, 0.0),
+    Unit(&["m2"], 1.0, 0.0),
+    Unit(&["ha"], M2_PER_HA, 0.0),
 ];
 const FLOW: &[Unit] = &[
     Unit(&["gal/min", "gpm"], L_PER_GAL / 60.0, 0.0),

@@ -127,7 +127,7 @@ fn judged(
     let stay_s = run.track.fixes[fixes.end - 1]
         .time
         .seconds_since(run.track.fixes[fixes.start].time);
-    let kind = if wet_s >= TREATING_S {
+    let kind = if wet_s >= TREATING_S || (run.planned && wet_s > 0.0) {
         VisitKind::Treating
     } else {
         VisitKind::Present

@@ -44,6 +44,8 @@ pub struct Log {
     pub volume_since_last_fix: bool,
     /// Products named in the log, in order of first use; `Fix::product` points into it.
     pub products: Vec<String>,
+    /// A plan instead of a drive: its times are made up, its places are exact.
+    pub planned: bool,
 }
 
 /// One logged position with its channels, in SI.

@@ -34,7 +34,12 @@ pub fn render(audit: &Audit) -> Vec<u8> {
         let ground = ground.filter(move |ground| untreated || is_blocked(ground));
         treated.chain(ground.filter_map(move |ground| of_ground(site, ground)))
     });
-    let mut bytes = FeatureCollection::new(features).to_string().into_bytes();
+    let mut collection = FeatureCollection::new(features);
+    if audit.planned {
+        let members = collection.foreign_members.get_or_insert_default();
+        members.insert("planned".to_owned(), json!(super::terminal::PLANNED));
+    }
+    let mut bytes = collection.to_string().into_bytes();
     bytes.push(b'\n');
     bytes
 }
@@ -207,7 +212,7 @@ fn gap_figures(zone: &Zone) -> Vec<Figure> {
 }
 
 /// A MultiPolygon whatever the number of pieces: a layer with one geometry type opens everywhere.
-fn geometry(shape: &MultiPolygon<f64>) -> Option<Geometry> {
+pub(crate) fn geometry(shape: &MultiPolygon<f64>) -> Option<Geometry> {
     let mut polygons: Vec<Vec<Vec<Position>>> = Vec::new();
     for polygon in shape {
         let Some(outer) = ring(polygon.exterior(), Turn::CounterClockwise) else {

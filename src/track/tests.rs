@@ -24,6 +24,7 @@ fn log(file: &str, fixes: Vec<Fix>, segment_starts: Vec<usize>) -> Log {
         segment_starts,
         volume_since_last_fix: false,
         products: vec![],
+        planned: false,
     }
 }
 

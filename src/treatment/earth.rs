@@ -14,7 +14,7 @@ const HALF_HEIGHT_DEG: f64 = 0.1;
 const PIECES: u32 = 400;
 
 /// A region in degrees.
-pub(super) fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64> {
+pub(crate) fn on_earth(region: &Region, plane: &Plane) -> geo::MultiPolygon<f64> {
     let side = plane.origin().lon_deg.signum();
     let Some(beyond) = beyond(plane, side) else {
         return in_degrees(region, plane, None);

@@ -32,6 +32,8 @@ mod hostile;
 mod invariants;
 /// Unions that another library got wrong.
 mod kept_unions;
+/// Lots that nobody has driven.
+mod measure;
 /// One drive, logged by every kind of meter.
 mod meters;
 /// Makes small nights and runs the program on them.

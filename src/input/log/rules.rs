@@ -70,6 +70,7 @@ impl<'a> RigReader<'a> {
                 segment_starts: Vec::new(),
                 volume_since_last_fix: since_last_fix,
                 products: Vec::new(),
+                planned: false,
             },
             seen: Seen::default(),
             elements,
