@@ -24,6 +24,7 @@
 //! | 12 findings | [`verdict`], [`wording`] | numbers | what to read first |
 //! | report | [`report`] | [`result::Audit`] | files and the terminal's page |
 //!
+//! [`measure`] stands beside the flow: from steps 1 and 1b to plans, which the whole flow then audits.
 //! [`run`] holds steps 2 to 5 of one rig, [`treatment`] steps 6 to 10 of one site, [`audit`] all of
 //! them. Base modules, used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`],
 //! [`units`], [`error`], [`findings`], [`result`].

@@ -7,9 +7,9 @@ use super::order;
 use super::plan::{Stop, Terms};
 
 /// Directions tried for what is left.
-const MOST_LINES: usize = 8;
+const MOST_LINES: usize = 5;
 /// Patches looked at in one round, the greatest first.
-const MOST_PATCHES: usize = 12;
+const MOST_PATCHES: usize = 6;
 /// Rounds at most; each takes as many lanes as there are patches far enough apart.
 const ROUNDS: usize = 40;
 /// A lane of a round is taken only while it gains at least this share of what the round's best gained a second.

@@ -9,7 +9,7 @@ const LEAST_TURN: f64 = 0.2;
 /// Both edges of a corner are at least this long, m.
 const LEAST_EDGE_M: f64 = 3.0;
 /// Cuts that are tried, those at the longest edges first.
-const MOST_CUTS: usize = 8;
+const MOST_CUTS: usize = 4;
 /// A part with less than this share of the lot is no part.
 const LEAST_PART: f64 = 0.05;
 

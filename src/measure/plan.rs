@@ -15,11 +15,13 @@ use crate::plane::Xy;
 use rayon::prelude::*;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them.
-const MOST_LINES: usize = 6;
+const MOST_LINES: usize = 4;
+/// ... and for each part of a lot that is cut.
+const MOST_PART_LINES: usize = 3;
 /// Edges shorter than this get no pass along them, m.
 const LEAST_EDGE_M: f64 = 3.0;
 /// Plans that are finished and timed in full; the others fell behind by their first lanes.
-const FINISHED: usize = 8;
+const FINISHED: usize = 5;
 /// Of plans within this of the quickest the one with fewest lanes is kept.
 const AS_QUICK: f64 = 1.03;
 /// A lane that covers less than this share of its own strip by structure is left to the filling.
@@ -135,10 +137,17 @@ fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
         .filter(|(passes, lanes)| *passes == 0 || !lanes.is_empty())
         .collect();
     let lines = field.lines.len().min(MOST_LINES);
+    // With passes along the edges the ends are covered whichever way the lanes across are driven.
+    let manners = |f: usize| {
+        if first[f].0 == 0 {
+            &Manners::ALL[..]
+        } else {
+            &Manners::ALL[..1]
+        }
+    };
     let ways: Vec<(usize, usize, Manners)> = (0..first.len())
-        .flat_map(|f| {
-            (0..lines).flat_map(move |line| Manners::ALL.map(move |manner| (f, line, manner)))
-        })
+        .flat_map(|f| (0..lines).map(move |line| (f, line)))
+        .flat_map(|(f, line)| manners(f).iter().map(move |&manner| (f, line, manner)))
         .collect();
     let mut drafts: Vec<Draft> = ways
         .into_par_iter()
@@ -229,7 +238,7 @@ fn stripe_best(
     lanes: &mut Vec<Lane>,
     covered: &mut Bits,
 ) {
-    let tried = (0..field.lines.len().min(MOST_LINES)).map(|line| {
+    let tried = (0..field.lines.len().min(MOST_PART_LINES)).map(|line| {
         let (mut own, mut own_covered) = (Vec::new(), covered.clone());
         stripe(
             field,
