@@ -256,3 +256,88 @@ fn without(stretches: &[(f64, f64)], from_m: f64, to_m: f64) -> Vec<(f64, f64)> 
     }
     left
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn vehicle() -> Vehicle {
+        Vehicle {
+            id: "r".into(),
+            rig: 0,
+            length_m: 6.0,
+            width_m: 2.0,
+            middle_ahead_m: 1.0,
+            boom_ahead_m: -4.0,
+            edges_m: vec![-4.0, -2.0, 0.0, 2.0, 4.0],
+            towed: false,
+            antenna_ahead_m: 0.0,
+            antenna_right_m: 0.0,
+            radius_m: None,
+            turn_speed_m_s: None,
+            gear_change_s: None,
+        }
+    }
+
+    fn square(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<(Xy, Xy)> {
+        let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)].map(|(x, y)| Xy::new(x, y));
+        (0..4).map(|k| (corners[k], corners[(k + 1) % 4])).collect()
+    }
+
+    fn open(switches: &Switches) -> Vec<(usize, f64, f64)> {
+        let open = switches.open(&vehicle(), Xy::new(-10.0, 0.0), 0.0, 200.0);
+        open.iter()
+            .map(|open| (open.section, open.from_m, open.to_m))
+            .collect()
+    }
+
+    /// The ground lies to the left of the lane, and under half a metre of the third section: not under its middle.
+    #[test]
+    fn a_section_is_open_while_its_middle_is_over_the_ground() {
+        let switches = Switches {
+            target: square(0.0, -0.5, 100.0, 20.0),
+            strict: Vec::new(),
+        };
+        assert_eq!(open(&switches), [(0, 10.0, 110.0), (1, 10.0, 110.0)]);
+    }
+
+    /// A bed reaches half a metre under the second section, far from its middle.
+    #[test]
+    fn beside_keep_off_ground_all_of_a_section_must_be_clear() {
+        let switches = Switches {
+            target: square(0.0, 0.0, 100.0, 20.0),
+            strict: square(40.0, 1.5, 50.0, 1.9),
+        };
+        assert_eq!(
+            open(&switches),
+            [(0, 10.0, 110.0), (1, 10.0, 50.0), (1, 60.0, 110.0)]
+        );
+    }
+
+    #[test]
+    fn sections_count_from_the_left_seen_forward() {
+        let lane = Lane {
+            heading_rad: PI / 2.0,
+            from: Xy::new(0.0, 0.0),
+            to: Xy::new(0.0, 10.0),
+            open: vec![Open {
+                section: 0,
+                from_m: 0.0,
+                to_m: 10.0,
+            }],
+            either_way: false,
+            edge_pass: false,
+        };
+        let strip = lane.strips(&vehicle()).next().unwrap();
+        // Heading north, the leftmost section lies to the west.
+        assert!(
+            strip
+                .iter()
+                .all(|point| point.x_m <= -2.0 + 1e-9 && point.x_m >= -4.0 - 1e-9)
+        );
+        assert!(
+            (crate::plane::signed_area_m2(&strip) - 20.0).abs() < 1e-9,
+            "counter-clockwise"
+        );
+    }
+}
