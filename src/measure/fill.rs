@@ -19,6 +19,10 @@ const AS_GOOD: f64 = 0.6;
 const AS_POOR: f64 = 0.6;
 /// With more lanes than this none is left out: each needs bit rows of its own.
 const MOST_THINNED: usize = 400;
+/// A lane that gains less than this is not worth starting, m2 ...
+const LEAST_GAIN_M2: f64 = 1.0;
+/// ... or less than this share of the reach, on a lot so small that a square metre is much.
+const LEAST_GAIN_SHARE: f64 = 0.002;
 /// Shares of the reach at which stopping is shown.
 const STOPS: [f64; 3] = [0.95, 0.97, 0.99];
 
@@ -63,6 +67,8 @@ fn candidates(field: &Field, terms: &Terms, covered: &Bits) -> Vec<(f64, Lane)> 
     left.take(covered);
     let boom_m = field.vehicle.boom_m();
     let spacing_m = boom_m - terms.lap_m;
+    let least_cells = LEAST_GAIN_SHARE * field.reach.count() as f64;
+    let least_cells = least_cells.min(LEAST_GAIN_M2 / field.cell_m2());
     let mut found = Vec::new();
     for patch in patches(field, &left) {
         for line in field.lines.iter().take(MOST_LINES) {
@@ -85,6 +91,9 @@ fn candidates(field: &Field, terms: &Terms, covered: &Bits) -> Vec<(f64, Lane)> 
                     };
                     for lane in field.lanes(line, toward, offset_m) {
                         let gain = field.gain(&lane, covered);
+                        if f64::from(gain.cells) < least_cells {
+                            continue;
+                        }
                         let Some(mut lane) = field.trim(lane, &gain) else {
                             continue;
                         };

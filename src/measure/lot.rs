@@ -158,7 +158,13 @@ impl<'a> Builder<'a> {
             .union(Zone::is_by_boom)
             .difference(&Region::union_of([&objects, &low_objects]));
         let (curbs, open_edges) = self.curbs(&pavement);
-        let target = self.target(&by_boom, &curbs, &standing, &low_objects);
+        let all_objects = Region::union_of([&standing, &low_objects]);
+        let target = self.target(
+            &pavement,
+            &by_boom,
+            (curbs.as_slice(), open_edges.as_slice()),
+            &all_objects,
+        );
         self.assume(&pavement, &curbs, &open_edges);
         Lot {
             by_hand: self.union(|zone| zone.is_to_treat() && zone.method == Method::Hand),
@@ -335,23 +341,20 @@ impl<'a> Builder<'a> {
 
     fn target(
         &self,
+        pavement: &Region,
         by_boom: &Region,
-        curbs: &[(Xy, Xy)],
-        standing: &Region,
-        low_objects: &Region,
+        (curbs, open): (&[(Xy, Xy)], &[(Xy, Xy)]),
+        objects: &Region,
     ) -> Region {
         let clearance_m = self.estimate.curb_clearance_m;
-        let mut near: Vec<Vec<Xy>> = Vec::new();
-        if clearance_m > 0.0 {
-            for &(a, b) in curbs {
-                near.push(thick(a, b, clearance_m));
-                near.push(disc(a, clearance_m));
-                near.push(disc(b, clearance_m));
-            }
-        }
-        let near_curbs = Region::union_of_positive(near.iter().map(Vec::as_slice));
-        let near_objects =
-            Region::union_of([standing, low_objects]).offset(self.estimate.object_clearance_m);
+        let near_curbs = if clearance_m <= 0.0 {
+            Region::default()
+        } else if open.is_empty() {
+            pavement.difference(&pavement.offset(-clearance_m))
+        } else {
+            near(curbs, clearance_m).intersection(pavement)
+        };
+        let near_objects = objects.offset(self.estimate.object_clearance_m);
         by_boom.difference(&Region::union_of([&near_curbs, &near_objects]))
     }
 
@@ -414,6 +417,24 @@ fn split(a: Xy, b: Xy, lines: &[(Vec<Xy>, AidKind)]) -> Vec<(Xy, Xy)> {
     }
     parts.push((from, b));
     parts
+}
+
+/// Ground within a distance of curbs. Round only where the ground's corner points inward, or a curb ends: elsewhere
+/// the straight strips meet.
+fn near(curbs: &[(Xy, Xy)], distance_m: f64) -> Region {
+    let mut rings: Vec<Vec<Xy>> = Vec::new();
+    for &(a, b) in curbs {
+        rings.push(thick(a, b, distance_m));
+        let along = b.minus(a);
+        let bends_in = |next: &(Xy, Xy)| along.cross(next.1.minus(b)) < 0.0;
+        if curbs.iter().filter(|next| next.0 == b).all(bends_in) {
+            rings.push(disc(b, distance_m));
+        }
+        if curbs.iter().all(|before| before.1 != a) {
+            rings.push(disc(a, distance_m));
+        }
+    }
+    Region::union_of_positive(rings.iter().map(Vec::as_slice))
 }
 
 /// A line of some thickness, counter-clockwise.
