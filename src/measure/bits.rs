@@ -263,9 +263,14 @@ impl Bits {
 
     /// The first set cell.
     pub(super) fn first(&self) -> Option<(usize, usize)> {
-        let index = self.words.iter().position(|&word| word != 0)?;
+        self.first_from(0).map(|(_, cell)| cell)
+    }
+
+    /// The first set cell in the words from `start` on, and its word.
+    pub(super) fn first_from(&self, start: usize) -> Option<(usize, (usize, usize))> {
+        let index = start + self.words[start..].iter().position(|&word| word != 0)?;
         let column = index % self.words_a_row * WORD + self.words[index].trailing_zeros() as usize;
-        Some((column, index / self.words_a_row))
+        Some((index, (column, index / self.words_a_row)))
     }
 
     /// Of each row with a set cell: its index, its first and its last set column.

@@ -34,14 +34,22 @@ pub(super) fn fill(
     lanes: &mut Vec<Lane>,
     covered: &mut Bits,
 ) {
+    // Patches that no lane is worth: the sections switch past them.
+    let mut hopeless = Bits::none(&field.cells);
     for _ in 0..ROUNDS {
         if field.share(covered) >= until {
             return;
         }
-        let mut found = candidates(field, terms, covered);
+        let mut left = field.reach.clone();
+        left.take(covered);
+        left.take(&hopeless);
+        if left.is_empty() {
+            return;
+        }
+        let mut found = candidates(field, terms, covered, &left, &mut hopeless);
         found.sort_by(|a, b| b.0.total_cmp(&a.0));
         let Some(best) = found.first().map(|(rate, _)| *rate) else {
-            return;
+            continue;
         };
         for (_, lane) in found
             .into_iter()
@@ -62,15 +70,20 @@ pub(super) fn fill(
 }
 
 /// Lanes over the greatest patches left, with the cells that each gains a second.
-fn candidates(field: &Field, terms: &Terms, covered: &Bits) -> Vec<(f64, Lane)> {
-    let mut left = field.reach.clone();
-    left.take(covered);
+fn candidates(
+    field: &Field,
+    terms: &Terms,
+    covered: &Bits,
+    left: &Bits,
+    hopeless: &mut Bits,
+) -> Vec<(f64, Lane)> {
     let boom_m = field.vehicle.boom_m();
     let spacing_m = boom_m - terms.lap_m;
     let least_cells = LEAST_GAIN_SHARE * field.reach.count() as f64;
     let least_cells = least_cells.min(LEAST_GAIN_M2 / field.cell_m2());
     let mut found = Vec::new();
-    for patch in patches(field, &left) {
+    for patch in patches(field, left) {
+        let before = found.len();
         for line in field.lines.iter().take(MOST_LINES) {
             let across = across(line.heading_rad);
             let at = patch
@@ -103,6 +116,11 @@ fn candidates(field: &Field, terms: &Terms, covered: &Bits) -> Vec<(f64, Lane)> 
                 }
             }
         }
+        if found.len() == before {
+            for (column, row) in patch {
+                hopeless.set(row, column..column + 1);
+            }
+        }
     }
     found
 }
@@ -111,7 +129,9 @@ fn candidates(field: &Field, terms: &Terms, covered: &Bits) -> Vec<(f64, Lane)> 
 fn patches(field: &Field, left: &Bits) -> Vec<Vec<(usize, usize)>> {
     let mut waiting = left.clone();
     let mut patches: Vec<Vec<(usize, usize)>> = Vec::new();
-    while let Some(start) = waiting.first() {
+    let mut from = 0;
+    while let Some((word, start)) = waiting.first_from(from) {
+        from = word;
         waiting.clear(start.1, start.0..start.0 + 1);
         let mut patch = vec![start];
         let mut next = 0;
