@@ -252,6 +252,24 @@ impl Region {
         }
     }
 
+    /// Turned counter-clockwise around the plane's origin; corners are rounded to the grid.
+    #[must_use]
+    pub fn turned(&self, angle_rad: f64) -> Self {
+        let (sin, cos) = angle_rad.sin_cos();
+        let turned = |&point: &GridPoint| {
+            let Xy { x_m, y_m } = to_xy(point);
+            to_grid(Xy::new(x_m * cos - y_m * sin, x_m * sin + y_m * cos))
+        };
+        let ring = |ring: &Vec<GridPoint>| ring.iter().map(turned).collect();
+        Self {
+            shapes: self
+                .shapes
+                .iter()
+                .map(|shape| shape.iter().map(ring).collect())
+                .collect(),
+        }
+    }
+
     /// Grown (positive) or shrunk (negative) by a distance in metres, corners round.
     #[must_use]
     pub fn offset(&self, distance_m: f64) -> Self {

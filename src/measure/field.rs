@@ -31,7 +31,6 @@ pub(super) enum Toward {
 /// One way with the edges of its places at hand.
 pub(super) struct Line {
     pub(super) heading_rad: f64,
-    pub(super) edge_m: f64,
     ahead: Vec<(Xy, Xy)>,
     back: Vec<(Xy, Xy)>,
     /// Least and greatest place across the way, m left of the plane's origin; ahead, then back.
@@ -49,7 +48,6 @@ impl Line {
         };
         Self {
             heading_rad: way.heading_rad,
-            edge_m: way.edge_m,
             reach_across_m: [spread(&ahead), spread(&back)],
             ahead,
             back,

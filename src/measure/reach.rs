@@ -30,8 +30,6 @@ const BEYOND_M: f64 = 1.0;
 pub(super) struct Way {
     /// Heading, from 0 to a half turn.
     pub(super) heading_rad: f64,
-    /// Length of edges that run this way, m.
-    pub(super) edge_m: f64,
     /// Where the boom's middle can be, heading this way.
     pub(super) ahead: Region,
     /// The same, heading the other way.
@@ -62,49 +60,57 @@ pub(super) fn reach(lot: &Lot, vehicle: &Vehicle) -> Reach {
     let headings = headings(&lot.by_boom, &lot.aisles);
     let ways: Vec<(Way, Region)> = headings
         .into_par_iter()
-        .map(|(heading_rad, edge_m)| way(lot, vehicle, &drivable, &places, heading_rad, edge_m))
+        .map(|(heading_rad, _)| way(lot, vehicle, &drivable, &places, heading_rad))
         .collect();
-    let (ways, grounds): (Vec<Way>, Vec<Region>) = ways.into_iter().unzip();
+    // What is left shrinks to little after the first ways, which is quicker than joining them all.
+    let mut left = lot.target.clone();
+    for (_, under) in &ways {
+        left = left.difference(under);
+    }
     Reach {
-        ways,
-        ground: Region::union_of(&grounds).intersection(&lot.target),
+        ground: lot.target.difference(&left),
+        ways: ways.into_iter().map(|(way, _)| way).collect(),
         drivable,
         places,
     }
 }
 
+/// One way, and the ground under the boom on it. All is done with the heading along x: the sums' sides then run along
+/// the grid, and the many that fall on one line do so exactly.
 fn way(
     lot: &Lot,
     vehicle: &Vehicle,
     drivable: &Region,
     places: &Places,
     heading_rad: f64,
-    edge_m: f64,
 ) -> (Way, Region) {
-    let ahead = Xy::at_angle(heading_rad);
-    let across = Xy::new(-ahead.y_m, ahead.x_m);
-    let middles = eroded(drivable, &vehicle.corners(ahead)).pieces();
+    let (ahead, across) = (Xy::new(1.0, 0.0), Xy::new(0.0, 1.0));
+    let middles = eroded(&drivable.turned(-heading_rad), &vehicle.corners(ahead));
+    let middles: Vec<(Region, Region)> = middles
+        .pieces()
+        .into_iter()
+        .map(|piece| (piece.turned(heading_rad), piece))
+        .collect();
     let half_m = vehicle.boom_m() / 2.0;
     // Where the boom's line would lie on something tall.
-    let hit = swept(&lot.tall, across, half_m);
-    let boom_places = |heading_rad: f64, sign: f64| {
-        let by = Xy::default().plus(ahead, sign * vehicle.boom_ahead_m);
+    let hit = swept(&lot.tall.turned(-heading_rad), across, half_m);
+    let boom_places = |toward_rad: f64, sign: f64| {
+        let by = Xy::new(sign * vehicle.boom_ahead_m, 0.0);
         let pieces = middles
             .iter()
-            .filter(|piece| places.meets(piece, heading_rad));
-        Region::of_pieces(pieces.cloned())
-            .moved(by)
-            .difference(&hit)
+            .filter(|(on_plane, _)| places.meets(on_plane, toward_rad));
+        let pieces = Region::of_pieces(pieces.map(|(_, piece)| piece.clone()));
+        pieces.moved(by).difference(&hit)
     };
+    let forward = boom_places(heading_rad, 1.0);
+    let backward = boom_places(heading_rad + PI, -1.0);
+    let under = swept(&Region::union_of([&forward, &backward]), across, half_m);
     let way = Way {
         heading_rad,
-        edge_m,
-        ahead: boom_places(heading_rad, 1.0),
-        back: boom_places(heading_rad + PI, -1.0),
+        ahead: forward.turned(heading_rad),
+        back: backward.turned(heading_rad),
     };
-    let both = Region::union_of([&way.ahead, &way.back]);
-    let under = swept(&both, across, half_m);
-    (way, under)
+    (way, under.turned(heading_rad))
 }
 
 /// Headings of half a turn with the length of edges and aisles along each: those with most, then

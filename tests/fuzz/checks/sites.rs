@@ -16,11 +16,14 @@ pub(crate) fn check(bytes: &[u8]) {
     let Some(text) = super::text(bytes) else {
         return;
     };
-    let SitesReading { zones, aids: _, findings } =
-        match sites::read(&text, Path::new("sites.geojson"), None) {
-            Ok(reading) => reading,
-            Err(error) => return assert!(!error.to_string().is_empty()),
-        };
+    let SitesReading {
+        zones,
+        aids: _,
+        findings,
+    } = match sites::read(&text, Path::new("sites.geojson"), None) {
+        Ok(reading) => reading,
+        Err(error) => return assert!(!error.to_string().is_empty()),
+    };
     super::log::worded(&findings);
     assert!(!zones.is_empty());
     for zone in &zones {
