@@ -201,17 +201,17 @@ impl<'a> Field<'a> {
             return None;
         }
         let length_m = lane.length_m();
-        // An end within a cell or two of the lane's own is the lane's own.
+        // An end within a cell or two of the lane's own is the lane's own; the others overlap by as much.
         let slack_m = 2.0 * self.cells.cell_m;
         let from_m = if gain.from_m < slack_m {
             0.0
         } else {
-            gain.from_m - self.cells.cell_m
+            gain.from_m - slack_m
         };
         let to_m = if gain.to_m > length_m - slack_m {
             length_m
         } else {
-            gain.to_m + self.cells.cell_m
+            gain.to_m + slack_m
         };
         lane.cut(from_m.max(0.0), to_m.min(length_m));
         (lane.length_m() >= LEAST_LANE_M && !lane.open.is_empty()).then_some(lane)

@@ -1,7 +1,7 @@
 //! Lanes for what is left, each chosen by ground gained a second, and what stopping earlier or later takes.
 
 use super::bits::Bits;
-use super::field::{Field, Toward, across};
+use super::field::{Field, Line, Toward, across};
 use super::lane::Lane;
 use super::order;
 use super::plan::{Stop, Terms};
@@ -77,21 +77,52 @@ fn candidates(
     left: &Bits,
     hopeless: &mut Bits,
 ) -> Vec<(f64, Lane)> {
-    let boom_m = field.vehicle.boom_m();
-    let spacing_m = boom_m - terms.lap_m;
     let least_cells = LEAST_GAIN_SHARE * field.reach.count() as f64;
     let least_cells = least_cells.min(LEAST_GAIN_M2 / field.cell_m2());
+    let trial = Trial {
+        field,
+        terms,
+        covered,
+        least_cells,
+    };
     let mut found = Vec::new();
     for patch in patches(field, left) {
-        let before = found.len();
-        for line in field.lines.iter().take(MOST_LINES) {
+        let (first, more) = field.lines.split_at(field.lines.len().min(MOST_LINES));
+        let mut own = trial.over(&patch, first);
+        if own.is_empty() {
+            own = trial.over(&patch, more);
+        }
+        if own.is_empty() {
+            for (column, row) in patch {
+                hopeless.set(row, column..column + 1);
+            }
+        }
+        found.extend(own);
+    }
+    found
+}
+
+/// What lanes over a patch are weighed with.
+struct Trial<'a> {
+    field: &'a Field<'a>,
+    terms: &'a Terms,
+    covered: &'a Bits,
+    least_cells: f64,
+}
+
+impl Trial<'_> {
+    /// Lanes along some lines over a patch, in its middle and along its sides, each with the cells it gains a second.
+    fn over(&self, patch: &[(usize, usize)], lines: &[Line]) -> Vec<(f64, Lane)> {
+        let boom_m = self.field.vehicle.boom_m();
+        let mut found = Vec::new();
+        for line in lines {
             let across = across(line.heading_rad);
             let at = patch
                 .iter()
-                .map(|&(column, row)| field.cells.middle(column, row).dot(across));
+                .map(|&(column, row)| self.field.cells.middle(column, row).dot(across));
             let low_m = at.clone().fold(f64::INFINITY, f64::min);
             let high_m = at.fold(f64::NEG_INFINITY, f64::max);
-            let slack_m = field.cells.cell_m.min(boom_m / 8.0);
+            let slack_m = self.field.cells.cell_m.min(boom_m / 8.0);
             let mut offsets_m = vec![f64::midpoint(low_m, high_m)];
             if high_m - low_m > boom_m / 4.0 {
                 offsets_m.push(low_m + boom_m / 2.0 - slack_m);
@@ -99,30 +130,31 @@ fn candidates(
             }
             for offset_m in offsets_m {
                 for toward in [Toward::Ahead, Toward::Back] {
-                    let Some(offset_m) = line.possible_m(toward, offset_m) else {
-                        continue;
-                    };
-                    for lane in field.lanes(line, toward, offset_m) {
-                        let gain = field.gain(&lane, covered);
-                        if f64::from(gain.cells) < least_cells {
-                            continue;
-                        }
-                        let Some(mut lane) = field.trim(lane, &gain) else {
-                            continue;
-                        };
-                        lane.either_way = field.either_way(line, toward, &lane);
-                        found.push((f64::from(gain.cells) / terms.lane_s(&lane, spacing_m), lane));
-                    }
+                    self.at(line, toward, offset_m, &mut found);
                 }
             }
         }
-        if found.len() == before {
-            for (column, row) in patch {
-                hopeless.set(row, column..column + 1);
+        found
+    }
+
+    fn at(&self, line: &Line, toward: Toward, offset_m: f64, found: &mut Vec<(f64, Lane)>) {
+        let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
+        let Some(offset_m) = line.possible_m(toward, offset_m) else {
+            return;
+        };
+        for lane in self.field.lanes(line, toward, offset_m) {
+            let gain = self.field.gain(&lane, self.covered);
+            if f64::from(gain.cells) < self.least_cells {
+                continue;
             }
+            let Some(mut lane) = self.field.trim(lane, &gain) else {
+                continue;
+            };
+            lane.either_way = self.field.either_way(line, toward, &lane);
+            let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
+            found.push((rate, lane));
         }
     }
-    found
 }
 
 /// Connected patches of cells, the greatest first.
