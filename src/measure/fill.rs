@@ -1,6 +1,6 @@
 //! Lanes for what is left, each chosen by ground gained a second, and what stopping earlier or later takes.
 
-use super::bits::Bits;
+use super::bits::{Bits, Cells};
 use super::field::{Field, Line, Toward, across};
 use super::lane::Lane;
 use super::order;
@@ -157,8 +157,15 @@ impl Trial<'_> {
     }
 }
 
-/// Connected patches of cells, the greatest first.
+/// The greatest connected patches of cells.
 fn patches(field: &Field, left: &Bits) -> Vec<Vec<(usize, usize)>> {
+    let mut patches = connected(left, &field.cells);
+    patches.truncate(MOST_PATCHES);
+    patches
+}
+
+/// Connected patches of cells, the greatest first.
+pub(super) fn connected(left: &Bits, cells: &Cells) -> Vec<Vec<(usize, usize)>> {
     let mut waiting = left.clone();
     let mut patches: Vec<Vec<(usize, usize)>> = Vec::new();
     let mut from = 0;
@@ -176,7 +183,7 @@ fn patches(field: &Field, left: &Bits) -> Vec<Vec<(usize, usize)>> {
                 else {
                     continue;
                 };
-                if c < field.cells.columns && r < field.cells.rows && waiting.has(c, r) {
+                if c < cells.columns && r < cells.rows && waiting.has(c, r) {
                     waiting.clear(r, c..c + 1);
                     patch.push((c, r));
                 }
@@ -185,7 +192,6 @@ fn patches(field: &Field, left: &Bits) -> Vec<Vec<(usize, usize)>> {
         patches.push(patch);
     }
     patches.sort_by_key(|patch| std::cmp::Reverse(patch.len()));
-    patches.truncate(MOST_PATCHES);
     patches
 }
 

@@ -7,6 +7,9 @@ use std::f64::consts::PI;
 /// Openings shorter than this are rounding, m.
 const LEAST_OPEN_M: f64 = 0.01;
 
+/// Shortest way between two switches, m: strips under 5 cm count as standing still, not as treated ground.
+const LEAST_STEP_M: f64 = 0.06;
+
 /// A stretch of a lane with one section open.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Open {
@@ -103,6 +106,25 @@ impl Lane {
         }
         self.open
             .retain(|open| open.to_m - open.from_m >= LEAST_OPEN_M);
+    }
+
+    /// Brings switches that are nearer to each other than a strip counts as driven to one place, the first of them.
+    pub(super) fn settle(&mut self) {
+        let length_m = self.length_m();
+        let mut at_m: Vec<f64> = vec![0.0, length_m];
+        at_m.extend(self.open.iter().flat_map(|open| [open.from_m, open.to_m]));
+        at_m.sort_by(f64::total_cmp);
+        at_m.dedup_by(|next, kept| *next - *kept < LEAST_STEP_M);
+        let settled = |place_m: f64| {
+            let after = at_m.partition_point(|kept| *kept <= place_m);
+            at_m[after.max(1) - 1]
+        };
+        for open in &mut self.open {
+            (open.from_m, open.to_m) = (settled(open.from_m), settled(open.to_m));
+        }
+        self.open.retain(|open| open.to_m > open.from_m);
+        let end_m = settled(length_m);
+        self.to = self.from.plus(self.ahead(), end_m);
     }
 
     /// First and last place with a section open, m; `None` where none is.

@@ -17,6 +17,8 @@ use crate::units::Dimension;
 const ALONG_M: f64 = 1.0;
 /// Corners this near to an edge lie on it, m: the overlay's grid is far finer.
 const ON_EDGE_M: f64 = 1e-3;
+/// Zones this near to each other are drawn as neighbours, m: half of it on either side.
+const HAIR_M: f64 = 0.005;
 /// A stalls' edge this near to another stalls polygon has wheel stops, m.
 const WHEEL_STOP_M: f64 = 0.5;
 /// Half the thickness of a row of wheel stops, m: the rows' drawn lines may be so far apart.
@@ -134,13 +136,35 @@ impl<'a> Builder<'a> {
         )
     }
 
+    /// The union of zones with the hairs between neighbours closed that rounded coordinates leave.
+    fn joined(&self, wanted: impl Fn(&Zone) -> bool) -> Region {
+        let zones: Vec<&Region> = self
+            .site
+            .zones
+            .iter()
+            .filter(|zone| wanted(zone))
+            .map(|zone| &zone.region)
+            .collect();
+        let grown: Vec<Region> = zones.iter().map(|zone| zone.offset(HAIR_M)).collect();
+        let mut parts: Vec<Region> = zones.iter().map(|&zone| zone.clone()).collect();
+        for (index, zone) in grown.iter().enumerate() {
+            let extent = zone.extent();
+            for other in &grown[..index] {
+                if other.extent().meets(&extent) {
+                    parts.push(zone.intersection(other));
+                }
+            }
+        }
+        Region::union_of(&parts)
+    }
+
     fn lot(mut self) -> Lot {
         let paved =
             |zone: &Zone| matches!(zone.land_use, LandUse::Lot | LandUse::Drive | LandUse::Yard);
         let objects = self.obstacles(false);
         let low_objects = self.obstacles(true);
         let blocked = self.union(|zone| zone.land_use == LandUse::Blocked);
-        let pavement = self.union(paved);
+        let pavement = self.joined(paved);
         let low = |zone: &Zone| flag(&zone.others, "low").unwrap_or(false);
         let low_islands = self.union(|zone| zone.land_use == LandUse::KeepOff && low(zone));
         let tall_islands = self.union(|zone| zone.land_use == LandUse::KeepOff && !low(zone));

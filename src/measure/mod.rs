@@ -419,6 +419,8 @@ fn plan_lanes(
     } else {
         plan.lanes
     };
+    let mut lanes = lanes;
+    lanes.iter_mut().for_each(Lane::settle);
     let sprayed = field::ground(&lanes, vehicle);
     let gap = reach.ground.difference(&sprayed);
     let to_treat = Region::union_of(

@@ -1,7 +1,10 @@
-//! Cuts of a lot at its reflex corners, along one of the two edges there.
+//! Cuts of a lot: at its reflex corners along one of the two edges there, and across a heading wherever an island or a
+//! corner begins to part the lanes.
 
 use super::bits::Bits;
-use super::field::{Field, across};
+use super::field::{Field, Line, across};
+use super::fill::connected;
+use super::lane::stretches;
 use crate::plane::Xy;
 
 /// A corner turns in by at least this much, as a sine.
@@ -69,4 +72,66 @@ fn side(field: &Field, corner: Xy, heading_rad: f64) -> Bits {
         .scan_convex(&ring, |row, columns| bits.set(row, columns));
     bits.keep(&field.reach);
     bits
+}
+
+/// A place this near to a corner is at it, m.
+const AT_M: f64 = 1e-3;
+/// With more places where lanes part than this, a lot is full of islands, and cells would be crumbs.
+const MOST_PARTINGS: usize = 40;
+
+/// The reached ground in cells within which lanes along a line run side by side from end to end; `None` where nothing
+/// parts them, or too much does.
+pub(super) fn cells_along(field: &Field, line: &Line) -> Option<Cut> {
+    let ahead = Xy::at_angle(line.heading_rad);
+    let side = across(line.heading_rad);
+    let edges = &field.reach_edges;
+    let mut left = field.reach.clone();
+    let mut partings = 0;
+    for &(a, b) in edges {
+        let Some(&(_, c)) = edges.iter().find(|next| next.0 == b) else {
+            continue;
+        };
+        let (before, after) = (a.minus(b).dot(ahead), c.minus(b).dot(ahead));
+        let turns_in = b.minus(a).cross(c.minus(b)) < 0.0;
+        // Both neighbours on one side of the line across through the corner: there the ground parts.
+        let same_side = before * after >= 0.0 && (before - after).abs() > AT_M;
+        if !turns_in || !same_side {
+            continue;
+        }
+        partings += 1;
+        let away = -(before + after).signum() * field.cells.cell_m / 2.0;
+        let from = b.plus(ahead, away);
+        for (low_m, high_m) in
+            stretches(edges, from, line.heading_rad + std::f64::consts::FRAC_PI_2)
+        {
+            if low_m > field.cells.cell_m || high_m < -field.cells.cell_m {
+                continue;
+            }
+            let wall_m = 0.8 * field.cells.cell_m;
+            let at = |along_m: f64, across_m: f64| from.plus(ahead, along_m).plus(side, across_m);
+            let wall = [
+                at(-wall_m, low_m - wall_m),
+                at(wall_m, low_m - wall_m),
+                at(wall_m, high_m + wall_m),
+                at(-wall_m, high_m + wall_m),
+            ];
+            field
+                .cells
+                .scan_convex(&wall, |row, columns| left.clear(row, columns));
+        }
+    }
+    if partings == 0 || partings > MOST_PARTINGS {
+        return None;
+    }
+    let parts = connected(&left, &field.cells);
+    let parts = parts.into_iter().map(|cells| {
+        let mut part = Bits::none(&field.cells);
+        for (column, row) in cells {
+            part.set(row, column..column + 1);
+        }
+        part
+    });
+    Some(Cut {
+        parts: parts.collect(),
+    })
 }

@@ -161,6 +161,19 @@ fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
         .map(|(f, cut)| draft(field, terms, &first[f], 0, Manners::Both, Some(cut)))
         .collect();
     drafts.extend(cut);
+    let along: Vec<Draft> = (0..lines)
+        .flat_map(|line| {
+            let cells = parts::cells_along(field, &field.lines[line]);
+            cells.map(|cells| (line, cells))
+        })
+        .collect::<Vec<_>>()
+        .into_par_iter()
+        .flat_map_iter(|(line, cells)| {
+            let first = &first;
+            (0..first.len()).map(move |f| celled(field, terms, &first[f], line, &cells))
+        })
+        .collect();
+    drafts.extend(along);
     drafts
 }
 
@@ -211,6 +224,44 @@ fn draft(
             one_heading: manner != Manners::Both,
             direction_deg: field.lines[line].heading_rad.to_degrees(),
             cut: cut.is_some(),
+        },
+        score: score(field, terms, &lanes, &covered),
+        lanes,
+        covered,
+    }
+}
+
+/// Lanes along one line in each cell for itself.
+fn celled(
+    field: &Field,
+    terms: &Terms,
+    (passes, first): &(usize, Vec<Lane>),
+    line: usize,
+    cells: &parts::Cut,
+) -> Draft {
+    let mut covered = Bits::none(&field.cells);
+    let mut lanes = first.clone();
+    for lane in &lanes {
+        field.cover(lane, &mut covered);
+    }
+    let line = &field.lines[line];
+    for part in &cells.parts {
+        stripe(
+            field,
+            terms,
+            part,
+            line,
+            Manners::Both,
+            &mut lanes,
+            &mut covered,
+        );
+    }
+    Draft {
+        manner: Manner {
+            edge_passes: *passes,
+            one_heading: false,
+            direction_deg: line.heading_rad.to_degrees(),
+            cut: true,
         },
         score: score(field, terms, &lanes, &covered),
         lanes,

@@ -232,8 +232,9 @@ def main():
         lanes = [union(lane) for lane in laid[site]]
         ground = shapely.intersection(union(lanes), lot, grid_size=GRID)
         swept_m2 = sum(shapely.intersection(s, lot).area for lane in laid[site] for s in lane)
-        twice = union([shapely.intersection(a, b, grid_size=GRID) for i, a in enumerate(lanes) for b in lanes[:i] if a.intersects(b)] or [Polygon()])
-        twice_m2 = shapely.intersection(twice, lot, grid_size=GRID).area
+        shared = [shapely.intersection(a, b, grid_size=GRID) for i, a in enumerate(lanes) for b in lanes[:i] if a.intersects(b)]
+        shared = [p for s in shared for p in shapely.get_parts(s) if p.geom_type == "Polygon"]
+        twice_m2 = shapely.intersection(union(shared), lot, grid_size=GRID).area if shared else 0.0
         for name, value in ("treated_m2", ground.area), ("swept_m2", swept_m2), ("overlap_m2", twice_m2):
             off = abs(rig["plan"][name] - value) / lot.area
             worst_plan = max(worst_plan, off)
