@@ -26,8 +26,9 @@ const FINISHED: usize = 5;
 const AS_QUICK: f64 = 1.03;
 /// A lane that covers less than this share of its own strip by structure is left to the filling.
 const LEAST_SHARE: f64 = 0.25;
-/// Ground left over is worth so many times what the same ground costs in a long lane.
-const LEFT_OVER_COST: f64 = 4.0;
+/// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane and a
+/// turn of their own.
+const LEFT_OVER_COST: f64 = 25.0;
 /// A number of lanes is rounded up only from this on: the cells are that coarse.
 const PART_OF_LANE: f64 = 0.02;
 
