@@ -96,6 +96,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
 /// When the fleet, sites or orders file cannot be used, or none of the logs can.
 pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathered> {
     let mut files = input::night::read(job, settings.sites_epsg, progress)?;
+    if is_plan(&files.logs)? {
+        files.fleet = files.fleet.of_plan();
+    }
     run::set_clocks(&files.fleet, &mut files.logs);
     let span = NightSpan::of(&files.logs);
     let log_ends = log_ends::ends(&files.logs);
@@ -110,7 +113,12 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
     let logs = std::mem::take(&mut files.logs);
     let followed = follow(&files.fleet, &ground, logs, progress);
     let drawn = &files.drawn.zones;
-    let (lifted, notes) = ground::lifted(drawn, &ground.sites, &followed.legs, &ground.rules);
+    // A plan's times are made up: they say nothing of when ground is blocked.
+    let (lifted, notes) = if files.fleet.planned {
+        (Vec::new(), Vec::new())
+    } else {
+        ground::lifted(drawn, &ground.sites, &followed.legs, &ground.rules)
+    };
     if !lifted.is_empty() {
         ground = ground_of(job, &files, &lifted)?;
     }
@@ -130,6 +138,19 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
         rules: ground.rules,
         legs: followed.legs,
     })
+}
+
+/// Whether the logs are plans.
+///
+/// # Errors
+/// When some are and some are not.
+fn is_plan(logs: &[Log]) -> Result<bool> {
+    let planned = logs.iter().filter(|log| log.planned).count();
+    if planned > 0 && planned < logs.len() {
+        return Err(Error::new("some of the logs are plans, not drives")
+            .advice("Audit plans by themselves."));
+    }
+    Ok(planned > 0)
 }
 
 /// The divided ground with what counts on it.

@@ -6,8 +6,10 @@
 mod audit;
 mod completions;
 mod flags;
+mod measure;
 mod new;
 mod progress;
+mod threads;
 
 use crate::error::{Error, Result};
 use crate::report::clean::clean;
@@ -69,6 +71,9 @@ enum Command {
     New(new::Arguments),
     /// Prints completions for a shell, to be put where it looks for them.
     Completions(completions::Arguments),
+    /// New lots: how much ground, how much of it a boom reaches, how to drive it.
+    #[command(after_help = EXIT_CODES)]
+    Measure(measure::MeasureArguments),
 }
 
 /// The command line as clap knows it: for completions and the manual page.
@@ -86,6 +91,7 @@ pub fn run() -> Exit {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::New(arguments) => new::run(&arguments),
         Command::Completions(arguments) => completions::run(&arguments),
+        Command::Measure(arguments) => measure::run(&arguments),
     };
     match result {
         Ok(exit) => exit,

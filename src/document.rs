@@ -43,6 +43,7 @@ pub fn audit(night: &Night, findings: Vec<Finding>) -> Audit {
         orders: has_orders.then(|| orders.collect()),
         findings,
         span: night.span,
+        planned: night.fleet.planned,
         logs_missing: night.logs_missing(),
         strips: strips.collect(),
     }

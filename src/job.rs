@@ -54,18 +54,7 @@ pub fn find(
     orders: Option<&Path>,
     logs: &[PathBuf],
 ) -> Result<Job> {
-    if let Some(night) = night
-        && !night.is_dir()
-    {
-        let what = if night.exists() {
-            "expected a night folder, found a file"
-        } else {
-            "there is no such night folder"
-        };
-        return Err(Error::new(what).at(night).advice(layout()));
-    }
-    let fleet = part(night, fleet, FLEET, "fleet file", "--fleet")?;
-    let sites = part(night, sites, SITES, "sites file", "--sites")?;
+    let (fleet, sites) = ground_files(night, fleet, sites)?;
     // A link to nowhere is an entry too: "no orders" would be said of a night that has some.
     let has_orders = |night: &Path| std::fs::symlink_metadata(night.join(ORDERS)).is_ok();
     let orders = match orders {
@@ -88,6 +77,31 @@ pub fn find(
         orders,
         logs: collect(&named)?,
     })
+}
+
+/// Finds the fleet file and the sites file.
+///
+/// # Errors
+/// A folder or file that is not there, with the names that were looked for.
+pub fn ground_files(
+    night: Option<&Path>,
+    fleet: Option<&Path>,
+    sites: Option<&Path>,
+) -> Result<(PathBuf, PathBuf)> {
+    if let Some(night) = night
+        && !night.is_dir()
+    {
+        let what = if night.exists() {
+            "expected a night folder, found a file"
+        } else {
+            "there is no such night folder"
+        };
+        return Err(Error::new(what).at(night).advice(layout()));
+    }
+    Ok((
+        part(night, fleet, FLEET, "fleet file", "--fleet")?,
+        part(night, sites, SITES, "sites file", "--sites")?,
+    ))
 }
 
 fn layout() -> String {

@@ -17,6 +17,7 @@
 //! | 7b breaks | [`log_ends`] | findings, logs | which missed ground a broken log may explain |
 //! | 8 write | [`document`], [`report`] | outcomes, findings | the document, then files and the terminal's page |
 //!
+//! [`measure`] stands beside the flow: from steps 1 and 2 to plans, which the whole flow then audits.
 //! [`audit`] is the whole flow as one page of calls; step 5 is a closed function, [`site::treat`]. Base modules,
 //! used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`], [`targets`],
 //! [`units`], [`digest`], [`error`], [`findings`], [`progress`], [`result`].
@@ -58,6 +59,7 @@ pub mod input;
 pub mod job;
 pub mod ledger;
 pub mod log_ends;
+pub mod measure;
 pub mod meter;
 pub mod night;
 pub mod orders;

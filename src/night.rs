@@ -104,6 +104,7 @@ mod tests {
             volume_since_last_fix: false,
             products: vec![],
             breaks_off: false,
+            planned: false,
         }
     }
 

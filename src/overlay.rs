@@ -247,6 +247,42 @@ impl Region {
         }))
     }
 
+    /// Moved by a vector, which is rounded to the grid.
+    #[must_use]
+    pub fn moved(&self, by: Xy) -> Self {
+        let (step, none) = (to_grid(by), to_grid(Xy::default()));
+        let (dx, dy) = (step.x - none.x, step.y - none.y);
+        let moved = |point: &GridPoint| IntPoint::new(point.x + dx, point.y + dy);
+        let ring = |ring: &Vec<GridPoint>| ring.iter().map(moved).collect();
+        Self {
+            shapes: self
+                .shapes
+                .iter()
+                .map(|shape| shape.iter().map(ring).collect())
+                .collect(),
+            fallbacks: 0,
+        }
+    }
+
+    /// Turned counter-clockwise around the plane's origin; corners are rounded to the grid.
+    #[must_use]
+    pub fn turned(&self, angle_rad: f64) -> Self {
+        let (sin, cos) = angle_rad.sin_cos();
+        let turned = |&point: &GridPoint| {
+            let Xy { x_m, y_m } = to_xy(point);
+            to_grid(Xy::new(x_m * cos - y_m * sin, x_m * sin + y_m * cos))
+        };
+        let ring = |ring: &Vec<GridPoint>| ring.iter().map(turned).collect();
+        Self {
+            shapes: self
+                .shapes
+                .iter()
+                .map(|shape| shape.iter().map(ring).collect())
+                .collect(),
+            fallbacks: 0,
+        }
+    }
+
     /// Grown (positive) or shrunk (negative) by a distance in metres, corners round.
     #[must_use]
     pub fn offset(&self, distance_m: f64) -> Self {

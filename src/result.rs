@@ -28,6 +28,8 @@ pub struct Audit {
     pub findings: Vec<Finding>,
     /// From the first fix of the night's logs to the last, those of another date left out.
     pub span: Option<NightSpan>,
+    /// The logs are plans: nothing was driven.
+    pub planned: bool,
     /// A log is known to be missing or to stand under another date, so that ground without treatment may
     /// have been treated.
     pub logs_missing: bool,

@@ -42,6 +42,8 @@ pub struct Run {
     pub usual_l_m2: f64,
     /// Added to its logged times, s.
     pub clock_offset_s: f64,
+    /// A plan: it treats whatever its length.
+    pub planned: bool,
 }
 
 impl Run {
@@ -112,6 +114,7 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
         position_from: position.from,
         drift_m: position.parked_m,
         clock_offset_s: rig.clock_offset_s,
+        planned: fleet.planned,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Units at the edge: a quantity written with its unit becomes an SI number, once, on reading.
 //!
-//! Base module: it uses no other. Inside the program lengths are m, volumes L, flows L/s, rates
+//! Base module: it uses no other. Inside the program lengths are m, areas m2, volumes L, flows L/s, rates
 //! mL/m2, speeds m/s, pressures kPa, temperatures degC, times s, angles deg, shares fractions and
 //! prices money per litre. "gal" and "oz" are the US gallon and the US fluid ounce.
 

@@ -112,6 +112,11 @@ close_delay = "0.3 s"
 meter = { kind = "magnetic", factor = 1.0 }
 tank = "425 gal"
 greatest_flow = "45 gal/min"
+body = { width = "8 ft", ahead_of_axle = "18 ft", behind_axle = "5 ft" }  # for plans of new lots
+turning_circle = "56 ft"
+wheelbase = "14 ft"
+turn_speed = "3.5 mph"
+gear_change = "4 s"
 
 # A truck with a wide boom; its logger has elements of its own, in gallons, with a meter total.
 [[rig]]
@@ -161,4 +166,10 @@ close_delay = "0.3 s"
 meter = { kind = "turbine", factor = 1.0 }
 tank = "300 gal"
 greatest_flow = "40 gal/min"
+
+# How new lots are measured (swathbook measure).
+[estimate]
+lap = "1 ft"
+speed = "8 mph"
+outline = "2 ft"
 "#;

@@ -2,9 +2,10 @@
 
 use super::flags::{EpsgCode, RateUnitFlag, StartPoint, UnitsFlag, units};
 use super::progress::Bar;
+use super::threads::{start_threads, thread_count};
 use super::{Exit, print, say};
 use crate::audit::{self, Settings};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::findings::Severity;
 use crate::job;
 use crate::report;
@@ -66,30 +67,6 @@ enum FailOn {
     ForTheRecord,
     /// Never.
     Never,
-}
-
-/// Most threads: more than any machine for this job has cores, and each takes memory of its own.
-const MOST_THREADS: usize = 256;
-
-fn thread_count(text: &str) -> std::result::Result<usize, String> {
-    match text.parse() {
-        Ok(threads) if threads > 0 => Ok(threads),
-        _ => Err("expected a number of threads, 1 or more".to_owned()),
-    }
-}
-
-/// Starts the threads here, where a failure is an error: started at their first use they would end the program.
-fn start_threads(wanted: Option<usize>) -> Result<()> {
-    rayon::ThreadPoolBuilder::new()
-        // 0 is one a core.
-        .num_threads(wanted.map_or(0, |threads| threads.min(MOST_THREADS)))
-        .build_global()
-        .map_err(|cause| {
-            Error::new(format!(
-                "the threads to work with cannot be started: {cause}"
-            ))
-            .advice("Name fewer with --threads, or allow the program more memory and threads.")
-        })
 }
 
 /// Says which files of an earlier run in the output folder are not as its `audit.json` says: they go with this run.

@@ -3,12 +3,14 @@
 //! Here stands what the file says, in SI; [`read`] makes it from the TOML text. Every later stage
 //! takes the machine's description from here.
 
+mod estimate;
 mod geometry;
 mod mapping;
 mod reading;
 mod remarks;
 mod section;
 
+pub use estimate::{Body, Estimate};
 pub use reading::read;
 
 /// Greatest position error, m: with more, no lot can be told from its neighbour.
@@ -23,6 +25,31 @@ pub struct Fleet {
     pub products: Vec<Product>,
     /// Rigs in the order of the file.
     pub rigs: Vec<Rig>,
+    /// How new lots are measured.
+    pub estimate: Estimate,
+    /// The logs are plans: see [`Fleet::of_plan`].
+    pub planned: bool,
+}
+
+impl Fleet {
+    /// The fleet as a plan sees it: positions and times are exact, what is open is open on the ground.
+    #[must_use]
+    pub fn of_plan(mut self) -> Self {
+        /// Far below anything that a position error changes, m.
+        const EXACT_M: f64 = 0.01;
+        self.planned = true;
+        self.defaults.position_m = EXACT_M;
+        self.defaults.dropout_s = Defaults::default().dropout_s;
+        for rig in &mut self.rigs {
+            rig.position_m = Some(EXACT_M);
+            rig.clock_offset_s = 0.0;
+            rig.section_log = SectionLog::OnChange;
+            rig.log_lag_s = Some(0.0);
+            rig.open_delay_s = 0.0;
+            rig.close_delay_s = 0.0;
+        }
+        self
+    }
 }
 
 /// `[defaults]`: each field has the value used where the file is silent.
@@ -110,6 +137,16 @@ pub struct Rig {
     pub greatest_flow_l_s: Option<f64>,
     /// Flow of the hand gun, L/s.
     pub gun_flow_l_s: Option<f64>,
+    /// The vehicle's outline, for plans.
+    pub body: Option<Body>,
+    /// Circle of the outer front wheel, curb to curb, diameter, m.
+    pub turning_circle_m: Option<f64>,
+    /// Front axle ahead of the rear axle, m.
+    pub wheelbase_m: Option<f64>,
+    /// Speed in turns, m/s.
+    pub turn_speed_m_s: Option<f64>,
+    /// Time lost at a change between forward and reverse, s.
+    pub gear_change_s: Option<f64>,
     /// File-name patterns (globs) of its logs.
     pub logs: Vec<String>,
     /// Where its logs do not use the program's own elements.
@@ -117,6 +154,15 @@ pub struct Rig {
 }
 
 impl Rig {
+    /// The rig with a logger that writes the program's own elements.
+    #[must_use]
+    pub fn with_own_elements(&self) -> Self {
+        Self {
+            channels: ChannelMap::default(),
+            ..self.clone()
+        }
+    }
+
     /// Sprayed width of the whole boom, m.
     #[must_use]
     pub fn boom_width_m(&self) -> f64 {
@@ -150,6 +196,11 @@ impl Rig {
             tank_l: None,
             greatest_flow_l_s: None,
             gun_flow_l_s: None,
+            body: None,
+            turning_circle_m: None,
+            wheelbase_m: None,
+            turn_speed_m_s: None,
+            gear_change_s: None,
             logs: vec![],
             channels: ChannelMap::default(),
         }

@@ -48,6 +48,8 @@ pub struct Log {
     pub products: Vec<String>,
     /// The file breaks off behind the last fix: what the rig did next is not in it.
     pub breaks_off: bool,
+    /// A plan instead of a drive: its times are made up, its places are exact.
+    pub planned: bool,
 }
 
 impl Log {

@@ -3,12 +3,14 @@
 //! [`read`] gives polygons in WGS 84 with closed and rightly wound rings; rings that cross themselves
 //! and zones that overlap are left to the dividing of the ground.
 
+pub(crate) mod aids;
 mod crossings;
 mod projection;
 mod properties;
 mod reading;
 mod rings;
 
+pub use aids::{Aid, AidKind, AidShape};
 pub use reading::read;
 
 use crate::findings::Finding;
@@ -19,6 +21,8 @@ use crate::place::{Instant, LonLat};
 pub struct SitesReading {
     /// In the order of the file.
     pub zones: Vec<DrawnZone>,
+    /// What says how the zones can be driven, in the order of the file.
+    pub aids: Vec<Aid>,
     /// Features that could not be used, and remarks.
     pub findings: Vec<Finding>,
     /// EPSG code of the system that the file was read in; `None`: WGS 84 longitude and latitude.

@@ -23,19 +23,23 @@ struct Column<R> {
 }
 
 /// The columns of one table, in order.
-struct Columns<R> {
+pub(crate) struct Columns<R> {
     columns: Vec<Column<R>>,
 }
 
 impl<R> Columns<R> {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self {
             columns: Vec::new(),
         }
     }
 
     /// A column whose cells are ready: numbers and words of the program itself.
-    fn plain(&mut self, heading: impl Into<String>, cell: impl Fn(&R) -> String + 'static) {
+    pub(crate) fn plain(
+        &mut self,
+        heading: impl Into<String>,
+        cell: impl Fn(&R) -> String + 'static,
+    ) {
         self.columns.push(Column {
             heading: heading.into(),
             cell: Box::new(cell),
@@ -43,12 +47,17 @@ impl<R> Columns<R> {
     }
 
     /// A column of text that came from input: made harmless.
-    fn text(&mut self, heading: &str, cell: impl Fn(&R) -> String + 'static) {
+    pub(crate) fn text(&mut self, heading: &str, cell: impl Fn(&R) -> String + 'static) {
         self.plain(heading, move |row| harmless(&cell(row)));
     }
 
     /// A quantity: SI in, the measure's unit out, and in the heading.
-    fn quantity(&mut self, name: &str, measure: Measure, si: impl Fn(&R) -> Option<f64> + 'static) {
+    pub(crate) fn quantity(
+        &mut self,
+        name: &str,
+        measure: Measure,
+        si: impl Fn(&R) -> Option<f64> + 'static,
+    ) {
         self.plain(format!("{name}_{}", measure.heading), move |row| {
             measure.cell(si(row))
         });
@@ -74,7 +83,7 @@ impl<R> Columns<R> {
     }
 
     /// Seconds as minutes.
-    fn minutes(&mut self, name: &str, seconds: impl Fn(&R) -> Option<f64> + 'static) {
+    pub(crate) fn minutes(&mut self, name: &str, seconds: impl Fn(&R) -> Option<f64> + 'static) {
         self.plain(format!("{name}_min"), move |row| {
             cell(seconds(row).map(|s| s / 60.0), 1)
         });
@@ -97,7 +106,7 @@ impl<R> Columns<R> {
     }
 
     /// The file.
-    fn write(&self, rows: impl IntoIterator<Item = R>) -> Vec<u8> {
+    pub(crate) fn write(&self, rows: impl IntoIterator<Item = R>) -> Vec<u8> {
         const TO_MEMORY: &str = "writing to memory with equal row lengths cannot fail";
         let mut writer = ::csv::Writer::from_writer(Vec::new());
         let headings = self.columns.iter().map(|column| column.heading.as_str());
@@ -116,6 +125,22 @@ const FORMULA_STARTS: [char; 13] = [
     '=', '+', '-', '@', '\u{FF1D}', '\u{FF0B}', '\u{FF0D}', '\u{FF20}', '\u{FE66}', '\u{FE62}',
     '\u{FE63}', '\u{FE6B}', '\u{2212}',
 ];
+/// A written table with one more column, first, that says the same in every row.
+pub(super) fn marked(table: &[u8], heading: &str, mark: &str) -> Vec<u8> {
+    const IN_MEMORY: &str = "a table that was just written reads and writes again";
+    let mut reader = ::csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(table);
+    let mut writer = ::csv::Writer::from_writer(Vec::new());
+    for (index, row) in reader.records().enumerate() {
+        let row = row.expect(IN_MEMORY);
+        let first = if index == 0 { heading } else { mark };
+        writer
+            .write_record(std::iter::once(first).chain(row.iter()))
+            .expect(IN_MEMORY);
+    }
+    writer.into_inner().expect(IN_MEMORY)
+}
 
 /// Text that a spreadsheet shows and never runs: a leading `=`, `+`, `-` or `@` (and the tab or
 /// return that some programs skip over) would make it a formula, so an apostrophe goes before it.

@@ -94,7 +94,7 @@ fn of_zone(zone: &ZoneOutcome, plane: &Plane) -> ZoneShapes {
 }
 
 /// A region in degrees.
-fn on_earth(region: &Region, plane: &Plane) -> MultiPolygon<f64> {
+pub(crate) fn on_earth(region: &Region, plane: &Plane) -> MultiPolygon<f64> {
     let side = plane.origin().lon_deg.signum();
     let Some(beyond) = beyond(plane, side) else {
         return in_degrees(region, plane, None);

@@ -23,7 +23,12 @@ pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
     let sites = audit.sites.par_iter().zip(shapes);
     let of_sites: Vec<Vec<Feature>> = sites.map(|(site, shapes)| of_site(site, shapes)).collect();
     let features = of_sites.into_iter().flatten();
-    let mut bytes = FeatureCollection::new(features).to_string().into_bytes();
+    let mut collection: FeatureCollection = FeatureCollection::new(features);
+    if audit.planned {
+        let members = collection.foreign_members.get_or_insert_default();
+        members.insert("planned".to_owned(), json!(super::terminal::PLANNED));
+    }
+    let mut bytes = collection.to_string().into_bytes();
     bytes.push(b'\n');
     bytes
 }
@@ -228,7 +233,7 @@ fn gap_figures(zone: &Zone) -> Vec<Figure> {
 
 /// A MultiPolygon whatever the number of pieces: a layer with one geometry type opens everywhere. Corners lie on the
 /// degree grid, and the polygons are valid there.
-fn geometry(shape: &MultiPolygon<f64>) -> Option<Geometry> {
+pub(crate) fn geometry(shape: &MultiPolygon<f64>) -> Option<Geometry> {
     let polygons: Vec<Vec<Vec<Position>>> = on_degree_grid(shape)
         .into_iter()
         .map(|rings| rings.into_iter().map(ring).collect())

@@ -9,6 +9,7 @@ use crate::report::driving_order::driving_order;
 use crate::report::earth::SiteShapes;
 use crate::report::json::round;
 use crate::report::style::Style;
+use crate::report::terminal::PLANNED;
 use crate::result::{Audit, Patch, Site, Zone};
 use ::gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
 use geo::InteriorPoint;
@@ -44,7 +45,11 @@ pub fn render(
         version: GpxVersion::Gpx11,
         creator: Some(env!("CARGO_PKG_NAME").to_owned()),
         metadata: Some(Metadata {
-            name: Some("Patches to go back for".to_owned()),
+            name: Some(if audit.planned {
+                format!("{PLANNED}: patches left")
+            } else {
+                "Patches to go back for".to_owned()
+            }),
             description: Some(
                 "What the logs show as patches without liquid. Look at the ground before treating \
                  it; local codes, product labels and licensed practice come first."

@@ -23,6 +23,9 @@ const STEPS_PER_UNIT: f64 = 1e9;
 #[derive(Serialize)]
 struct Document<'a> {
     format: &'static str,
+    /// Only where the logs are plans.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    planned: Option<&'static str>,
     program: Program,
     settings: Settings<'a>,
     inputs: &'a [InputFile],
@@ -78,6 +81,7 @@ pub fn render(audit: &Audit, style: &Style, outputs: &[OutputFile]) -> Vec<u8> {
     );
     let document = Document {
         format: FORMAT,
+        planned: audit.planned.then_some(super::terminal::PLANNED),
         program: Program {
             name: env!("CARGO_PKG_NAME"),
             version: env!("CARGO_PKG_VERSION"),
@@ -193,7 +197,7 @@ fn round_all(value: &mut Value, steps: f64) {
 }
 
 /// To whole steps; never `-0.0`.
-pub(super) fn round(raw: f64, steps_per_unit: f64) -> f64 {
+pub(crate) fn round(raw: f64, steps_per_unit: f64) -> f64 {
     let scaled = raw * steps_per_unit;
     // From 2^53 on a float has no fraction left to round, and dividing back would only add error.
     const FIRST_WITHOUT_FRACTION: f64 = 9_007_199_254_740_992.0;

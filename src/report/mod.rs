@@ -23,7 +23,7 @@ pub mod gpx;
 pub mod json;
 pub mod numbers;
 pub mod style;
-mod table;
+pub(crate) mod table;
 pub mod terminal;
 pub mod whole;
 pub mod write;
@@ -88,6 +88,13 @@ pub fn files(
     ];
     if let Some(orders) = &audit.orders {
         files.push(("orders_done.csv", csv::orders::render(orders, &style)));
+    }
+    if audit.planned {
+        for (name, bytes) in &mut files {
+            if name.ends_with(".csv") {
+                *bytes = csv::marked(bytes, "planned", terminal::PLANNED);
+            }
+        }
     }
     if !audit.strips.is_empty() {
         files.push(("strips.json", json::strips(&audit.strips)));

@@ -38,6 +38,7 @@ pub(crate) fn audit() -> Audit {
             first: at(0),
             last: at(510),
         }),
+        planned: false,
         logs_missing: true,
         timezone: Some(jiff::tz::TimeZone::get("America/Winnipeg").expect("bundled")),
         band: 0.1,

@@ -11,7 +11,7 @@ const LEAST_NAME_WIDTH: usize = 6;
 
 /// One line of a table.
 #[derive(Debug, Clone)]
-pub(super) enum Row {
+pub(crate) enum Row {
     /// A cell for each column.
     Cells(Vec<String>),
     /// Two names, then a remark over all other columns.
@@ -21,14 +21,14 @@ pub(super) enum Row {
 /// A table whose first two columns hold names, left-aligned and shortened to fit; all others hold
 /// numbers, right-aligned and never shortened.
 #[derive(Debug, Clone)]
-pub(super) struct Table {
-    pub(super) headings: Vec<&'static str>,
-    pub(super) rows: Vec<Row>,
+pub(crate) struct Table {
+    pub(crate) headings: Vec<&'static str>,
+    pub(crate) rows: Vec<Row>,
 }
 
 impl Table {
     /// The table's lines. `width` holds as long as the numbers leave the names some room.
-    pub(super) fn lines(&self, width: usize) -> Vec<String> {
+    pub(crate) fn lines(&self, width: usize) -> Vec<String> {
         let widths = self.widths(width);
         let headings: Vec<String> = self
             .headings
@@ -109,7 +109,7 @@ fn line(cells: &[String], widths: &[usize]) -> String {
 }
 
 /// `text` in at most `width` cells, its end replaced by `…` where it does not fit.
-pub(super) fn shorten(text: &str, width: usize) -> String {
+pub(crate) fn shorten(text: &str, width: usize) -> String {
     if text.width() <= width {
         return text.to_owned();
     }
@@ -128,7 +128,7 @@ pub(super) fn shorten(text: &str, width: usize) -> String {
 
 /// `text` broken at spaces into lines of at most `width` cells; the first line starts with `lead`,
 /// the others are indented by as much. A word longer than a line is broken inside.
-pub(super) fn wrap(lead: &str, text: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrap(lead: &str, text: &str, width: usize) -> Vec<String> {
     let indent = " ".repeat(lead.width());
     // A line must hold at least one wide character, or nothing would ever fit.
     let room = width.saturating_sub(lead.width()).max(2);

@@ -39,7 +39,11 @@ const CAUTIONS: [&str; 3] = [
 #[must_use]
 pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) -> String {
     let style = Style::of(audit, units, rate_unit);
-    let mut lines = wrap("", &night(audit, &style), width);
+    let mut lines = Vec::new();
+    if audit.planned {
+        lines.push(format!("{PLANNED}: the times below are made up."));
+    }
+    lines.extend(wrap("", &night(audit, &style), width));
     if let Some(orders) = &audit.orders {
         lines.extend(wrap("", &orders_line(audit, orders), width));
     }
@@ -57,6 +61,9 @@ pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) ->
     lines.push(String::new());
     lines.join("\n")
 }
+
+/// Heads every output on plans.
+pub(crate) const PLANNED: &str = "Planned, not driven";
 
 fn night(audit: &Audit, style: &Style) -> String {
     let rigs: HashSet<&str> = audit.runs.iter().map(|run| run.rig.as_str()).collect();

@@ -132,7 +132,10 @@ fn groups(laid: &Laid, visits: &[Visit], treating: &[usize]) -> Vec<Group> {
         })
         .collect();
     let pause_s = laid.rules.application_pause_s;
-    let mut groups = application::group(&treated, ground.area_m2(), pause_s);
+    // A plan treats whatever its length; of a drive, a corner of the site opens none.
+    let planned = laid.legs.iter().any(|leg| leg.decided.planned);
+    let site_m2 = if planned { 0.0 } else { ground.area_m2() };
+    let mut groups = application::group(&treated, site_m2, pause_s);
     for group in &mut groups {
         group
             .visits

@@ -60,6 +60,8 @@ pub struct Decided {
     pub least_dry_m2: f64,
     /// Some fix says whether the hand gun was open.
     pub has_gun: bool,
+    /// A plan: it treats whatever its length.
+    pub planned: bool,
     /// The heading comes from the log, not from the motion, and the gear with it.
     pub heading_logged: bool,
 }

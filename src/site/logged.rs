@@ -139,6 +139,7 @@ impl Approach<'_> {
                 0.0
             },
             has_gun: run.has_gun,
+            planned: run.planned,
             heading_logged: run.posed.heading_logged,
         }
     }

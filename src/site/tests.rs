@@ -87,6 +87,7 @@ fn leg(site: &Site, open: u64, masked: u64) -> Leg {
             metered_by: MeteredBy::Flow,
             least_dry_m2: 0.0,
             has_gun: false,
+            planned: false,
             heading_logged: true,
         },
         products: vec![],

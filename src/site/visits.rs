@@ -66,7 +66,7 @@ fn visit(index: usize, leg: &Leg, liquid: &Liquid, presence: &Presence) -> Optio
     visit.gun_l = leg.decided.has_gun.then_some(gun_l);
     let known = |(product, litres)| (product, leg.is_metered().then_some(litres));
     visit.products = products.into_iter().map(known).collect();
-    if visit.wet_s >= TREATING_S {
+    if visit.wet_s >= TREATING_S || (leg.decided.planned && visit.wet_s > 0.0) {
         visit.kind = VisitKind::Treating;
     }
     let stay_s = visit.depart.seconds_since(visit.arrive);

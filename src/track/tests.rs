@@ -25,6 +25,7 @@ fn log(file: &str, fixes: Vec<Fix>, segment_starts: Vec<usize>) -> Log {
         volume_since_last_fix: false,
         products: vec![],
         breaks_off: false,
+        planned: false,
     }
 }
 

@@ -51,6 +51,7 @@ fn flags_in_the_documents_are_the_programs() {
     let formats = include_str!("../../docs/formats.md");
     let helps = [
         &["audit", "--help"][..],
+        &["measure", "--help"],
         &["new", "--help"],
         &["completions", "--help"],
     ];

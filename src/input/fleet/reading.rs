@@ -1,6 +1,7 @@
 //! From the fleet file's text to [`Fleet`]: what is missing gets its default, what is wrong gets an
 //! error with its line. The channel mapping is read in `mapping`, where things are mounted in `geometry`.
 
+use super::estimate::{self, Estimate};
 use super::geometry;
 use super::mapping;
 use super::section::{Section, Source};
@@ -72,7 +73,7 @@ pub fn read(text: &str, path: &Path) -> Result<Fleet> {
         )
     })?;
     let top = Section::new(&source, document.get_ref(), "the fleet file", 0..0);
-    top.only(&["defaults", "product", "rig"])?;
+    top.only(&["defaults", "product", "rig", "estimate"])?;
     let defaults = match top.table("defaults", "[defaults]")? {
         Some(section) => defaults(&section)?,
         None => Defaults::default(),
@@ -84,10 +85,16 @@ pub fn read(text: &str, path: &Path) -> Result<Fleet> {
             .at(path)
             .advice("Add one:\n[[rig]]\nid = \"north\"\nsections = [\"30 in\", \"30 in\"]"));
     }
+    let estimate = match top.table("estimate", "[estimate]")? {
+        Some(section) => estimate::read(&section)?,
+        None => Estimate::default(),
+    };
     Ok(Fleet {
         defaults,
         products,
         rigs,
+        estimate,
+        planned: false,
     })
 }
 
@@ -223,7 +230,7 @@ fn few<'a, 'i>(tables: Vec<Section<'a, 'i>>) -> Result<Vec<Section<'a, 'i>>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 18] = [
+const RIG_KEYS: [&str; 23] = [
     "id",
     "product",
     "sections",
@@ -240,6 +247,11 @@ const RIG_KEYS: [&str; 18] = [
     "tank",
     "greatest_flow",
     "gun_flow",
+    "body",
+    "turning_circle",
+    "wheelbase",
+    "turn_speed",
+    "gear_change",
     "logs",
     "channels",
 ];
@@ -270,6 +282,11 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         tank_l: positive(section, "tank", Dimension::Volume)?,
         greatest_flow_l_s: positive(section, "greatest_flow", Dimension::Flow)?,
         gun_flow_l_s: positive(section, "gun_flow", Dimension::Flow)?,
+        body: estimate::body(section)?,
+        turning_circle_m: positive(section, "turning_circle", Dimension::Length)?,
+        wheelbase_m: positive(section, "wheelbase", Dimension::Length)?,
+        turn_speed_m_s: positive(section, "turn_speed", Dimension::Speed)?,
+        gear_change_s: not_negative(section, "gear_change", Dimension::Time)?,
         logs: logs(section)?,
         channels,
     })
@@ -431,7 +448,11 @@ fn pattern_fault(pattern: &str) -> Option<String> {
         .map(|fault| fault.to_string())
 }
 
-fn positive(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> Result<Option<f64>> {
+pub(super) fn positive(
+    section: &Section<'_, '_>,
+    key: &str,
+    dimension: Dimension,
+) -> Result<Option<f64>> {
     in_range(
         section,
         key,
@@ -441,7 +462,11 @@ fn positive(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> Resul
     )
 }
 
-fn not_negative(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> Result<Option<f64>> {
+pub(super) fn not_negative(
+    section: &Section<'_, '_>,
+    key: &str,
+    dimension: Dimension,
+) -> Result<Option<f64>> {
     in_range(
         section,
         key,
@@ -451,7 +476,7 @@ fn not_negative(section: &Section<'_, '_>, key: &str, dimension: Dimension) -> R
     )
 }
 
-fn share(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
+pub(super) fn share(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
     let within = |x: f64| x > 0.0 && x < 1.0;
     in_range(
         section,

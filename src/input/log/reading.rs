@@ -8,7 +8,7 @@ use super::{Fix, Log, LogReading, decimal, stamp, unit_taken};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::fleet::Fleet;
-use crate::input::gpx::{Gpx, Step};
+use crate::input::gpx::{Gpx, Leaf, Step};
 use crate::place::{Instant, LonLat};
 use std::borrow::Cow;
 
@@ -68,6 +68,9 @@ fn read_from<'a>(mut gpx: Gpx<'a>, file: &str, text: &'a str, fleet: &Fleet) -> 
 /// (common practice); with 50 a metre's receiver would be 50 m off.
 const GREATEST_HDOP: f32 = 50.0;
 
+/// Element of a track that marks it as a plan.
+const PLANNED: &str = "planned";
+
 struct Reading<'f, 'a> {
     file: &'f str,
     fleet: &'f Fleet,
@@ -80,6 +83,8 @@ struct Reading<'f, 'a> {
     points: u64,
     points_in_track: u64,
     track_rig: Option<usize>,
+    /// The track is a plan.
+    planned: bool,
     point_rig: Option<usize>,
     damage: Option<(String, u32)>,
 }
@@ -97,6 +102,7 @@ impl<'f, 'a> Reading<'f, 'a> {
             points: 0,
             points_in_track: 0,
             track_rig: None,
+            planned: false,
             point_rig: None,
             damage: None,
         }
@@ -104,6 +110,7 @@ impl<'f, 'a> Reading<'f, 'a> {
 
     fn track(&mut self) {
         self.track_rig = None;
+        self.planned = false;
         self.points_in_track = 0;
         self.segment();
     }
@@ -122,6 +129,8 @@ impl<'f, 'a> Reading<'f, 'a> {
         if let Some(rig) = self.choice.named(&gpx.track_leaves, gpx.track_line())? {
             self.track_rig = Some(rig);
         }
+        let mark = |leaf: &Leaf| leaf.name() == PLANNED && leaf.text.trim() == "1";
+        self.planned = gpx.track_leaves.iter().any(mark);
         Ok(())
     }
 
@@ -137,11 +146,26 @@ impl<'f, 'a> Reading<'f, 'a> {
             None => self.choice.by_file()?,
         };
         let fix = fix(gpx, &mut self.troubles);
+        let planned = self.planned;
         let reader = *self.reader_of[rig].get_or_insert_with(|| {
-            self.readers
-                .push(RigReader::new(self.file, rig, &self.fleet.rigs[rig]));
+            let known = &self.fleet.rigs[rig];
+            let mut reader = if planned {
+                // A plan is written in the program's own elements, whatever the rig's logger writes.
+                RigReader::new(self.file, rig, &known.with_own_elements())
+            } else {
+                RigReader::new(self.file, rig, known)
+            };
+            reader.log.planned = planned;
+            self.readers.push(reader);
             self.readers.len() - 1
         });
+        if self.readers[reader].log.planned != planned {
+            return Err(
+                Error::new("the file has planned and driven tracks of one rig")
+                    .line(u64::from(point.line))
+                    .advice("Keep plans and logs in files of their own."),
+            );
+        }
         let at = At {
             segment: self.segment,
             line: point.line,

@@ -75,6 +75,7 @@ impl<'a> RigReader<'a> {
                 volume_since_last_fix: since_last_fix,
                 products: Vec::new(),
                 breaks_off: false,
+                planned: false,
             },
             seen: Seen::default(),
             unreadable: None,

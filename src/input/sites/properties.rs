@@ -110,7 +110,7 @@ fn land_use(properties: &JsonObject, notes: &mut Vec<String>) -> Result<Option<L
         "outline" => return Ok(None),
         _ => {
             return Err(format!(
-                "its `use` is \"{word}\", expected lot, drive, walk, keep_off, blocked, yard or outline"
+                "its `use` is \"{word}\", expected lot, drive, walk, keep_off, blocked, yard, outline, obstacle, edge, entrance, stalls or aisle"
             ));
         }
     }))

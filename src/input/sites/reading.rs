@@ -2,7 +2,7 @@
 
 use super::projection::Projection;
 use super::properties::{self, Properties};
-use super::{DrawnZone, SitesReading, rings};
+use super::{Aid, DrawnZone, SitesReading, aids, rings};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::text::clean;
@@ -38,6 +38,7 @@ pub fn read(text: &str, path: &Path, epsg: Option<u32>) -> Result<SitesReading> 
         projection,
         positions: 0,
         zones: Vec::new(),
+        aids: Vec::new(),
         zone_ids: Vec::new(),
         findings: Vec::new(),
     };
@@ -52,6 +53,7 @@ pub fn read(text: &str, path: &Path, epsg: Option<u32>) -> Result<SitesReading> 
     }
     Ok(SitesReading {
         zones: reading.zones,
+        aids: reading.aids,
         findings: reading.findings,
         epsg: reading.projection.epsg,
     })
@@ -112,6 +114,7 @@ struct Reading {
     projection: Projection,
     positions: usize,
     zones: Vec<DrawnZone>,
+    aids: Vec<Aid>,
     /// The zone id that each feature gives, if any, beside `zones`.
     zone_ids: Vec<Option<String>>,
     findings: Vec<Finding>,
@@ -141,6 +144,19 @@ impl Reading {
         let feature: Feature =
             serde_json::from_value(value).map_err(|error| clean(&error.to_string()))?;
         let properties = feature.properties.unwrap_or_default();
+        if let Some(kind) = aids::kind(&properties)? {
+            let site = properties::text(&properties, "site").ok_or("it has no `site` id")?;
+            let geometry = feature.geometry.ok_or("it has no geometry")?.value;
+            let shape = aids::shape(kind, geometry, &self.projection)?;
+            self.positions += 1;
+            self.aids.push(Aid {
+                feature: number,
+                site,
+                kind,
+                shape,
+            });
+            return Ok(());
+        }
         let Some(found) = properties::read(&properties)? else {
             return Ok(());
         };

@@ -59,7 +59,7 @@ pub(super) fn read(polygon: &[Vec<Position>], projection: &Projection) -> Result
     Ok(found)
 }
 
-fn place(position: &Position, projection: &Projection) -> Result<LonLat, String> {
+pub(super) fn place(position: &Position, projection: &Projection) -> Result<LonLat, String> {
     let [x, y, ..] = *position.as_slice() else {
         return Err("a position has fewer than two numbers".to_owned());
     };

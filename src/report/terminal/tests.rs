@@ -137,6 +137,7 @@ fn the_page_never_calls_ground_safe() {
 fn a_night_without_anything_is_still_a_page() {
     let empty = Audit {
         span: None,
+        planned: false,
         logs_missing: false,
         orders: None,
         inputs: vec![],

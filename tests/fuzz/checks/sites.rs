@@ -18,6 +18,7 @@ pub(crate) fn check(bytes: &[u8]) {
     };
     let SitesReading {
         zones,
+        aids: _,
         findings,
         epsg: _,
     } = match sites::read(&text, Path::new("sites.geojson"), None) {

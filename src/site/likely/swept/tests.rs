@@ -71,6 +71,7 @@ fn leg(lanes: &[Lane], within_s: Option<f32>) -> (Leg, Vec<Xy>) {
             metered_by: MeteredBy::Flow,
             least_dry_m2: 0.0,
             has_gun: false,
+            planned: false,
             heading_logged: true,
         },
         products: vec![],

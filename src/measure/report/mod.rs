@@ -1,0 +1,41 @@
+//! A [`Sheet`] to bytes: each format a pure function.
+
+pub mod csv;
+pub mod geojson;
+pub mod json;
+pub mod terminal;
+
+use super::Measured;
+use crate::report::numbers::Units;
+
+/// Cautions where a driver or a bidder acts.
+pub(crate) const CAUTIONS: [&str; 3] = [
+    "Slopes, clearance, traffic and hand work at night are not in the plan, and nothing here promises that a turn fits: \
+     walk the lot before bidding on it or driving it.",
+    "Areas are those of the lines drawn; what they leave out is assumed as stated.",
+    "Local codes, product labels and licensed practice come first.",
+];
+
+/// Every file: its name in the output folder and its content.
+#[must_use]
+pub fn files(measured: &Measured, units: Units) -> Vec<(String, Vec<u8>)> {
+    let sheet = &measured.sheet;
+    let mut files = vec![
+        ("measure.json".to_owned(), json::render(sheet)),
+        ("measure.csv".to_owned(), csv::render(sheet, units)),
+        ("measure.geojson".to_owned(), geojson::render(sheet)),
+    ];
+    for (index, (_, plan)) in measured.plans.iter().enumerate() {
+        files.push((plan_name(index), plan.clone()));
+    }
+    files
+}
+
+/// Name of the plan file of the nth rig with a plan. An id from a file never becomes a path.
+#[must_use]
+pub fn plan_name(index: usize) -> String {
+    match index {
+        0 => "drive-plan.gpx".to_owned(),
+        _ => format!("drive-plan-{}.gpx", index + 1),
+    }
+}

@@ -1,0 +1,204 @@
+//! The result of measuring: one plain struct from which every output is made. Fields and units are those of
+//! `measure.json`. `None` is "not known": the key that is missing is named beside it.
+
+use super::lane::Lane;
+use super::plan::{Manner, Stop};
+use crate::findings::Finding;
+use crate::input::sites::{LandUse, Method};
+use crate::place::LonLat;
+use crate::result::InputFile;
+use serde::Serialize;
+
+/// All measured sites.
+#[derive(Debug, Clone, Serialize)]
+pub struct Sheet {
+    /// What was read.
+    pub inputs: Vec<InputFile>,
+    /// What was set.
+    pub settings: SheetSettings,
+    /// Sites in the order of the file.
+    pub sites: Vec<SiteSheet>,
+    /// Remarks on the sites file.
+    #[serde(skip)]
+    pub findings: Vec<Finding>,
+}
+
+/// The settings that figures depend on.
+#[derive(Debug, Clone, Serialize)]
+pub struct SheetSettings {
+    /// Lap of neighbouring lanes, m.
+    pub lap_m: Option<f64>,
+    /// Spraying speed, m/s.
+    pub speed_m_s: Option<f64>,
+    /// From curbs, m.
+    pub curb_clearance_m: f64,
+    /// From objects, m.
+    pub object_clearance_m: f64,
+    /// Of the body, m.
+    pub body_clearance_m: f64,
+    /// How far a drawn line may be off, m.
+    pub outline_m: Option<f64>,
+    /// Share of the reach at which plans end.
+    pub plan_until: f64,
+    /// Sections close over ground already planned.
+    pub reclose: bool,
+    /// Hose, m.
+    pub hose_m: Option<f64>,
+}
+
+/// One site.
+#[derive(Debug, Clone, Serialize)]
+pub struct SiteSheet {
+    /// Site id.
+    pub site: String,
+    /// Name to show.
+    pub name: Option<String>,
+    /// Client.
+    pub client: Option<String>,
+    /// Ground to be treated, m2.
+    pub area_m2: f64,
+    /// How far that may be off, m2; `None` without `outline`.
+    pub area_error_m2: Option<f64>,
+    /// Zones in the order of the file.
+    pub zones: Vec<ZoneSheet>,
+    /// What was assumed, as clauses.
+    pub assumed: Vec<String>,
+    /// What to look at, as clauses.
+    pub remarks: Vec<String>,
+    /// One entry a rig.
+    pub rigs: Vec<RigSheet>,
+}
+
+/// One zone's ground.
+#[derive(Debug, Clone, Serialize)]
+pub struct ZoneSheet {
+    /// Zone id.
+    pub zone: String,
+    /// Use.
+    #[serde(rename = "use")]
+    pub land_use: LandUse,
+    /// Method.
+    pub method: Method,
+    /// What is left after dividing, m2.
+    pub area_m2: f64,
+    /// What was drawn, m2.
+    pub area_drawn_m2: f64,
+    /// How far the area may be off, m2.
+    pub area_error_m2: Option<f64>,
+    /// Length of all its edges, m.
+    pub perimeter_m: f64,
+    /// Holes in it.
+    pub holes: usize,
+    /// Longest straight line inside, along an edge or at a multiple of 15 degrees, m.
+    pub longest_run_m: f64,
+    /// Area that the contract names, m2.
+    pub contract_area_m2: Option<f64>,
+}
+
+/// What one rig does on one site.
+#[derive(Debug, Clone, Serialize)]
+pub struct RigSheet {
+    /// Rig id.
+    pub rig: String,
+    /// Keys of the fleet file that are missing for what is not here.
+    pub missing: Vec<String>,
+    /// Width of the boom, m.
+    pub boom_m: f64,
+    /// Ground reached, m2.
+    pub reach_m2: Option<f64>,
+    /// Ground within the clearance of curbs and objects, m2.
+    pub edge_strip_m2: Option<f64>,
+    /// Length of curbs along it, m.
+    pub edge_strip_m: Option<f64>,
+    /// Pieces of hand work, the greatest first: of boom zones, then hand zones.
+    pub hand: Vec<HandSheet>,
+    /// Walks among the hand zones, m.
+    pub hand_walk_m: f64,
+    /// Too narrow or too small for either, m2.
+    pub slivers_m2: Option<f64>,
+    /// The drive plan; `None` where keys are missing or nothing is reached.
+    pub plan: Option<PlanSheet>,
+    /// For maps, lon/lat degrees.
+    #[serde(skip)]
+    pub shapes: RigShapes,
+}
+
+/// One piece of hand work.
+#[derive(Debug, Clone, Serialize)]
+pub struct HandSheet {
+    /// A zone treated by hand anyhow.
+    pub hand_zone: bool,
+    /// Ground, m2.
+    pub area_m2: f64,
+    /// Hose along ground from where the rig stands to the farthest spot, m; `None` where no way leads there.
+    pub hose_m: Option<f64>,
+    /// Where it is.
+    #[serde(flatten)]
+    pub place: Option<LonLat>,
+}
+
+/// A drive plan.
+#[derive(Debug, Clone, Serialize)]
+pub struct PlanSheet {
+    /// How it was made.
+    pub manner: Manner,
+    /// Lanes.
+    pub lanes: usize,
+    /// Their length, m.
+    pub length_m: f64,
+    /// Length over reach / (boom - lap).
+    pub length_ratio: f64,
+    /// Time in lanes, s.
+    pub spraying_s: Option<f64>,
+    /// Time between lanes, s.
+    pub turning_s: Option<f64>,
+    /// In at least one swath, as the audit of the plan file says, m2.
+    pub treated_m2: Option<f64>,
+    /// In two or more lanes, the same, m2.
+    pub overlap_m2: Option<f64>,
+    /// Sum of the strips' areas on zones, the same, m2.
+    pub swept_m2: Option<f64>,
+    /// Reached ground that the sections as they switch leave, m2.
+    pub gap_m2: f64,
+    /// Sprayed outside the zones to be treated, m2.
+    pub outside_m2: f64,
+    /// What stopping elsewhere takes.
+    pub stops: Vec<Stop>,
+    /// In driving order.
+    #[serde(skip)]
+    pub driven: Vec<DrivenLane>,
+}
+
+/// One lane for maps.
+#[derive(Debug, Clone)]
+pub struct DrivenLane {
+    /// The boom's middle at its ends.
+    pub ends: [LonLat; 2],
+    /// The lane on the site's plane.
+    pub lane: Lane,
+}
+
+/// Polygons for maps.
+#[derive(Debug, Clone)]
+pub struct RigShapes {
+    /// Reached.
+    pub reach: geo::MultiPolygon<f64>,
+    /// Edge strip.
+    pub edge_strip: geo::MultiPolygon<f64>,
+    /// Hand work, as in `hand`.
+    pub hand: Vec<geo::MultiPolygon<f64>>,
+    /// Reached ground left by the plan.
+    pub gap: geo::MultiPolygon<f64>,
+}
+
+impl Default for RigShapes {
+    fn default() -> Self {
+        let none = || geo::MultiPolygon(Vec::new());
+        Self {
+            reach: none(),
+            edge_strip: none(),
+            hand: Vec::new(),
+            gap: none(),
+        }
+    }
+}
