@@ -51,7 +51,7 @@ Local codes, product labels and licensed practice come first.";
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
     "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180)",
-    "\nwrites: swathbook-audit/1, GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
+    "\nwrites: swathbook-audit/2, GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
 );
 
 /// Audits a night of liquid de-icing from the rigs' logs.

@@ -68,15 +68,11 @@ impl Divider<'_> {
         if zones.is_empty() && !own.iter().any(|index| self.lifted.contains(index)) {
             return Ok((None, findings));
         }
-        let first = |field: fn(&DrawnZone) -> &Option<String>| {
-            own.iter()
-                .find_map(|&index| field(&self.drawn[index]).clone())
-        };
         let lifted = self.lifted_of(own, &mut grounds, &zones, &neighbours);
         let site = Site {
             id: self.drawn[own[0]].site.clone(),
-            name: first(|zone| &zone.name),
-            client: first(|zone| &zone.client),
+            name: self.first(own, |zone| &zone.name),
+            client: self.first(own, |zone| &zone.client),
             plane,
             bounds,
             zones,
@@ -84,6 +80,12 @@ impl Divider<'_> {
             lifted,
         };
         Ok((Some(site), findings))
+    }
+
+    /// The first that the features of a site say.
+    fn first(&self, own: &[usize], field: fn(&DrawnZone) -> &Option<String>) -> Option<String> {
+        own.iter()
+            .find_map(|&index| field(&self.drawn[index]).clone())
     }
 
     /// Ground of a site's lifted zones that no zone has.

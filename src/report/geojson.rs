@@ -6,7 +6,7 @@ use crate::input::sites::LandUse;
 use crate::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::report::json::{round, word};
-use crate::result::{Application, Audit, Ground, Site, Zone};
+use crate::result::{Application, Audit, Ground, Patch, Site, Zone};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
 use geo::MultiPolygon;
 use rayon::prelude::*;
@@ -74,23 +74,8 @@ fn of_zone(
         .flatten()
         .zip(&shapes.patches)
         .enumerate();
-    let patches = patches.map(|(index, (patch, shape))| {
-        let figures = vec![
-            area(Some(patch.area_m2)),
-            ("core_m2", rounded(Some(patch.core_m2), AREA_STEPS_PER_M2)),
-            ("patch", json!(index + 1)),
-            ("cause", json!(word(patch.cause))),
-            ("probability", rounded(patch.probability, STEPS_PER_UNIT)),
-            ("area_low_m2", rounded(patch.area_low_m2, AREA_STEPS_PER_M2)),
-            (
-                "area_high_m2",
-                rounded(patch.area_high_m2, AREA_STEPS_PER_M2),
-            ),
-            ("likely", json!(patch.likely)),
-            ("unsure", json!(patch.unsure)),
-        ];
-        ("patch", shape, figures)
-    });
+    let patches =
+        patches.map(|(index, (patch, shape))| ("patch", shape, patch_figures(index + 1, patch)));
     layers
         .chain(patches)
         .filter_map(|(kind, shape, figures)| {
@@ -117,6 +102,21 @@ fn of_zone(
             })
         })
         .collect()
+}
+
+fn patch_figures(number: usize, patch: &Patch) -> Vec<Figure> {
+    let m2 = |area_m2: Option<f64>| rounded(area_m2, AREA_STEPS_PER_M2);
+    vec![
+        area(Some(patch.area_m2)),
+        ("core_m2", m2(Some(patch.core_m2))),
+        ("patch", json!(number)),
+        ("cause", json!(word(patch.cause))),
+        ("probability", rounded(patch.probability, STEPS_PER_UNIT)),
+        ("area_low_m2", m2(patch.area_low_m2)),
+        ("area_high_m2", m2(patch.area_high_m2)),
+        ("likely", json!(patch.likely)),
+        ("unsure", json!(patch.unsure)),
+    ]
 }
 
 /// What the sites file says of a zone beside what the program knows; the program's own names win.

@@ -372,33 +372,46 @@ impl Bouts<'_> {
                 let k = k.clamp(window.steps.start, window.steps.end - 1);
                 self.metered.flow_l_s[first_step + k] * seconds(span)
             };
-            let open = |span: &&Span| span.open != 0;
             let missing_l = self.missing_at_start(spans, seconds);
-            let total: f64 = spans.iter().filter(open).map(by_flow).sum();
-            let total_s: f64 = spans.iter().filter(open).map(seconds).sum();
-            if total_s <= 0.0 {
+            if !lay_over(window, spans, missing_l, by_flow, seconds) {
                 // The delays swallow the whole bout: no section was open on the ground.
-                timeline
-                    .closed
-                    .push(((first_step + window.steps.start) as u32, window.litres));
+                let step = (first_step + window.steps.start) as u32;
+                timeline.closed.push((step, window.litres));
                 continue;
-            }
-            // What the meter counted too late it counted too late at the start as well.
-            let all_missing_l: f64 = missing_l.iter().sum();
-            let late_l = window.late_l.min(all_missing_l);
-            let mut missing_l = missing_l.into_iter();
-            for span in spans.iter_mut().filter(|span| span.open != 0) {
-                let share = if total > 0.0 {
-                    by_flow(span) / total
-                } else {
-                    seconds(span) / total_s
-                };
-                span.litres = (window.litres - late_l) * share;
-                if let Some(of_span) = missing_l.next().filter(|_| late_l > 0.0) {
-                    span.litres += late_l * of_span / all_missing_l;
-                }
             }
             at = end;
         }
     }
+}
+
+/// Lays a window's litres over its open spans; false where there is none. `missing_l`: of the spans of its ramp.
+fn lay_over(
+    window: &Window,
+    spans: &mut [Span],
+    missing_l: Vec<f64>,
+    by_flow: impl Fn(&Span) -> f64,
+    seconds: impl Fn(&Span) -> f64,
+) -> bool {
+    let open = |span: &&Span| span.open != 0;
+    let total: f64 = spans.iter().filter(open).map(&by_flow).sum();
+    let total_s: f64 = spans.iter().filter(open).map(&seconds).sum();
+    if total_s <= 0.0 {
+        return false;
+    }
+    // What the meter counted too late it counted too late at the start as well.
+    let all_missing_l: f64 = missing_l.iter().sum();
+    let late_l = window.late_l.min(all_missing_l);
+    let mut missing_l = missing_l.into_iter();
+    for span in spans.iter_mut().filter(|span| span.open != 0) {
+        let share = if total > 0.0 {
+            by_flow(span) / total
+        } else {
+            seconds(span) / total_s
+        };
+        span.litres = (window.litres - late_l) * share;
+        if let Some(of_span) = missing_l.next().filter(|_| late_l > 0.0) {
+            span.litres += late_l * of_span / all_missing_l;
+        }
+    }
+    true
 }

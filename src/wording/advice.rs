@@ -151,6 +151,13 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::SetRateDiffers { .. } => {
             "Ask who chose the setting and why; then correct the controller or the target."
         }
+        _ => file(matter),
+    }
+}
+
+/// What to do about a file.
+fn file(matter: &Matter) -> &'static str {
+    match matter {
         Matter::RingRepaired { .. } => {
             "Compare the repaired outline with the ground and redraw it."
         }

@@ -52,8 +52,18 @@ impl Quantity {
 /// The figure of a finding; `None` where there is nothing to count or measure.
 #[must_use]
 pub fn figure(matter: &Matter) -> Option<Figure> {
-    use Quantity::{Area, Count, Length, Rate, Share, Time, Volume};
-    let (figure, limit, quantity) = match matter {
+    let (figure, limit, quantity) = of_work(matter)?;
+    Some(Figure {
+        figure,
+        limit,
+        quantity,
+    })
+}
+
+/// Figure, limit and quantity of a finding about orders, ground and rates.
+fn of_work(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
+    use Quantity::{Area, Count, Rate, Share, Time};
+    Some(match matter {
         Matter::NotVisited { sites, .. } => (sites.len() as f64, None, Count("sites")),
         Matter::NotDone { area_m2, .. } | Matter::OtherProduct { area_m2, .. } => {
             (*area_m2, None, Area)
@@ -71,9 +81,6 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         Matter::BarePatch {
             area_m2, limit_m2, ..
         } => (*area_m2, Some(*limit_m2), Area),
-        Matter::DryRun {
-            seconds, limit_s, ..
-        } => (*seconds, Some(*limit_s), Time),
         Matter::Doubled {
             overlap_share,
             limit,
@@ -110,6 +117,17 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
                 (*share_high, Some(*limit_high), Share)
             }
         }
+        _ => return of_rig(matter),
+    })
+}
+
+/// The same of a finding about liquid and rigs.
+fn of_rig(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
+    use Quantity::{Area, Count, Length, Share, Time, Volume};
+    Some(match matter {
+        Matter::DryRun {
+            seconds, limit_s, ..
+        } => (*seconds, Some(*limit_s), Time),
         Matter::KeepOffWet {
             area_m2, limit_m2, ..
         } => (*area_m2, Some(*limit_m2), Area),
@@ -122,6 +140,14 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
         Matter::NeverOpened { sections, .. } => (sections.len() as f64, None, Count("sections")),
         Matter::DropoutNearby { seconds, .. } => (*seconds, None, Time),
         Matter::ReverseTowed { area_m2, .. } => (*area_m2, None, Area),
+        _ => return of_file(matter),
+    })
+}
+
+/// The same of a finding about what the files say.
+fn of_file(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
+    use Quantity::{Area, Count, Length, Share, Time};
+    Some(match matter {
         Matter::RingRepaired {
             before_m2,
             after_m2,
@@ -156,17 +182,8 @@ pub fn figure(matter: &Matter) -> Option<Figure> {
             interval_s,
             limit_s,
         } => (*interval_s, Some(*limit_s), Time),
-        Matter::SiteRemark { .. }
-        | Matter::UnitTaken {
-            of_target: None, ..
-        }
-        | Matter::NoLog
-        | Matter::ValveStateOnly => return None,
-    };
-    Some(Figure {
-        figure,
-        limit,
-        quantity,
+        // Remarks and logs that are missing or lack a meter have nothing to count.
+        _ => return None,
     })
 }
 

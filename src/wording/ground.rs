@@ -72,19 +72,21 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             overlap_share,
             limit,
             extra_l,
-        } => {
-            let extra = extra_l.map_or_else(String::new, |extra_l| {
-                format!("; {} went on ground already treated", style.volume(extra_l))
-            });
-            format!(
-                "{} of the zone was treated by two or more passes (limit {}){extra}.",
-                percent(*overlap_share),
-                percent(*limit),
-            )
-        }
+        } => doubled(*overlap_share, *limit, *extra_l, style),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+fn doubled(overlap_share: f64, limit: f64, extra_l: Option<f64>, style: &Style) -> String {
+    let extra = extra_l.map_or_else(String::new, |extra_l| {
+        format!("; {} went on ground already treated", style.volume(extra_l))
+    });
+    format!(
+        "{} of the zone was treated by two or more passes (limit {}){extra}.",
+        percent(overlap_share),
+        percent(limit),
+    )
 }
 
 /// A probability as drivers say it, never quite none nor all: `95 in 100`.

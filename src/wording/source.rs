@@ -42,25 +42,7 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             seconds,
             unlogged_m2,
             volume_l,
-        } => {
-            let liquid = match volume_l {
-                Some(volume_l) => {
-                    format!(
-                        "the meter total gained {} meanwhile",
-                        style.volume(*volume_l)
-                    )
-                }
-                None => "no meter total tells what was sprayed meanwhile".to_owned(),
-            };
-            let silence = match number {
-                1 => format!("for {}", duration(*seconds)),
-                _ => format!("{number} times, {} together", duration(*seconds)),
-            };
-            format!(
-                "The log is silent {silence}; {} is told as unlogged; {liquid}.",
-                style.area(*unlogged_m2),
-            )
-        }
+        } => silent(*number, *seconds, *unlogged_m2, *volume_l, style),
         Matter::ReverseTowed {
             area_m2,
             patches,
@@ -84,6 +66,30 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+fn silent(
+    number: usize,
+    seconds: f64,
+    unlogged_m2: f64,
+    volume_l: Option<f64>,
+    style: &Style,
+) -> String {
+    let liquid = match volume_l {
+        Some(volume_l) => format!(
+            "the meter total gained {} meanwhile",
+            style.volume(volume_l)
+        ),
+        None => "no meter total tells what was sprayed meanwhile".to_owned(),
+    };
+    let silence = match number {
+        1 => format!("for {}", duration(seconds)),
+        _ => format!("{number} times, {} together", duration(seconds)),
+    };
+    format!(
+        "The log is silent {silence}; {} is told as unlogged; {liquid}.",
+        style.area(unlogged_m2),
+    )
 }
 
 /// The patches that such swaths keep from being findings.
@@ -184,6 +190,13 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
                 style.length(*limit_m),
             ) + "."
         }
+        _ => track(matter, style),
+    }
+}
+
+/// What a log's clock, positions and rhythm are like.
+fn track(matter: &Matter, style: &Style) -> String {
+    match matter {
         Matter::ClockOdd {
             file,
             line,
@@ -239,6 +252,13 @@ pub(super) fn logs(matter: &Matter, style: &Style) -> String {
                 style.short_length(*shown_m),
             )
         }
+        _ => missing(matter, style),
+    }
+}
+
+/// What a log lacks or has twice.
+fn missing(matter: &Matter, style: &Style) -> String {
+    match matter {
         Matter::MeterOdd {
             slips,
             jumps,

@@ -45,15 +45,7 @@ pub(super) struct Rules {
 
 /// The rules of a rig: its mapping, and the program's own elements where it has none.
 pub(super) fn rules(rig: &Rig) -> Rules {
-    let own = SectionRule {
-        source: SectionSource::Text {
-            element: Channel::Sections.name().to_owned(),
-            attribute: None,
-        },
-        first_left: true,
-        invert: false,
-    };
-    let sections = rig.channels.sections.clone().unwrap_or(own);
+    let sections = rig.channels.sections.clone().unwrap_or_else(own_sections);
     let mut since_last_fix = false;
     let mut elements: Vec<(String, Vec<Rule>)> = Vec::new();
     for channel in Channel::ALL {
@@ -104,6 +96,18 @@ pub(super) fn rules(rig: &Rig) -> Rules {
         elements,
         sections,
         since_last_fix,
+    }
+}
+
+/// The program's own element for section states.
+fn own_sections() -> SectionRule {
+    SectionRule {
+        source: SectionSource::Text {
+            element: Channel::Sections.name().to_owned(),
+            attribute: None,
+        },
+        first_left: true,
+        invert: false,
     }
 }
 

@@ -275,13 +275,7 @@ impl<'a> RigReader<'a> {
                 if flag.is_none() {
                     troubles.add(Cause::BadText(channel), rig, line, text);
                 }
-                if channel == Channel::Gun {
-                    self.held.gun = flag;
-                    self.held.own |= own::GUN;
-                } else {
-                    self.held.master = flag;
-                    self.held.own |= own::MASTER;
-                }
+                self.flag(channel, flag);
             }
             Kind::Product => self.product(text, line, troubles),
             Kind::States(form) => match self.boom.take(text, form, &mut self.states) {
@@ -299,6 +293,16 @@ impl<'a> RigReader<'a> {
             },
         }
         Ok(false)
+    }
+
+    fn flag(&mut self, channel: Channel, flag: Option<bool>) {
+        if channel == Channel::Gun {
+            self.held.gun = flag;
+            self.held.own |= own::GUN;
+        } else {
+            self.held.master = flag;
+            self.held.own |= own::MASTER;
+        }
     }
 
     fn set(&mut self, channel: Channel, value: f64) {
