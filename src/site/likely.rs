@@ -121,7 +121,10 @@ pub(super) fn sprayed(
     let drive = Drive::of(leg, own, (draws, law), &targets);
     let ground_m2 = ground.area_m2();
     let bare_m2 = swept::bare_m2(&[drive], &targets, DRAWS);
-    let drawn_m2: Vec<f64> = bare_m2[0].iter().map(|bare_m2| ground_m2 - bare_m2).collect();
+    let drawn_m2: Vec<f64> = bare_m2[0]
+        .iter()
+        .map(|bare_m2| ground_m2 - bare_m2)
+        .collect();
     decision::of_share(area_m2, least_m2, &drawn_m2)
 }
 
@@ -175,10 +178,7 @@ fn target(laid: &Laid, covers: &Covers, app: usize, asked: Asked, around_m: f64)
 }
 
 /// Of each leg: the steps of these passes, in order of time, and some beside them.
-fn merged<'a>(
-    laid: &Laid,
-    passes: impl Iterator<Item = &'a PassGround>,
-) -> Vec<Vec<Range<usize>>> {
+fn merged<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> Vec<Vec<Range<usize>>> {
     let mut steps: Vec<Vec<Range<usize>>> = vec![Vec::new(); laid.legs.len()];
     for pass in passes {
         let own = &mut steps[pass.leg];

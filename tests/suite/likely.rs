@@ -6,7 +6,9 @@ use crate::night::{FLEET, Night, gpx, healthy, number};
 /// The healthy night with the boom closed for three seconds in the middle of its second pass.
 fn night(defaults: &str) -> Night {
     let mut fixes = healthy();
-    let passes: Vec<usize> = (0..fixes.len()).filter(|&k| (fixes[k].2 - 6.0).abs() < 0.1).collect();
+    let passes: Vec<usize> = (0..fixes.len())
+        .filter(|&k| (fixes[k].2 - 6.0).abs() < 0.1)
+        .collect();
     let middle = passes[passes.len() / 2];
     for fix in &mut fixes[middle..middle + 3] {
         (fix.3, fix.4) = ("0000", 0.0);
@@ -21,10 +23,16 @@ fn a_likely_patch_says_how_likely_and_how_great_it_is() {
     let outcome = night("").audit(&[]);
     let patch = &outcome.first_zone()["patches"][0];
     assert!(number(&patch["probability"]) > 0.75, "{patch}");
-    let (low_m2, high_m2) = (number(&patch["area_low_m2"]), number(&patch["area_high_m2"]));
+    let (low_m2, high_m2) = (
+        number(&patch["area_low_m2"]),
+        number(&patch["area_high_m2"]),
+    );
     assert!(low_m2 < 48.0 && 48.0 < high_m2, "{patch}");
     let text = outcome.text("bare_patch");
-    assert!(text.contains("likely bare: 9") && text.contains(" in 100, "), "{text}");
+    assert!(
+        text.contains("likely bare: 9") && text.contains(" in 100, "),
+        "{text}"
+    );
 }
 
 /// 48 m2 are 5 % of the lot.
