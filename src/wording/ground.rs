@@ -164,8 +164,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
                 format!(" with {}", style.volume(volume_l))
             });
             format!(
-                "{} of keep-off ground was sprayed{volume}, farther in than the position error \
-                 (counted from {}).",
+                "{} of keep-off ground was sprayed{volume}, beyond the doubt about positions (counted from {}).",
                 style.area(*area_m2),
                 style.area(*limit_m2),
             )
