@@ -231,7 +231,7 @@ fn silent(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
 
 /// Neighbouring lanes reach over the bed, so drift changes its wet inside little.
 fn bed(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
-    let at_m = truth.wet_inside.centre_m().expect("the bed is sprayed");
+    let at_m = truth.treated.centre_m().expect("the bed is sprayed");
     let lane_y_m = ground::TERN.lane_y_m(ground::BED_LANE);
     let middle_m = (
         f64::midpoint(ground::BED_X_M.0, ground::BED_X_M.1),
@@ -254,7 +254,7 @@ fn bed(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
         at_m,
         start_s,
     };
-    let area_m2 = truth.wet_inside.area_m2();
+    let area_m2 = truth.treated.area_m2();
     vec![fault.figure(Some("keep_off_wet"), "area_m2", area_m2, 0.1 * area_m2)]
 }
 

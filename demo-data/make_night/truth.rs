@@ -9,7 +9,6 @@ use crate::pump::{Pumped, TICK_S, within};
 const PATCH_RADIUS_M: f64 = 0.5;
 pub(crate) const SMALLEST_PATCH_M2: f64 = 10.0;
 const EDGE_M: f64 = 1.0;
-const POSITION_M: f64 = 1.0;
 
 /// One zone after one treatment.
 pub(crate) struct ZoneTruth {
@@ -24,8 +23,6 @@ pub(crate) struct ZoneTruth {
     pub patches: Vec<Grid>,
     /// Treated share of the ground farther than 1 m inside the line.
     pub core_share: f64,
-    /// Wet ground farther than the position error inside the line.
-    pub wet_inside: Grid,
 }
 
 /// The truth about a site from the outings that treated it together.
@@ -60,8 +57,6 @@ fn zone_truth(zone: &Zone, ground: Grid, times: &[u8], silent: &Grid) -> ZoneTru
     let gap = ground.select(|i| ground.cells[i] && times[i] == 0 && !silent.cells[i]);
     let overlap_m2 = ground.select(|i| ground.cells[i] && times[i] > 1).area_m2();
     let inside_treated = inside.select(|i| inside.cells[i] && treated.cells[i]);
-    let deep = ground.eroded(POSITION_M, false);
-    let wet_inside = deep.select(|i| deep.cells[i] && treated.cells[i]);
     ZoneTruth {
         site: zone.site,
         zone: zone.zone,
@@ -72,7 +67,6 @@ fn zone_truth(zone: &Zone, ground: Grid, times: &[u8], silent: &Grid) -> ZoneTru
         treated,
         overlap_m2,
         unlogged,
-        wet_inside,
     }
 }
 

@@ -123,7 +123,7 @@ fn of_work(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
 
 /// The same of a finding about liquid and rigs.
 fn of_rig(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
-    use Quantity::{Area, Count, Length, Share, Time, Volume};
+    use Quantity::{Area, Count, Share, Time, Volume};
     Some(match matter {
         Matter::DryRun {
             seconds, limit_s, ..

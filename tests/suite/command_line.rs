@@ -167,7 +167,7 @@ fn help_tells_the_exit_codes() {
     let told = program(&["--version"]).stdout;
     assert!(told.starts_with(version), "{told}");
     assert!(
-        told.contains("urn:swathbook:log:1") && told.contains("swathbook-audit/1"),
+        told.contains("urn:swathbook:log:1") && told.contains("swathbook-audit/2"),
         "{told}"
     );
 }

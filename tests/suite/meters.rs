@@ -137,7 +137,7 @@ fn night(more: &str) -> Night {
     };
     let fleet = format!(
         "[[rig]]\nid = \"north\"\nsections = [\"1 m\", \"1 m\", \"1 m\", \"1 m\"]\n\
-         greatest_flow = \"60 L/min\"\n{more}\n"
+         greatest_flow = \"60 L/min\"\nlog_lag = \"0 s\"\n{more}\n"
     );
     let lots = [
         lot("south", "30", 0.0, 46.0),

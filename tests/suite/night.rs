@@ -18,13 +18,14 @@ const LONGEST_S: u64 = 60;
 pub(crate) const ORIGIN_LON_DEG: f64 = -30.0;
 pub(crate) const ORIGIN_LAT_DEG: f64 = 45.0;
 
-/// One rig with four sections of 1 m, the antenna over the boom; 30 mL/m2 asked for.
+/// One rig with four sections of 1 m, the antenna over the boom; 30 mL/m2 asked for. Its logs show a switch at the
+/// fix at which it was thrown.
 pub(crate) const FLEET: &str = r#"[defaults]
 target = "30 mL/m2"
-
 [[rig]]
 id = "north"
 sections = ["1 m", "1 m", "1 m", "1 m"]
+log_lag = "0 s"
 "#;
 
 /// Litres a minute that lay 30 mL/m2 over 4 m at 4 m/s: 0.03 L/m2 x 4 m x 4 m/s x 60 s.

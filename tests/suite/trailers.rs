@@ -9,6 +9,7 @@ target = "30 mL/m2"
 
 [[rig]]
 id = "north"
+log_lag = "0 s"
 sections = ["2 m", "2 m"]
 axle = "2.7 m"
 hitch = { behind_antenna = "3.5 m", to_axle = "2.5 m", axle_to_boom = "0.5 m" }
