@@ -24,8 +24,8 @@ pub(crate) const FLEET: &str = r#"[defaults]
 target = "30 mL/m2"
 [[rig]]
 id = "north"
-sections = ["1 m", "1 m", "1 m", "1 m"]
 log_lag = "0 s"
+sections = ["1 m", "1 m", "1 m", "1 m"]
 "#;
 
 /// Litres a minute that lay 30 mL/m2 over 4 m at 4 m/s: 0.03 L/m2 x 4 m x 4 m/s x 60 s.
