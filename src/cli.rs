@@ -230,10 +230,10 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
     if let Some(dir) = &arguments.out {
         let from = arguments.from.map(|start| start.0);
         let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
-        let files = report::files(audit, &shapes, units, rate_unit, from);
+        let files = report::files(audit, &audited.page, &shapes, units, rate_unit, from);
         report::write::write_all(dir, files)?;
     }
-    print(&report::page(audit, units, rate_unit))?;
+    print(&report::page(audit, &audited.page, units, rate_unit))?;
     let fails = |severity: Severity| match arguments.fail_on {
         FailOn::GoBack => severity <= Severity::GoBack,
         FailOn::LookInto => severity <= Severity::LookInto,

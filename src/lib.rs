@@ -22,7 +22,8 @@
 //! | 10 rates | [`treatment`] | sums | litres over areas |
 //! | 11 ledger | [`ledger`] | everything | every litre in one line |
 //! | 12 findings | [`verdict`], [`wording`] | numbers | what to read first |
-//! | report | [`report`] | [`result::Audit`] | files and the terminal's page |
+//! | 13 page | [`page`] | outcomes, findings, [`result::Audit`] | where to go back to, and in which order to read |
+//! | report | [`report`] | [`result::Audit`], [`page::Page`] | files and the terminal's page |
 //!
 //! [`run`] holds steps 2 to 5 of one rig, [`treatment`] steps 6 to 10 of one site, [`audit`] all of
 //! them. Base modules, used by any step: [`place`], [`bounds`], [`plane`], [`extent`], [`overlay`], [`raster`], [`boom`],
@@ -66,6 +67,7 @@ pub mod meter;
 pub mod night;
 pub mod orders;
 pub mod overlay;
+pub mod page;
 pub mod place;
 pub mod plane;
 pub mod pose;

@@ -13,6 +13,7 @@
 //! | `laid` | strips | ground of passes, liquid by zone |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`crate::coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
+//! | [`lines`] | legs, passes | where booms drove |
 //! | `orders` | all of these | which application served which order |
 //! | `facts`, `unsure`, `switched` | all of these | what the verdicts look at |
 //! | [`outcome`] | | what became of the site |
@@ -24,6 +25,7 @@ pub mod cutting;
 mod facts;
 mod laid;
 pub mod leg;
+pub mod lines;
 pub mod logged;
 pub mod near;
 mod orders;
@@ -45,6 +47,7 @@ pub use leg::Leg;
 pub use orders::NOT_DONE_SHARE;
 pub use outcome::Outcome;
 pub use rules::Rules;
+pub(crate) use zones::point_in;
 
 use crate::ground::Site;
 use outcome::{FrameOutcome, LegOutcome};
@@ -89,6 +92,8 @@ fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {
         zones_l: liquid.zones_l.clone(),
         boom_m: leg.boom.width_m(leg.boom.all()),
         metered: leg.is_metered(),
+        sections_wet_s: lines::sections_wet_s(leg),
+        wet: lines::wet(leg),
     }
 }
 

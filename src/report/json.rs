@@ -23,6 +23,7 @@ const STEPS_PER_UNIT: f64 = 1e9;
 #[derive(Serialize)]
 struct Document<'a> {
     format: &'static str,
+    caution: String,
     program: Program,
     settings: Settings<'a>,
     inputs: &'a [InputFile],
@@ -76,6 +77,7 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
     );
     let document = Document {
         format: FORMAT,
+        caution: crate::report::terminal::CAUTIONS.join(" "),
         program: Program {
             name: env!("CARGO_PKG_NAME"),
             version: env!("CARGO_PKG_VERSION"),

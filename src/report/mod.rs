@@ -29,6 +29,7 @@ pub mod write;
 #[cfg(test)]
 pub(crate) mod sample;
 
+use crate::page::Page;
 use crate::place::LonLat;
 use crate::result::Audit;
 use earth::SiteShapes;
@@ -43,8 +44,8 @@ const PAGE_WIDTH: usize = 100;
 
 /// The page for people, for standard output.
 #[must_use]
-pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
-    terminal::render(audit, units, rate_unit, PAGE_WIDTH)
+pub fn page(audit: &Audit, page: &Page, units: Units, rate_unit: RateUnit) -> String {
+    terminal::render(audit, page, units, rate_unit, PAGE_WIDTH)
 }
 
 /// Every file of a report: its name in the output folder and its content. `shapes`: of each site. The touch-up way begins at
@@ -52,6 +53,7 @@ pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
 #[must_use]
 pub fn files(
     audit: &Audit,
+    page: &Page,
     shapes: &[SiteShapes],
     units: Units,
     rate_unit: RateUnit,
@@ -65,7 +67,10 @@ pub fn files(
         ("runs.csv", csv::runs::render(audit, &style)),
         ("findings.csv", csv::findings::render(audit, &style)),
         ("coverage.geojson", geojson::render(audit, shapes)),
-        ("touchup.gpx", gpx::render(audit, shapes, &style, from)),
+        (
+            "touchup.gpx",
+            gpx::render(audit, page, shapes, &style, from),
+        ),
     ];
     if let Some(orders) = &audit.orders {
         files.push(("orders_done.csv", csv::orders::render(orders, &style)));
@@ -87,6 +92,7 @@ mod tests {
     fn written() -> Vec<(&'static str, Vec<u8>)> {
         files(
             &sample::audit(),
+            &sample::page(),
             &sample::shapes(),
             Units::Us,
             RateUnit::GalPer1000Ft2,
@@ -151,14 +157,14 @@ mod tests {
             .filter(|(name, _)| name.ends_with(".csv"))
         {
             let text = String::from_utf8(bytes).expect("UTF-8");
+            let text = text.strip_prefix('\u{FEFF}').expect("a byte-order mark");
             for heading in text.lines().next().expect("a heading line").split(',') {
                 // A RATE or TIME column is documented once, without its ending.
                 let rate = ["_gal_1000ft2", "_gal_ac"]
                     .iter()
                     .find_map(|end| heading.strip_suffix(end));
-                let time = ["_local", "_utc"]
-                    .iter()
-                    .find_map(|end| heading.strip_suffix(end));
+                let local = heading.split_once("_local_").map(|(name, _)| name);
+                let time = local.or(heading.strip_suffix("_utc"));
                 let entry = match (rate, time) {
                     (Some(name), _) => format!("`{name}` RATE"),
                     (_, Some(name)) => format!("`{name}` TIME"),

@@ -3,6 +3,7 @@
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::{LandUse, Method};
 use crate::night::NightSpan;
+use crate::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::place::{Instant, LonLat};
 use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::result::{
@@ -369,6 +370,69 @@ fn orders() -> Vec<Order> {
     ]
 }
 
+/// What people read of [`audit`]: patches of `quay` to go back for; the rest as entries.
+pub(crate) fn page() -> Page {
+    let strip = |index: usize, area_m2: f64, ends: Option<[LonLat; 2]>| {
+        let (lon_deg, lat_deg) = PATCHES[index];
+        Strip {
+            area_m2,
+            place: LonLat { lon_deg, lat_deg },
+            ends,
+            length_m: 40.0,
+        }
+    };
+    let end = |lon_deg: f64| LonLat {
+        lon_deg,
+        lat_deg: 45.000_31,
+    };
+    let part = Part {
+        findings: vec![0],
+        zones: vec!["main".into()],
+        spot: Some(Spot::AllOver(2)),
+        strips: vec![
+            strip(0, 120.0, Some([end(-30.000_4), end(-29.999_8)])),
+            strip(1, 75.0, None),
+        ],
+        area_m2: 195.0,
+        litres: Some(195.0 * TARGET_ML_M2 / 1000.0),
+        rig: Some(RigState {
+            rig: "north".into(),
+            cause: GapCause::Closed,
+            closed: vec![2],
+            sections: 4,
+            again: None,
+        }),
+        wrong_lot: None,
+    };
+    let (lon_deg, lat_deg) = PATCHES[0];
+    let trip = Trip {
+        site: 0,
+        address: Some("1 Quay Row".into()),
+        due: Some(Due {
+            by: at(60),
+            open: true,
+            over: true,
+        }),
+        priority: 1.0,
+        parts: vec![part],
+        place: LonLat { lon_deg, lat_deg },
+    };
+    let audit = audit();
+    let entries = |severity| merge::entries(&audit.findings, severity, &[0]);
+    let mut page = Page {
+        trips: vec![trip],
+        effort: Effort {
+            litres: Some(6.4),
+            spraying_s: Some(200.0),
+        },
+        look_into: entries(Severity::LookInto),
+        record: entries(Severity::ForTheRecord),
+        ..Page::default()
+    };
+    page.sort_sites(&audit);
+    page
+}
+
 fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
     Matter::NotDone {
         orders: vec!["A-17".into(), "line 3".into()],
@@ -404,8 +468,8 @@ fn findings() -> Vec<Finding> {
 
 fn dressed(rank: usize, matter: Matter) -> Finding {
     let severity = match rank {
-        0..2 => Severity::GoBack,
-        2..8 => Severity::LookInto,
+        0 => Severity::GoBack,
+        1..8 => Severity::LookInto,
         _ => Severity::ForTheRecord,
     };
     let mut finding = Finding::new(severity, matter);

@@ -42,6 +42,7 @@ pub(super) fn keep_off(laid: &Laid) -> Vec<KeepOffFact> {
                         .then(|| laid.liquid[leg].zones_l[index]),
                     start,
                     place,
+                    region: sprayed,
                 });
             }
         }

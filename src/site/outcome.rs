@@ -4,6 +4,7 @@
 use crate::coverage::ZoneCover;
 use crate::overlay::Region;
 use crate::place::{Instant, LonLat};
+use crate::plane::Xy;
 use crate::result::{Dose, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -50,6 +51,10 @@ pub struct LegOutcome {
     pub boom_m: f64,
     /// Litres are known.
     pub metered: bool,
+    /// Of each section, left to right: time with liquid in steps that were driven here, s.
+    pub sections_wet_s: Vec<f64>,
+    /// First and last liquid of the boom here, on whatever ground; `None` where there was none.
+    pub wet: Option<(Instant, Instant)>,
 }
 
 /// What a zone's shape and the position error decide.
@@ -103,6 +108,19 @@ pub struct Application {
     pub place: Option<LonLat>,
     /// Zones to be treated, in the order of the site.
     pub zones: Vec<ZoneOutcome>,
+    /// Where its booms drove with liquid, in order of the legs, then of time.
+    pub lines: Vec<PassLine>,
+}
+
+/// Where the middle of the whole boom drove in one pass: a closed section does not bend it.
+#[derive(Debug, Clone)]
+pub struct PassLine {
+    /// Index of the leg.
+    pub leg: usize,
+    /// Its first moment.
+    pub start: Instant,
+    /// Positions on the site's plane, simplified to 0.1 m.
+    pub middle: Vec<Xy>,
 }
 
 /// One zone in one application.
@@ -222,6 +240,8 @@ pub struct KeepOffFact {
     pub start: Instant,
     /// A point of the sprayed ground.
     pub place: LonLat,
+    /// The ground sprayed, as far as it is sure.
+    pub region: Region,
 }
 
 /// A stretch with sections open, the rig moving and no liquid.

@@ -45,6 +45,7 @@ impl Zones<'_> {
             visits: group.visits.clone(),
             place: self.place_at_start(app),
             zones: to_treat.map(|(zone, _)| self.zone(app, zone)).collect(),
+            lines: super::lines::of_application(self.laid, self.done, app),
         }
     }
 
@@ -167,7 +168,7 @@ pub(super) fn carried<'a>(
 }
 
 /// A point inside a region; `None` for an empty one.
-pub(super) fn point_in(region: &Region, plane: &Plane) -> Option<LonLat> {
+pub(crate) fn point_in(region: &Region, plane: &Plane) -> Option<LonLat> {
     let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|at| (at.x_m, at.y_m)));
     let polygon = |shape: &Vec<Vec<Xy>>| {
         let (outer, holes) = shape.split_first()?;
