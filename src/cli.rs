@@ -78,7 +78,7 @@ struct AuditArguments {
     #[arg(long, value_name = "PATH")]
     logs: Vec<PathBuf>,
     /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson and
-    /// touchup.gpx (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
+    /// touchup.gpx, report.html (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Units of the tables and texts; audit.json is always SI.
@@ -230,7 +230,16 @@ fn run_audit(arguments: &AuditArguments) -> Result<Exit> {
     if let Some(dir) = &arguments.out {
         let from = arguments.from.map(|start| start.0);
         let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
-        let files = report::files(audit, &audited.page, &shapes, units, rate_unit, from);
+        let plans = report::html::plans(&audited, units);
+        let files = report::files(
+            audit,
+            &audited.page,
+            &shapes,
+            &plans,
+            units,
+            rate_unit,
+            from,
+        );
         report::write::write_all(dir, files)?;
     }
     print(&report::page(audit, &audited.page, units, rate_unit))?;

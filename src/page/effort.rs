@@ -1,5 +1,6 @@
 //! What going back takes: liquid at the target, and time at the pace of this night.
 
+use super::spot::Spot;
 use super::trips::{Part, Trip};
 use crate::result::{Audit, Visit};
 
@@ -34,7 +35,7 @@ pub fn of(trips: &[Trip], audit: &Audit) -> Effort {
 
 impl Pace {
     fn seconds(self, part: &Part) -> f64 {
-        if part.strips.is_empty() {
+        if part.strips.is_empty() || part.spot == Some(Spot::Whole) {
             return part.area_m2 / self.m2_s;
         }
         part.strips

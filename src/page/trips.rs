@@ -236,10 +236,31 @@ impl View<'_> {
         part.area_m2 = ground().map(|ground| ground.area_m2).sum();
         let litres = ground().map(|ground| Some(ground.target_ml_m2? * ground.area_m2 / 1000.0));
         part.litres = litres.sum();
+        part.strips = zones
+            .iter()
+            .flat_map(|zone| self.strips_left(zone))
+            .collect();
         if let Some((finding, site)) = self.next_door() {
             part.findings.push(finding);
             part.wrong_lot = Some(site);
         }
+    }
+
+    /// The patches that the last application left of a zone; none where nothing was treated at all.
+    fn strips_left(&self, zone: &str) -> Vec<Strip> {
+        let site = &self.night.sites[self.site];
+        let index = site.zones.iter().position(|known| known.id == zone);
+        let last = index.and_then(|index| {
+            let application = &self.outcome().applications[self.outcome().last_on(index)?];
+            application.zones.iter().find(|of| of.zone == index)
+        });
+        let patches = last
+            .into_iter()
+            .flat_map(|of| of.cover.patches.iter().zip(&of.patch_places));
+        patches
+            .filter(|(patch, _)| patch.is_worth_a_trip())
+            .map(|(patch, place)| strip::of(&patch.region, *place, &site.plane))
+            .collect()
     }
 
     /// The nearest ground that was treated without an order, where it is next door.

@@ -2,6 +2,8 @@
 //! GIS. RFC 7946: WGS 84 longitude and latitude, outer rings counter-clockwise, holes clockwise.
 //! Figures are SI, as in `audit.json`.
 
+mod beside;
+
 use crate::input::sites::LandUse;
 use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::report::json::{round, word};
@@ -33,9 +35,16 @@ pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
         let untreated = site.applications.is_empty();
         let ground = site.ground.iter().zip(&shapes.ground);
         let ground = ground.filter(move |(ground, _)| untreated || is_blocked(ground));
-        treated.chain(ground.filter_map(move |(ground, shape)| of_ground(site, ground, shape)))
+        treated
+            .chain(ground.filter_map(move |(ground, shape)| of_ground(site, ground, shape)))
+            .chain(beside::keep_off(audit, site, shapes))
     });
-    let mut bytes = FeatureCollection::new(features).to_string().into_bytes();
+    let driven = audit.runs.iter().filter_map(beside::driven);
+    let mut collection = FeatureCollection::new(features.chain(driven));
+    // A foreign member (RFC 7946, section 6.1).
+    let caution = json!(crate::report::terminal::CAUTIONS.join(" "));
+    collection.foreign_members = Some(JsonObject::from_iter([("caution".to_owned(), caution)]));
+    let mut bytes = collection.to_string().into_bytes();
     bytes.push(b'\n');
     bytes
 }
@@ -319,6 +328,34 @@ mod tests {
         assert_eq!(property(blocked[0], "from"), "2026-01-11T21:00:00Z");
         assert!(property(blocked[0], "until").is_null());
         assert!(property(blocked[0], "application").is_null());
+    }
+
+    #[test]
+    fn sprayed_keep_off_ground_and_driven_lines_are_on_the_map_with_the_caution() {
+        let features = features();
+        let of_kind = |kind: &str| {
+            features
+                .iter()
+                .filter(|f| property(f, "kind") == kind)
+                .count()
+        };
+        assert_eq!((of_kind("keep_off_wet"), of_kind("driven")), (1, 2));
+        let wet = features
+            .iter()
+            .find(|f| property(f, "kind") == "keep_off_wet")
+            .unwrap();
+        assert_eq!(
+            (property(wet, "zone"), property(wet, "area_m2")),
+            (&json!("bed"), &json!(25.0))
+        );
+        let text = String::from_utf8(render(&sample::audit(), &sample::shapes())).unwrap();
+        let collection: Value = serde_json::from_str(&text).unwrap();
+        assert!(
+            collection["caution"]
+                .as_str()
+                .unwrap()
+                .contains("look at it before relying")
+        );
     }
 
     #[test]

@@ -7,6 +7,8 @@
 //! | [`json`] | `audit.json` |
 //! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv`, `orders_done.csv` |
 //! | [`geojson`] | `coverage.geojson` |
+//! | [`html`] | `report.html` |
+//! | [`drawing`] | the plan of a site |
 //! | [`gpx`] | `touchup.gpx` |
 //! | [`earth`] | ground in degrees, for the maps |
 //! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
@@ -15,10 +17,12 @@
 
 pub mod clean;
 pub mod csv;
+pub mod drawing;
 pub mod driving_order;
 pub mod earth;
 pub mod geojson;
 pub mod gpx;
+pub mod html;
 pub mod json;
 pub mod numbers;
 pub mod style;
@@ -32,6 +36,7 @@ pub(crate) mod sample;
 use crate::page::Page;
 use crate::place::LonLat;
 use crate::result::Audit;
+use drawing::Drawing;
 use earth::SiteShapes;
 use style::Style;
 
@@ -48,13 +53,14 @@ pub fn page(audit: &Audit, page: &Page, units: Units, rate_unit: RateUnit) -> St
     terminal::render(audit, page, units, rate_unit, PAGE_WIDTH)
 }
 
-/// Every file of a report: its name in the output folder and its content. `shapes`: of each site. The touch-up way begins at
+/// Every file of a report: its name in the output folder and its content. `shapes` and `plans`: of each site. The touch-up way begins at
 /// `from`, where that is given.
 #[must_use]
 pub fn files(
     audit: &Audit,
     page: &Page,
     shapes: &[SiteShapes],
+    plans: &[Vec<Drawing>],
     units: Units,
     rate_unit: RateUnit,
     from: Option<LonLat>,
@@ -94,6 +100,7 @@ mod tests {
             &sample::audit(),
             &sample::page(),
             &sample::shapes(),
+            &sample::plans(),
             Units::Us,
             RateUnit::GalPer1000Ft2,
             None,

@@ -5,7 +5,8 @@ use crate::input::sites::{LandUse, Method};
 use crate::night::NightSpan;
 use crate::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::place::{Instant, LonLat};
-use crate::report::earth::{SiteShapes, ZoneShapes};
+use crate::report::drawing::Drawing;
+use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
     Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
@@ -88,6 +89,16 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         position_m: 1.0,
         position_from: "hdop",
         clock_offset_s: 0.0,
+        driven: vec![vec![
+            LonLat {
+                lon_deg: -30.001,
+                lat_deg: 45.0,
+            },
+            LonLat {
+                lon_deg: -30.0,
+                lat_deg: 45.001,
+            },
+        ]],
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),
@@ -330,8 +341,34 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
             vec![main_shapes(), ZoneShapes::default(), ZoneShapes::default()];
             site.applications.len()
         ],
+        keep_off: if site.site == "=mill" {
+            vec![WetKeepOff {
+                zone: 1,
+                run: 0,
+                area_m2: 25.0,
+                volume_l: Some(1.0),
+                ground: square(-30.000_8, 45.0, 1e-4),
+            }]
+        } else {
+            Vec::new()
+        },
     };
     audit().sites.iter().map(of_site).collect()
+}
+
+/// Plans of the sites of [`audit`], drawn as empty boxes.
+pub(crate) fn plans() -> Vec<Vec<Drawing>> {
+    let plan = || Drawing {
+        svg: "<svg class=\"plan k1\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
+        letters: vec![('a', "walk".to_owned())],
+        scale: 1,
+    };
+    let number = |site: &Site| site.applications.len().max(1);
+    let plans = audit()
+        .sites
+        .iter()
+        .map(|site| (0..number(site)).map(|_| plan()).collect());
+    plans.collect()
 }
 
 fn main_shapes() -> ZoneShapes {

@@ -5,6 +5,9 @@ mod blocked;
 mod liquid;
 mod zones;
 
+pub(in crate::report) use liquid::went;
+pub(in crate::report) use zones::treated;
+
 use crate::findings::Finding;
 use crate::page::{Entry, Page, Trip};
 use crate::report::clean::clean;
@@ -249,6 +252,17 @@ fn entries(
 /// Findings of one cause in one paragraph, with what to check.
 #[must_use]
 pub fn entry_text(findings: &[Finding], entry: &Entry, style: &Style) -> String {
+    let lead = &findings[entry.findings[0]];
+    format!(
+        "{} > {}",
+        sentences(findings, entry, style),
+        wording::check(lead)
+    )
+}
+
+/// The same without what to check.
+#[must_use]
+pub fn sentences(findings: &[Finding], entry: &Entry, style: &Style) -> String {
     let Some((lead, others)) = entry.findings.split_first() else {
         return String::new();
     };
@@ -260,7 +274,7 @@ pub fn entry_text(findings: &[Finding], entry: &Entry, style: &Style) -> String 
             clean(&wording::sentence(&findings[*other].matter, style))
         );
     }
-    text + " > " + wording::check(lead)
+    text
 }
 
 #[cfg(test)]

@@ -29,7 +29,7 @@ fn words(line: &str) -> String {
 fn a_zone_shows_its_figures_as_people_use_them() {
     let page = page(&sample::audit());
     // The third patch lies along the edge: nobody goes back for it. 9,297 of 9,712 m2; 3,010 m2 twice; 34.3 mL/m2 = 0.84 gal/1000 ft2 = 37 gal/ac.
-    let line = words(line_with(&page, "quay (Long Quay"));
+    let line = words(line_with(&page, "quay (Long Quay lot)  main"));
     assert!(
         line.ends_with("main 1 20:31 96 % 2 31 % 0.84 (37) 0.80 (35)"),
         "{line}"
@@ -53,9 +53,9 @@ fn no_line_is_wider_than_asked_for_even_with_wide_names() {
 #[test]
 fn a_site_without_treatment_is_said_carefully_when_logs_are_missing() {
     let mut audit = sample::audit();
-    assert!(line_with(&page(&audit), "=mill").contains("no treatment in the logs received"));
+    assert!(line_with(&page(&audit), "(all)").contains("no treatment in the logs received"));
     audit.logs_missing = false;
-    assert!(line_with(&page(&audit), "=mill").contains("not treated"));
+    assert!(line_with(&page(&audit), "(all)").contains("not treated"));
 }
 
 #[test]
@@ -120,7 +120,7 @@ fn a_treated_share_is_not_told_closer_than_positions_are_known() {
     let mut told = |treated_m2| {
         audit.sites[0].applications[0].zones[0].treated_m2 = Some(treated_m2);
         let page = page(&audit);
-        words(line_with(&page, "quay (Long Quay lot) main"))
+        words(line_with(&page, "quay (Long Quay lot)  main"))
     };
     assert!(told(9_673.0).contains("main 1 20:31 99 % 2"));
     assert!(told(9_712.123_456_789).contains("main 1 20:31 100 % 2"));

@@ -307,7 +307,16 @@ fn adds_up(audited: &Audited) {
         (Units::Us, RateUnit::GalPer1000Ft2),
         (Units::Metric, RateUnit::MlPerM2),
     ] {
-        let files = report::files(audit, &audited.page, &shapes, units, rate_unit, None);
+        let plans = report::html::plans(audited, units);
+        let files = report::files(
+            audit,
+            &audited.page,
+            &shapes,
+            &plans,
+            units,
+            rate_unit,
+            None,
+        );
         assert!(files.iter().all(|(_, bytes)| !bytes.is_empty()));
     }
     assert!(!report::page(audit, &audited.page, Units::Us, RateUnit::GalPer1000Ft2).is_empty());
