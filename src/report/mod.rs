@@ -74,6 +74,10 @@ pub fn files(
         ("findings.csv", csv::findings::render(audit, &style)),
         ("coverage.geojson", geojson::render(audit, shapes)),
         (
+            "report.html",
+            html::render(audit, page, plans, units, rate_unit),
+        ),
+        (
             "touchup.gpx",
             gpx::render(audit, page, shapes, &style, from),
         ),

@@ -40,11 +40,7 @@ pub fn render(
 ) -> String {
     let style = Style::of(audit, units, rate_unit);
     let mut lines = wrap("", &trip::verdict(page, audit, &style), width);
-    lines.extend(
-        head(audit, &style)
-            .iter()
-            .flat_map(|line| wrap("", line, width)),
-    );
+    lines.extend(wrap("", &head(audit, &style).join(" "), width));
     lines.extend(trips(audit, page, &style, width));
     let shown = ENTRIES_SHOWN.saturating_sub(page.trips.len());
     let look_into = ("Look into", page.look_into.as_slice());
@@ -148,7 +144,7 @@ fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
     set.into_iter().map(|(rig, offset_s)| {
         let offset = wording::signed_duration(offset_s);
         format!(
-            "Times of rig {} are {offset} from its log (clock_offset).",
+            "Times of rig {}: {offset} to its log (clock_offset).",
             clean(rig)
         )
     })

@@ -157,7 +157,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
                 format!(" with {}", style.volume(volume_l))
             });
             format!(
-                "{} of keep-off ground was sprayed{volume}, farther in than the position error \
+                "{} was sprayed{volume}, farther in than the position error \
                  (counted from {}).",
                 style.area(*area_m2),
                 style.area(*limit_m2),
