@@ -364,10 +364,9 @@ pub(crate) fn plans() -> Vec<Vec<Drawing>> {
         scale: 1,
     };
     let number = |site: &Site| site.applications.len().max(1);
-    let plans = audit()
-        .sites
-        .iter()
-        .map(|site| (0..number(site)).map(|_| plan()).collect());
+    let audit = audit();
+    let plans = audit.sites.iter();
+    let plans = plans.map(|site| (0..number(site)).map(|_| plan()).collect());
     plans.collect()
 }
 
