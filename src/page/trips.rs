@@ -342,11 +342,11 @@ impl View<'_> {
     ) -> Option<RigState> {
         let rig = finding.rig.clone()?;
         let own = |leg: &&LegOutcome| self.night.rig_id(leg.run) == rig;
-        let legs = application
+        let mut legs = application
             .legs
             .iter()
             .map(|&leg| &self.outcome().legs[leg]);
-        let leg = legs.filter(own).next()?;
+        let leg = legs.find(own)?;
         let sections = leg.sections_wet_s.len();
         let closed = if cause == GapCause::Closed {
             closed(&leg.sections_wet_s)
