@@ -12,7 +12,7 @@
 //!
 //! Which gear the rig is in comes from a logged heading ([`logged`]), else from the motion ([`gear`]).
 //!
-//! Angles are counter-clockwise from true east until [`crate::swath`] turns them into a plane.
+//! Angles are counter-clockwise from true east until [`crate::site::swath`] turns them into a plane.
 
 pub mod curve;
 pub mod gear;

@@ -6,10 +6,11 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 /// Outputs of an audit, as docs/formats.md lists them.
-const OUTPUTS: [&str; 7] = [
+const OUTPUTS: [&str; 8] = [
     "audit.json",
     "coverage.geojson",
     "findings.csv",
+    "report.html",
     "runs.csv",
     "touchup.gpx",
     "visits.csv",

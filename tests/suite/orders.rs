@@ -292,7 +292,7 @@ fn one_zone_of_an_order_left_out_is_one_finding_about_it() {
     assert!((number(&order(&outcome, 0)["treated_share"]) - 0.5).abs() < 1e-3);
     // The zone's patch is in the route although `bare_patch` is not told beside it.
     let route = std::fs::read_to_string(outcome.out.join("touchup.gpx")).unwrap();
-    assert!(route.contains("quay/b patch 1"), "{route}");
+    assert!(route.contains("strip 1 from here"), "{route}");
     // Only the other zone was ordered: what was treated was not, what was ordered was not treated.
     let outcome = ordered(&sites(&features), &lot(0.0, 0.0), "quay,b,,,,,,A-17\n");
     assert_eq!(codes(&outcome), ["not_done", "not_ordered"]);

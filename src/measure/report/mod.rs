@@ -1,4 +1,4 @@
-//! A [`Sheet`] to bytes: each format a pure function.
+//! A measured sheet to bytes: each format a pure function.
 
 pub mod csv;
 pub mod geojson;
