@@ -94,7 +94,7 @@ fn done_is_no_finding_and_sites_not_ordered_are_none_either() {
         outcome.stdout
     );
     assert!(
-        outcome.stdout.contains("not ordered, not treated"),
+        outcome.stdout.contains("Nothing to look into at"),
         "{}",
         outcome.stdout
     );
@@ -196,7 +196,7 @@ fn finished_after_by_is_late_and_a_touch_up_is_not() {
     assert!(
         outcome
             .text("late")
-            .contains("Order A-17 was finished at 2026-01-12 02:01 UTC, 21 min after")
+            .contains("Order A-17 was finished 02:01, 21 min after")
     );
     // Within a minute.
     let outcome = ordered(&two_lots(), &lot(0.0, 0.0), &by("2026-01-12T02:01:00Z"));
