@@ -108,6 +108,60 @@ pub fn plan(
     }
 }
 
+/// Id, width and height of the tile, how it is turned, and what is in it: strokes and dots that tell the classes
+/// apart in grey as well.
+const PATTERNS: [(&str, u32, u32, &str, &str); 7] = [
+    (
+        "p",
+        18,
+        18,
+        " rotate(45)",
+        r##"<path d="M4 0V18" stroke="#d55e00" stroke-width="8"/>"##,
+    ),
+    (
+        "q",
+        26,
+        26,
+        " rotate(45)",
+        r##"<path d="M4 0V26" stroke="#d55e00" stroke-width="3"/>"##,
+    ),
+    (
+        "o",
+        14,
+        14,
+        "",
+        r##"<circle cx="4" cy="4" r="3" fill="#0072b2"/>"##,
+    ),
+    (
+        "u",
+        26,
+        16,
+        "",
+        r##"<path d="M2 5h15M15 13h11M0 13h2" stroke="#a0457e" stroke-width="4"/>"##,
+    ),
+    (
+        "k",
+        22,
+        22,
+        "",
+        r##"<path d="M5 5l12 12M17 5l-12 12" stroke="#000" stroke-width="2.2"/>"##,
+    ),
+    (
+        "b",
+        14,
+        14,
+        "",
+        r##"<path d="M3 0V14" stroke="#000" stroke-width="3"/>"##,
+    ),
+    (
+        "h",
+        20,
+        20,
+        "",
+        r##"<path d="M0 10h20M10 0v20" stroke="#666" stroke-width="1.5"/>"##,
+    ),
+];
+
 /// Pattern definitions of these sizes, once a page.
 #[must_use]
 pub fn patterns(scales: &[usize]) -> String {
@@ -119,58 +173,8 @@ pub fn patterns(scales: &[usize]) -> String {
     );
     for scale in scales {
         let factor = PATTERN_SCALES[scale.min(PATTERN_SCALES.len() - 1)];
-        let patterns = [
-            (
-                "p",
-                18,
-                18,
-                format!("scale({factor}) rotate(45)"),
-                "<path d=\"M4 0V18\" stroke=\"#d55e00\" stroke-width=\"8\"/>",
-            ),
-            (
-                "q",
-                26,
-                26,
-                format!("scale({factor}) rotate(45)"),
-                "<path d=\"M4 0V26\" stroke=\"#d55e00\" stroke-width=\"3\"/>",
-            ),
-            (
-                "o",
-                14,
-                14,
-                format!("scale({factor})"),
-                "<circle cx=\"4\" cy=\"4\" r=\"3\" fill=\"#0072b2\"/>",
-            ),
-            (
-                "u",
-                26,
-                16,
-                format!("scale({factor})"),
-                "<path d=\"M2 5h15M15 13h11M0 13h2\" stroke=\"#a0457e\" stroke-width=\"4\"/>",
-            ),
-            (
-                "k",
-                22,
-                22,
-                format!("scale({factor})"),
-                "<path d=\"M5 5l12 12M17 5l-12 12\" stroke=\"#000\" stroke-width=\"2.2\"/>",
-            ),
-            (
-                "b",
-                14,
-                14,
-                format!("scale({factor})"),
-                "<path d=\"M3 0V14\" stroke=\"#000\" stroke-width=\"3\"/>",
-            ),
-            (
-                "h",
-                20,
-                20,
-                format!("scale({factor})"),
-                "<path d=\"M0 10h20M10 0v20\" stroke=\"#666\" stroke-width=\"1.5\"/>",
-            ),
-        ];
-        for (name, width, height, transform, inside) in patterns {
+        for (name, width, height, turn, inside) in PATTERNS {
+            let transform = format!("scale({factor}){turn}");
             let _ = write!(
                 svg,
                 "<pattern id=\"{name}{scale}\" width=\"{width}\" height=\"{height}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"{transform}\">{inside}</pattern>"

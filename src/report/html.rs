@@ -179,13 +179,8 @@ pub fn render(
         .map(|plan| plan.scale)
         .chain([1])
         .collect();
-    let lines = |entries: &[crate::page::Entry]| -> Vec<Line> {
-        entries
-            .iter()
-            .map(|entry| line(audit, entry, &style))
-            .collect()
-    };
     let volume = |litres: f64| style.volume(litres);
+    let name = |&site: &usize| clean(&audit.sites[site].site).into_owned();
     let night = Night {
         head: terminal::head(audit, &style),
         verdict: trip::verdict(page, audit, &style),
@@ -195,8 +190,8 @@ pub fn render(
             .iter()
             .map(|trip| item(audit, trip, &style))
             .collect(),
-        look_into: lines(&page.look_into),
-        record: lines(&page.record),
+        look_into: lines(audit, &page.look_into, &style),
+        record: lines(audit, &page.record, &style),
         metered: liquid.as_ref().map(|(metered, _)| volume(*metered)),
         went: liquid
             .iter()
@@ -205,11 +200,7 @@ pub fn render(
             .collect(),
         sites: page.sites.iter().map(link).collect(),
         others: page.well.iter().map(link).collect(),
-        untouched: page
-            .untouched
-            .iter()
-            .map(|&site| clean(&audit.sites[site].site).into_owned())
-            .collect(),
+        untouched: page.untouched.iter().map(name).collect(),
         blocks: shown
             .iter()
             .map(|&site| block(audit, page, site, &plans[site], &style))
@@ -247,6 +238,11 @@ fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
         // RFC 5870: latitude first, WGS 84.
         geo: format!("geo:{:.6},{:.6}", of.place.lat_deg, of.place.lon_deg),
     }
+}
+
+fn lines(audit: &Audit, entries: &[crate::page::Entry], style: &Style) -> Vec<Line> {
+    let line = |entry| line(audit, entry, style);
+    entries.iter().map(line).collect()
 }
 
 fn line(audit: &Audit, entry: &crate::page::Entry, style: &Style) -> Line {
