@@ -72,7 +72,29 @@ pub fn render(
     let mut bytes = Vec::new();
     ::gpx::write(&gpx, &mut bytes).expect("the version is 1.1, names are clean, memory takes all");
     bytes.push(b'\n');
-    bytes
+    routes_first(bytes)
+}
+
+/// The schema of GPX 1.1 wants routes before tracks; the writer puts them behind. Names are escaped, so a tag is a tag.
+fn routes_first(bytes: Vec<u8>) -> Vec<u8> {
+    let find = |tag: &str| memchr::memmem::find(&bytes, tag.as_bytes());
+    let rfind = |tag: &str| memchr::memmem::rfind(&bytes, tag.as_bytes());
+    const END: &str = "</rte>";
+    let (Some(track), Some(from), Some(to)) = (find("<trk>"), find("<rte>"), rfind(END)) else {
+        return bytes;
+    };
+    let to = to + END.len();
+    if from < track {
+        return bytes;
+    }
+    let parts = [
+        &bytes[..track],
+        &bytes[from..to],
+        b"\n  ",
+        &bytes[track..from],
+        &bytes[to..],
+    ];
+    parts.concat()
 }
 
 /// A site to drive to, with everything to know there.
