@@ -12,6 +12,7 @@ use crate::job::Job;
 use crate::ledger;
 use crate::log_ends::{self, LogEnd};
 use crate::night::NightSpan;
+use crate::page::{self, Page};
 use crate::progress::{Count, Progress};
 use crate::result::Audit;
 use crate::run::{self, Summary};
@@ -37,6 +38,8 @@ pub struct Audited {
     pub sites: Vec<Site>,
     /// What became of each site.
     pub outcomes: Vec<Outcome>,
+    /// What people read of it.
+    pub page: Page,
 }
 
 /// A night up to its sites' work: everything that the sites' work reads.
@@ -83,8 +86,10 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
     );
     verdict::rank(&mut findings);
     let audit = document::audit(&night, findings);
+    let page = page::of(&night, &audit);
     Ok(Audited {
         audit,
+        page,
         sites,
         outcomes,
     })

@@ -72,6 +72,7 @@ fn run(night: &Night, run: &Summary, ledger: &Ledger) -> result::Run {
         position_from: run.position_from.name(),
         clock_offset_s: run.clock_offset_s,
         metered_by: run.metered_by.name(),
+        driven: run.driven.clone(),
         dropouts: run.silences.iter().map(silence).collect(),
         ledger_l: *ledger,
     }

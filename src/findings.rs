@@ -59,6 +59,15 @@ impl Finding {
             weight: 0.0,
         }
     }
+
+    /// The sites that it is about, also those of a list.
+    pub fn sites(&self) -> impl Iterator<Item = &str> {
+        let listed = match &self.matter {
+            Matter::NotVisited { sites, .. } => sites.as_slice(),
+            _ => &[],
+        };
+        self.site.iter().chain(listed).map(String::as_str)
+    }
 }
 
 /// What a finding is about. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.

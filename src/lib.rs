@@ -15,7 +15,8 @@
 //! | 6 balance | [`ledger`] | outcomes, runs | every litre in one line |
 //! | 7 judge | [`verdict`], [`wording`] | outcomes | findings: what to read first |
 //! | 7b breaks | [`log_ends`] | findings, logs | which missed ground a broken log may explain |
-//! | 8 write | [`document`], [`report`] | outcomes, findings | the document, then files and the terminal's page |
+//! | 8 read | [`document`], [`page`] | outcomes, findings | the document; where to go back to, and in which order to read |
+//! | 9 write | [`report`] | document, page, outcomes | files and the terminal's page |
 //!
 //! [`measure`] stands beside the flow: from steps 1 and 2 to plans, which the whole flow then audits.
 //! [`audit`] is the whole flow as one page of calls; step 5 is a closed function, [`site::treat`]. Base modules,
@@ -64,6 +65,7 @@ pub mod meter;
 pub mod night;
 pub mod orders;
 pub mod overlay;
+pub mod page;
 pub mod place;
 pub mod plane;
 pub mod pose;

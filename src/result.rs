@@ -94,6 +94,9 @@ pub struct Run {
     pub clock_offset_s: f64,
     /// How the liquid was metered: `flow`, `volume`, `flow_and_volume`, `rate`, `none`.
     pub metered_by: &'static str,
+    /// Where it drove, simplified to 1 m: for maps, not in `audit.json`.
+    #[serde(skip)]
+    pub driven: Vec<Vec<LonLat>>,
     /// Silences too long to know what happened.
     pub dropouts: Vec<Dropout>,
     /// Where every metered litre went.

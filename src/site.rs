@@ -13,6 +13,7 @@
 //! | `laid` | strips | ground of passes, liquid by zone |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`crate::coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
+//! | [`lines`] | legs, passes | where booms drove |
 //! | `orders` | all of these | which application served which order |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
 //! | `facts`, `unsure` | all of these | what the verdicts look at |
@@ -26,6 +27,7 @@ mod facts;
 mod laid;
 pub mod leg;
 mod likely;
+pub mod lines;
 pub mod logged;
 pub mod near;
 mod orders;
@@ -48,6 +50,7 @@ pub use leg::Leg;
 pub use orders::NOT_DONE_SHARE;
 pub use outcome::Outcome;
 pub use rules::Rules;
+pub(crate) use zones::point_in;
 
 use crate::ground::Site;
 use outcome::{FrameOutcome, LegOutcome};
@@ -93,6 +96,8 @@ fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {
         lifted_l: liquid.lifted_l,
         boom_m: leg.boom.width_m(leg.boom.all()),
         metered: leg.is_metered(),
+        sections_wet_s: lines::sections_wet_s(leg),
+        wet: lines::wet(leg),
     }
 }
 

@@ -9,6 +9,7 @@ mod ground;
 mod names;
 mod orders;
 mod source;
+pub mod trip;
 
 pub use advice::check;
 pub use figure::{Figure, Quantity, figure};
@@ -97,8 +98,29 @@ pub fn text(finding: &Finding, style: &Style) -> String {
     clean(&text).into_owned()
 }
 
+/// Title, place and sentence, for a page whose head names the night: the time of day only.
+#[must_use]
+pub fn titled(finding: &Finding, style: &Style) -> String {
+    let (title, sentence) = (title(&finding.matter), sentence(&finding.matter, style));
+    let mut parts = place_parts(finding);
+    parts.extend(finding.start.iter().map(|start| style.clock(*start)));
+    let place = if parts.is_empty() {
+        String::new()
+    } else {
+        format!(", {}", parts.join(", "))
+    };
+    clean(&format!("{title}{place}. {sentence}")).into_owned()
+}
+
 /// `site/zone, rig north, 2026-01-11 20:31 CST`, as far as known.
-fn place(finding: &Finding, style: &Style) -> String {
+#[must_use]
+pub fn place(finding: &Finding, style: &Style) -> String {
+    let mut parts = place_parts(finding);
+    parts.extend(finding.start.iter().map(|start| style.time(*start)));
+    parts.join(", ")
+}
+
+fn place_parts(finding: &Finding) -> Vec<String> {
     let mut parts = Vec::new();
     match (&finding.site, &finding.zone) {
         (Some(site), Some(zone)) => parts.push(format!("{site}/{zone}")),
@@ -107,11 +129,12 @@ fn place(finding: &Finding, style: &Style) -> String {
         (None, None) => {}
     }
     parts.extend(finding.rig.iter().map(|rig| format!("rig {rig}")));
-    parts.extend(finding.start.iter().map(|start| style.time(*start)));
-    parts.join(", ")
+    parts
 }
 
-fn sentence(matter: &Matter, style: &Style) -> String {
+/// The finding's figures in a sentence, without its place and time.
+#[must_use]
+pub fn sentence(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::NotVisited {
             sites,

@@ -28,8 +28,8 @@ pub(super) struct Arguments {
     /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
     #[arg(long, value_name = "PATH")]
     logs: Vec<PathBuf>,
-    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson and
-    /// touchup.gpx (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
+    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson,
+    /// touchup.gpx and report.html (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Units of the tables and texts; audit.json is always SI.
@@ -111,11 +111,20 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     if let Some(dir) = &arguments.out {
         let from = arguments.from.map(|start| start.0);
         let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
-        let files = report::files(audit, &shapes, units, rate_unit, from);
+        let plans = report::html::plans(&audited, units);
+        let files = report::files(
+            audit,
+            &audited.page,
+            &shapes,
+            &plans,
+            units,
+            rate_unit,
+            from,
+        );
         report::write::write_all(dir, files, &report::OWNED)?;
     }
     match (
-        print(&report::page(audit, units, rate_unit)),
+        print(&report::page(audit, &audited.page, units, rate_unit)),
         &arguments.out,
     ) {
         (Err(error), Some(dir)) => {

@@ -42,7 +42,7 @@ use crate::input::sites::{self, Aid, SitesReading};
 use crate::job;
 use crate::overlay::Region;
 use crate::place::LonLat;
-use crate::progress::Progress;
+use crate::progress::{Count, Progress};
 use crate::report::earth::on_earth;
 use crate::result::InputFile;
 use field::Field;
@@ -54,7 +54,6 @@ use sheet::{
     ZoneSheet,
 };
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
 use turns::Turning;
 
 /// Speed of made-up times where the fleet file has none, m/s: 6 mph.
@@ -118,17 +117,13 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         .iter()
         .map(|&rig| Vehicle::of(&fleet, rig).map_err(|error| error.at(&task.fleet)))
         .collect::<Result<Vec<Option<Vehicle>>>>()?;
-    let done = AtomicUsize::new(0);
+    let count = Count::of("sites", sites.len(), progress);
     let works: Vec<(SiteSheet, Vec<RigWork>)> = sites
         .par_iter()
         .map(|site| {
             let own: Vec<&Aid> = aids.iter().filter(|aid| aid.site == site.id).collect();
             let work = site_work(site, &own, &fleet, &rigs, &vehicles);
-            progress(
-                "sites",
-                1 + done.fetch_add(1, Ordering::Relaxed),
-                sites.len(),
-            );
+            count.one_more();
             work
         })
         .collect();
@@ -415,21 +410,15 @@ fn plan_lanes(
     let Some(plan) = plan::plan(&field, &terms) else {
         return Vec::new();
     };
-    let lanes = if estimate.reclose {
-        plan::reclosed(lot, vehicle, plan.lanes)
-    } else {
-        plan.lanes
-    };
-    let mut lanes = lanes;
+    let mut lanes = plan.lanes;
+    if estimate.reclose {
+        lanes = plan::reclosed(lot, vehicle, lanes);
+    }
     lanes.iter_mut().for_each(Lane::settle);
     let sprayed = field::ground(&lanes, vehicle);
     let gap = reach.ground.difference(&sprayed);
-    let to_treat = Region::union_of(
-        site.zones
-            .iter()
-            .filter(|zone| zone.is_to_treat())
-            .map(|zone| &zone.region),
-    );
+    let zones = site.zones.iter().filter(|zone| zone.is_to_treat());
+    let to_treat = Region::union_of(zones.map(|zone| &zone.region));
     let length_m: f64 = lanes.iter().map(Lane::length_m).sum();
     let reach_m2 = reach.ground.area_m2();
     sheet.shapes.gap = on_earth(&gap, &site.plane);

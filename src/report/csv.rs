@@ -1,8 +1,8 @@
 //! Spreadsheets: one file for zones, visits, runs and findings each.
 //!
 //! Every heading names its unit; cells are plain digits with a point, finer than printed numbers so
-//! that columns add up; an empty cell is "not known". Times stand twice: local with their zone,
-//! and UTC for sorting.
+//! that columns add up; an empty cell is "not known". Times stand twice: local, as a
+//! spreadsheet reads a date, its zone in the heading; and UTC for sorting.
 
 pub mod findings;
 pub mod orders;
@@ -14,6 +14,9 @@ use crate::place::Instant;
 use crate::report::clean::clean;
 use crate::report::numbers::{Measure, cell};
 use crate::report::style::Style;
+
+/// UTF-8 with a byte-order mark: without it a spreadsheet reads names in the machine's own code page.
+const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 /// A column: its heading and how to fill its cell from a row's source. Kept together so that no
 /// cell can slip under another heading.
@@ -97,8 +100,9 @@ impl<R> Columns<R> {
         time: impl Fn(&R) -> Option<Instant> + Clone + 'static,
     ) {
         let (style, utc) = (style.clone(), time.clone());
-        self.plain(format!("{name}_local"), move |row| {
-            time(row).map_or_else(String::new, |time| style.time_to_second(time))
+        let zone = style.zone_in_heading();
+        self.plain(format!("{name}_local_{zone}"), move |row| {
+            time(row).map_or_else(String::new, |time| style.sheet_time(time))
         });
         self.plain(format!("{name}_utc"), move |row| {
             utc(row).map_or_else(String::new, |time| time.to_string())
@@ -108,7 +112,7 @@ impl<R> Columns<R> {
     /// The file.
     pub(crate) fn write(&self, rows: impl IntoIterator<Item = R>) -> Vec<u8> {
         const TO_MEMORY: &str = "writing to memory with equal row lengths cannot fail";
-        let mut writer = ::csv::Writer::from_writer(Vec::new());
+        let mut writer = ::csv::Writer::from_writer(BYTE_ORDER_MARK.to_vec());
         let headings = self.columns.iter().map(|column| column.heading.as_str());
         writer.write_record(headings).expect(TO_MEMORY);
         for row in rows {

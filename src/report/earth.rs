@@ -24,6 +24,23 @@ pub struct SiteShapes {
     pub ground: Vec<MultiPolygon<f64>>,
     /// Of each application: of each of its zones.
     pub applications: Vec<Vec<ZoneShapes>>,
+    /// Keep-off ground that rigs sprayed.
+    pub keep_off: Vec<WetKeepOff>,
+}
+
+/// Keep-off ground that one rig sprayed, as far as it is sure.
+#[derive(Debug, Clone)]
+pub struct WetKeepOff {
+    /// Index of the zone.
+    pub zone: usize,
+    /// Index of the run.
+    pub run: usize,
+    /// Its area, m2.
+    pub area_m2: f64,
+    /// Liquid on the whole zone, L.
+    pub volume_l: Option<f64>,
+    /// The ground.
+    pub ground: MultiPolygon<f64>,
 }
 
 /// What became of one zone in one application, where areas can be told.
@@ -71,6 +88,17 @@ pub fn shapes(sites: &[Site], outcomes: &[Outcome]) -> Vec<SiteShapes> {
         SiteShapes {
             ground: ground.collect(),
             applications: applications.map(|app| zones(&app.zones)).collect(),
+            keep_off: outcome
+                .keep_off
+                .iter()
+                .map(|fact| WetKeepOff {
+                    zone: fact.zone,
+                    run: outcome.legs[fact.leg].run,
+                    area_m2: fact.area_m2,
+                    volume_l: fact.volume_l,
+                    ground: on_earth(&fact.region, &site.plane),
+                })
+                .collect(),
         }
     };
     sites.par_iter().zip(outcomes).map(of_site).collect()

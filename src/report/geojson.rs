@@ -2,6 +2,8 @@
 //! GIS. RFC 7946: WGS 84 longitude and latitude, outer rings counter-clockwise, holes clockwise.
 //! Figures are SI, as in `audit.json`.
 
+mod beside;
+
 use crate::input::sites::LandUse;
 use crate::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::report::earth::{SiteShapes, ZoneShapes};
@@ -21,11 +23,20 @@ const STEPS_PER_UNIT: f64 = 1e9;
 #[must_use]
 pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
     let sites = audit.sites.par_iter().zip(shapes);
-    let of_sites: Vec<Vec<Feature>> = sites.map(|(site, shapes)| of_site(site, shapes)).collect();
-    let features = of_sites.into_iter().flatten();
+    let of_sites: Vec<Vec<Feature>> = sites
+        .map(|(site, shapes)| {
+            let keep_off = beside::keep_off(audit, site, shapes);
+            of_site(site, shapes).into_iter().chain(keep_off).collect()
+        })
+        .collect();
+    let driven = audit.runs.iter().filter_map(beside::driven);
+    let features = of_sites.into_iter().flatten().chain(driven);
     let mut collection: FeatureCollection = FeatureCollection::new(features);
+    // Foreign members (RFC 7946, section 6.1).
+    let members = collection.foreign_members.get_or_insert_default();
+    let caution = json!(crate::report::terminal::CAUTIONS.join(" "));
+    members.insert("caution".to_owned(), caution);
     if audit.planned {
-        let members = collection.foreign_members.get_or_insert_default();
         members.insert("planned".to_owned(), json!(super::terminal::PLANNED));
     }
     let mut bytes = collection.to_string().into_bytes();
@@ -302,6 +313,34 @@ mod tests {
         assert_eq!(property(blocked[0], "from"), "2026-01-11T21:00:00Z");
         assert!(property(blocked[0], "until").is_null());
         assert!(property(blocked[0], "application").is_null());
+    }
+
+    #[test]
+    fn sprayed_keep_off_ground_and_driven_lines_are_on_the_map_with_the_caution() {
+        let features = features();
+        let of_kind = |kind: &str| {
+            features
+                .iter()
+                .filter(|f| property(f, "kind") == kind)
+                .count()
+        };
+        assert_eq!((of_kind("keep_off_wet"), of_kind("driven")), (1, 2));
+        let wet = features
+            .iter()
+            .find(|f| property(f, "kind") == "keep_off_wet")
+            .unwrap();
+        assert_eq!(
+            (property(wet, "zone"), property(wet, "area_m2")),
+            (&json!("bed"), &json!(25.0))
+        );
+        let text = String::from_utf8(render(&sample::audit(), &sample::shapes())).unwrap();
+        let collection: Value = serde_json::from_str(&text).unwrap();
+        assert!(
+            collection["caution"]
+                .as_str()
+                .unwrap()
+                .contains("look at it before relying")
+        );
     }
 
     #[test]

@@ -26,6 +26,7 @@ struct Document<'a> {
     /// Only where the logs are plans.
     #[serde(skip_serializing_if = "Option::is_none")]
     planned: Option<&'static str>,
+    caution: String,
     program: Program,
     settings: Settings<'a>,
     inputs: &'a [InputFile],
@@ -82,6 +83,7 @@ pub fn render(audit: &Audit, style: &Style, outputs: &[OutputFile]) -> Vec<u8> {
     let document = Document {
         format: FORMAT,
         planned: audit.planned.then_some(super::terminal::PLANNED),
+        caution: crate::report::terminal::CAUTIONS.join(" "),
         program: Program {
             name: env!("CARGO_PKG_NAME"),
             version: env!("CARGO_PKG_VERSION"),

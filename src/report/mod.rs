@@ -7,6 +7,8 @@
 //! | [`json`] | `audit.json` |
 //! | [`csv`] | `zones.csv`, `visits.csv`, `runs.csv`, `findings.csv`, `orders_done.csv` |
 //! | [`geojson`] | `coverage.geojson` |
+//! | [`html`] | `report.html` |
+//! | [`drawing`] | the plan of a site |
 //! | [`gpx`] | `touchup.gpx` |
 //! | [`earth`] | ground in degrees, for the maps |
 //! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
@@ -16,10 +18,12 @@
 
 pub mod clean;
 pub mod csv;
+pub mod drawing;
 pub mod driving_order;
 pub mod earth;
 pub mod geojson;
 pub mod gpx;
+pub mod html;
 pub mod json;
 pub mod numbers;
 pub mod style;
@@ -32,8 +36,10 @@ pub mod write;
 pub(crate) mod sample;
 
 use crate::digest::sha256;
+use crate::page::Page;
 use crate::place::LonLat;
 use crate::result::{Audit, OutputFile};
+use drawing::Drawing;
 use earth::SiteShapes;
 use style::Style;
 
@@ -45,7 +51,7 @@ pub use write::write_all;
 pub const AUDIT: &str = "audit.json";
 
 /// Every name that the program may write in an output folder: what an earlier run left under one of them goes.
-pub const OWNED: [&str; 9] = [
+pub const OWNED: [&str; 10] = [
     AUDIT,
     "zones.csv",
     "visits.csv",
@@ -53,6 +59,7 @@ pub const OWNED: [&str; 9] = [
     "findings.csv",
     "orders_done.csv",
     "coverage.geojson",
+    "report.html",
     "touchup.gpx",
     "strips.json",
 ];
@@ -62,17 +69,19 @@ const PAGE_WIDTH: usize = 100;
 
 /// The page for people, for standard output.
 #[must_use]
-pub fn page(audit: &Audit, units: Units, rate_unit: RateUnit) -> String {
-    terminal::render(audit, units, rate_unit, PAGE_WIDTH)
+pub fn page(audit: &Audit, page: &Page, units: Units, rate_unit: RateUnit) -> String {
+    terminal::render(audit, page, units, rate_unit, PAGE_WIDTH)
 }
 
 /// Every file of a report: its name in the output folder and its content, in the order in which they are to be
-/// put in place: `audit.json`, which holds the digests of the others, is the last. `shapes`: of each site. The touch-up way begins at
+/// put in place: `audit.json`, which holds the digests of the others, is the last. `shapes` and `plans`: of each site. The touch-up way begins at
 /// `from`, where that is given.
 #[must_use]
 pub fn files(
     audit: &Audit,
+    page: &Page,
     shapes: &[SiteShapes],
+    plans: &[Vec<Drawing>],
     units: Units,
     rate_unit: RateUnit,
     from: Option<LonLat>,
@@ -84,7 +93,14 @@ pub fn files(
         ("runs.csv", csv::runs::render(audit, &style)),
         ("findings.csv", csv::findings::render(audit, &style)),
         ("coverage.geojson", geojson::render(audit, shapes)),
-        ("touchup.gpx", gpx::render(audit, shapes, &style, from)),
+        (
+            "report.html",
+            html::render(audit, page, plans, units, rate_unit),
+        ),
+        (
+            "touchup.gpx",
+            gpx::render(audit, page, shapes, &style, from),
+        ),
     ];
     if let Some(orders) = &audit.orders {
         files.push(("orders_done.csv", csv::orders::render(orders, &style)));
@@ -122,7 +138,9 @@ mod tests {
     fn written() -> Vec<(&'static str, Vec<u8>)> {
         files(
             &sample::audit(),
+            &sample::page(),
             &sample::shapes(),
+            &sample::plans(),
             Units::Us,
             RateUnit::GalPer1000Ft2,
             None,
@@ -193,14 +211,14 @@ mod tests {
             .filter(|(name, _)| name.ends_with(".csv"))
         {
             let text = String::from_utf8(bytes).expect("UTF-8");
+            let text = text.strip_prefix('\u{FEFF}').expect("a byte-order mark");
             for heading in text.lines().next().expect("a heading line").split(',') {
                 // A RATE or TIME column is documented once, without its ending.
                 let rate = ["_gal_1000ft2", "_gal_ac"]
                     .iter()
                     .find_map(|end| heading.strip_suffix(end));
-                let time = ["_local", "_utc"]
-                    .iter()
-                    .find_map(|end| heading.strip_suffix(end));
+                let local = heading.split_once("_local_").map(|(name, _)| name);
+                let time = local.or(heading.strip_suffix("_utc"));
                 let entry = match (rate, time) {
                     (Some(name), _) => format!("`{name}` RATE"),
                     (_, Some(name)) => format!("`{name}` TIME"),

@@ -3,8 +3,10 @@
 use crate::findings::{Finding, GapCause, Matter, Severity};
 use crate::input::sites::{LandUse, Method};
 use crate::night::NightSpan;
+use crate::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::place::{Instant, LonLat};
-use crate::report::earth::{SiteShapes, ZoneShapes};
+use crate::report::drawing::Drawing;
+use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
     Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
@@ -88,6 +90,16 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         position_m: 1.0,
         position_from: "hdop",
         clock_offset_s: 0.0,
+        driven: vec![vec![
+            LonLat {
+                lon_deg: -30.001,
+                lat_deg: 45.0,
+            },
+            LonLat {
+                lon_deg: -30.0,
+                lat_deg: 45.001,
+            },
+        ]],
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),
@@ -339,8 +351,33 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
             vec![main_shapes(), ZoneShapes::default(), ZoneShapes::default()];
             site.applications.len()
         ],
+        keep_off: if site.site == "=mill" {
+            vec![WetKeepOff {
+                zone: 1,
+                run: 0,
+                area_m2: 25.0,
+                volume_l: Some(1.0),
+                ground: square(-30.000_8, 45.0, 1e-4),
+            }]
+        } else {
+            Vec::new()
+        },
     };
     audit().sites.iter().map(of_site).collect()
+}
+
+/// Plans of the sites of [`audit`], drawn as empty boxes.
+pub(crate) fn plans() -> Vec<Vec<Drawing>> {
+    let plan = || Drawing {
+        svg: "<svg class=\"plan k1\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
+        letters: vec![('a', "walk".to_owned())],
+        scale: 1,
+    };
+    let number = |site: &Site| site.applications.len().max(1);
+    let audit = audit();
+    let plans = audit.sites.iter();
+    let plans = plans.map(|site| (0..number(site)).map(|_| plan()).collect());
+    plans.collect()
 }
 
 fn main_shapes() -> ZoneShapes {
@@ -379,6 +416,69 @@ fn orders() -> Vec<Order> {
     ]
 }
 
+/// What people read of [`audit`]: patches of `quay` to go back for; the rest as entries.
+pub(crate) fn page() -> Page {
+    let strip = |index: usize, area_m2: f64, ends: Option<[LonLat; 2]>| {
+        let (lon_deg, lat_deg) = PATCHES[index];
+        Strip {
+            area_m2,
+            place: LonLat { lon_deg, lat_deg },
+            ends,
+            length_m: 40.0,
+        }
+    };
+    let end = |lon_deg: f64| LonLat {
+        lon_deg,
+        lat_deg: 45.000_31,
+    };
+    let part = Part {
+        findings: vec![0],
+        zones: vec!["main".into()],
+        spot: Some(Spot::AllOver(2)),
+        strips: vec![
+            strip(0, 120.0, Some([end(-30.000_4), end(-29.999_8)])),
+            strip(1, 75.0, None),
+        ],
+        area_m2: 195.0,
+        litres: Some(195.0 * TARGET_ML_M2 / 1000.0),
+        rig: Some(RigState {
+            rig: "north".into(),
+            cause: GapCause::Closed,
+            closed: vec![2],
+            sections: 4,
+            again: None,
+        }),
+        wrong_lot: None,
+    };
+    let (lon_deg, lat_deg) = PATCHES[0];
+    let trip = Trip {
+        site: 0,
+        address: Some("1 Quay Row".into()),
+        due: Some(Due {
+            by: at(60),
+            open: true,
+            over: true,
+        }),
+        priority: 1.0,
+        parts: vec![part],
+        place: LonLat { lon_deg, lat_deg },
+    };
+    let audit = audit();
+    let entries = |severity| merge::entries(&audit.findings, severity, &[0]);
+    let mut page = Page {
+        trips: vec![trip],
+        effort: Effort {
+            litres: Some(6.4),
+            spraying_s: Some(200.0),
+        },
+        look_into: entries(Severity::LookInto),
+        record: entries(Severity::ForTheRecord),
+        ..Page::default()
+    };
+    page.sort_sites(&audit);
+    page
+}
+
 fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
     Matter::NotDone {
         orders: vec!["A-17".into(), "line 3".into()],
@@ -414,8 +514,8 @@ fn findings() -> Vec<Finding> {
 
 fn dressed(rank: usize, matter: Matter) -> Finding {
     let severity = match rank {
-        0..2 => Severity::GoBack,
-        2..8 => Severity::LookInto,
+        0 => Severity::GoBack,
+        1..8 => Severity::LookInto,
         _ => Severity::ForTheRecord,
     };
     let mut finding = Finding::new(severity, matter);

@@ -111,10 +111,16 @@ impl Style {
         self.local(time, "%Y-%m-%d %H:%M %Z")
     }
 
-    /// `2026-01-11 20:31:05 CST`.
+    /// `2026-01-11 20:31:05`, which spreadsheets read as a date; the zone stands in the heading.
     #[must_use]
-    pub fn time_to_second(&self, time: Instant) -> String {
-        self.local(time, "%Y-%m-%d %H:%M:%S %Z")
+    pub fn sheet_time(&self, time: Instant) -> String {
+        self.local(time, "%Y-%m-%d %H:%M:%S")
+    }
+
+    /// The time zone as it stands in a heading, such as `America/Winnipeg`.
+    #[must_use]
+    pub fn zone_in_heading(&self) -> String {
+        self.timezone.iana_name().unwrap_or("UTC").to_owned()
     }
 
     /// `20:31`, where the date and the zone stand elsewhere.

@@ -40,7 +40,9 @@ impl Table {
         lines.extend(self.rows.iter().map(|row| match row {
             Row::Cells(cells) => line(cells, &widths),
             Row::Remark(names, remark) => {
-                format!("{}{GUTTER}{remark}", line(names, &widths))
+                let names = line(names, &widths);
+                let room = width.saturating_sub(names.width() + GUTTER.len());
+                format!("{names}{GUTTER}{}", shorten(remark, room))
             }
         }));
         lines

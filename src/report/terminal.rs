@@ -1,69 +1,94 @@
-//! The page that `audit` prints: a table of zones, where the liquid went, the ranked findings, and
-//! what the figures cannot say. Plain text, no colours, nothing that moves a cursor.
+//! The page that `audit` prints: what to go back for, what to look into, the table, where the liquid went,
+//! and what the figures cannot say. Plain text, no colours, nothing that moves a cursor.
 
 mod blocked;
+mod liquid;
+mod zones;
 
-use crate::findings::{Finding, Severity};
-use crate::position::PositionFrom;
+pub(in crate::report) use liquid::went;
+pub(in crate::report) use zones::treated;
+
+use crate::findings::Finding;
+use crate::page::{Entry, Page, Trip};
 use crate::report::clean::clean;
-use crate::report::numbers::{NOT_KNOWN, RateUnit, Units, count, percent, share};
+use crate::report::numbers::{RateUnit, Units, count};
 use crate::report::style::Style;
-use crate::report::table::{Row, Table, wrap};
-use crate::result::{Application, Audit, Ledger, Order, OrderStatus, Run, Site, Zone, ZoneVerdict};
-use crate::wording;
+use crate::report::table::wrap;
+use crate::result::{Audit, Order, OrderStatus, Run};
+use crate::wording::{self, trip};
 use std::collections::HashSet;
 
-/// Findings printed; the rest stands in `findings.csv`.
-const FINDINGS_SHOWN: usize = 15;
-
-/// Greatest share of spraying time in reverse that is not worth a line: backing out of the corners of a
-/// lot takes a few per cent.
-const REVERSE_SHOWN: f64 = 0.05;
-
-/// Beyond this many rows the table keeps to sites with something to go back for or look into.
-const MOST_ROWS: usize = 60;
-
-/// A position error from the logged dilution is told from here on, m: half more than a good receiver's.
-const NOTED_POSITION_M: f64 = 1.5;
+/// Entries printed; the rest stands in `findings.csv`.
+const ENTRIES_SHOWN: usize = 15;
 
 /// What the figures mean and what they do not say.
-const CAUTIONS: [&str; 3] = [
-    "\"Treated\" is ground inside a swath: the bare lines between streams count as treated. The logs \
-     know nothing of hand work.",
-    "These figures say what the logs show, not what state the ground is in: look at it before \
-     relying on them.",
-    "Local codes, product labels and licensed practice come first.",
+pub const CAUTIONS: [&str; 2] = [
+    "\"Treated\" is ground inside a swath: the bare lines between streams count as treated. The logs know \
+     nothing of hand work.",
+    "These figures say what the logs show, not what state the ground is in: look at it before relying on \
+     them. Local codes, product labels and licensed practice come first.",
 ];
 
 /// The page, in lines of at most `width` cells.
 #[must_use]
-pub fn render(audit: &Audit, units: Units, rate_unit: RateUnit, width: usize) -> String {
+pub fn render(
+    audit: &Audit,
+    page: &Page,
+    units: Units,
+    rate_unit: RateUnit,
+    width: usize,
+) -> String {
     let style = Style::of(audit, units, rate_unit);
     let mut lines = Vec::new();
     if audit.planned {
         lines.push(format!("{PLANNED}: the times below are made up."));
     }
-    lines.extend(wrap("", &night(audit, &style), width));
-    if let Some(orders) = &audit.orders {
-        lines.extend(wrap("", &orders_line(audit, orders), width));
-    }
-    lines.extend(clocks(&audit.runs).flat_map(|line| wrap("", &line, width)));
-    lines.extend(positions(&audit.runs, &style).flat_map(|line| wrap("", &line, width)));
+    lines.extend(wrap("", &trip::verdict(page, audit, &style), width));
+    lines.extend(wrap("", &head(audit, &style).join(" "), width));
+    lines.extend(trips(audit, page, &style, width));
+    let shown = ENTRIES_SHOWN.saturating_sub(page.trips.len());
+    let look_into = ("Look into", page.look_into.as_slice());
+    lines.extend(entries(
+        audit,
+        look_into,
+        page.trips.len(),
+        shown,
+        &style,
+        width,
+    ));
     lines.push(String::new());
-    lines.extend(table(audit, &style, width));
+    lines.extend(zones::lines(audit, page, &style, width));
     lines.extend(blocked::lines(&audit.sites, &style, width));
+    lines.extend(liquid::lines(&audit.runs, &style, width));
+    lines.extend(wrap("", &positions(&audit.runs, &style), width));
+    let before = page.trips.len() + page.look_into.len();
+    let record = ("For the record", page.record.as_slice());
+    let shown = ENTRIES_SHOWN.saturating_sub(before);
+    if !page.record.is_empty() {
+        lines.extend(entries(audit, record, before, shown, &style, width));
+    }
+    if page.trips.len() > ENTRIES_SHOWN {
+        lines.push("More to go back for in findings.csv and touchup.gpx.".to_owned());
+    }
     lines.push(String::new());
-    lines.extend(liquid(&audit.runs, &style, width));
-    lines.extend(reverse(&audit.runs, width));
-    lines.extend(findings(audit, &style, width));
-    lines.push(String::new());
-    lines.extend(CAUTIONS.iter().flat_map(|caution| wrap("", caution, width)));
+    lines.extend(wrap("", &CAUTIONS.join(" "), width));
     lines.push(String::new());
     lines.join("\n")
 }
 
 /// Heads every output on plans.
 pub(crate) const PLANNED: &str = "Planned, not driven";
+
+/// The night in a few lines: when, who, what became of the orders, whose clock was set.
+#[must_use]
+pub fn head(audit: &Audit, style: &Style) -> Vec<String> {
+    let mut lines = vec![night(audit, style)];
+    if let Some(orders) = &audit.orders {
+        lines[0] += &format!(" {}", orders_line(audit, orders));
+    }
+    lines.extend(clocks(&audit.runs));
+    lines
+}
 
 fn night(audit: &Audit, style: &Style) -> String {
     let rigs: HashSet<&str> = audit.runs.iter().map(|run| run.rig.as_str()).collect();
@@ -88,96 +113,6 @@ fn night(audit: &Audit, style: &Style) -> String {
             )
         }
         None => format!("No run in the logs: {what}."),
-    }
-}
-
-/// A line for each rig whose clock was set: its times are not those of its log.
-fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
-    let mut set: Vec<(&str, f64)> = runs
-        .iter()
-        .filter(|run| run.clock_offset_s.abs() > 0.0)
-        .map(|run| (run.rig.as_str(), run.clock_offset_s))
-        .collect();
-    set.dedup();
-    set.into_iter().map(|(rig, offset_s)| {
-        let offset = wording::signed_duration(offset_s);
-        format!(
-            "Times of rig {} are {offset} from its log (clock_offset).",
-            clean(rig)
-        )
-    })
-}
-
-/// One line for each rig whose receiver itself says that it was not good: patches and narrow zones are judged
-/// by that, and a page that is quiet for it must say so.
-fn positions<'a>(runs: &'a [Run], style: &'a Style) -> impl Iterator<Item = String> + 'a {
-    let bad = runs.iter().filter(|run| {
-        run.position_from == PositionFrom::Hdop.name() && run.position_m > NOTED_POSITION_M
-    });
-    bad.map(|run| {
-        format!(
-            "Positions of rig {} are taken to be within {} only (logged dilution of precision): patches and \
-             zones are judged by that.",
-            clean(&run.rig),
-            style.length(run.position_m)
-        )
-    })
-}
-
-fn table(audit: &Audit, style: &Style, width: usize) -> Vec<String> {
-    let missing = audit.logs_missing;
-    let sites: Vec<(&Site, Vec<Row>)> = audit
-        .sites
-        .iter()
-        .map(|site| {
-            (
-                site,
-                site_rows(site, untreated(audit, site, missing), style),
-            )
-        })
-        .collect();
-    let all: usize = sites.iter().map(|(_, rows)| rows.len()).sum();
-    let to_read = sites_to_read(audit);
-    let shown = sites
-        .into_iter()
-        .filter(|(site, _)| all <= MOST_ROWS || to_read.contains(&*site.site));
-    let rows: Vec<Row> = shown.flat_map(|(_, rows)| rows).take(MOST_ROWS).collect();
-    let left_out = all - rows.len();
-
-    let headings = vec![
-        "site", "zone", "appl", "start", "treated", "patches", "overlap", "rate", "target",
-    ];
-    let mut lines = Table { headings, rows }.lines(width);
-    if left_out > 0 {
-        let more = count(left_out as u64, "row", "rows");
-        lines.push(format!("and {more} more in zones.csv"));
-    }
-    lines.push(String::new());
-    let rates = format!(
-        "rate: liquid over the ground swept, in {}; {NOT_KNOWN} is not known",
-        style.rate_label()
-    );
-    lines.extend(wrap("", &rates, width));
-    lines.extend(verdict_notes(audit).flat_map(|note| wrap("", note, width)));
-    lines
-}
-
-/// Sites with a finding that somebody has to act on, also those named in a list of sites.
-fn sites_to_read(audit: &Audit) -> HashSet<&str> {
-    let acted_on = audit
-        .findings
-        .iter()
-        .filter(|finding| finding.severity != Severity::ForTheRecord);
-    acted_on.flat_map(|finding| finding.sites()).collect()
-}
-
-impl Finding {
-    fn sites(&self) -> Vec<&str> {
-        let listed = match &self.matter {
-            crate::findings::Matter::NotVisited { sites, .. } => sites.as_slice(),
-            _ => &[],
-        };
-        self.site.iter().chain(listed).map(String::as_str).collect()
     }
 }
 
@@ -216,200 +151,144 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
     text + "."
 }
 
-/// What stands in the table for a site without treatment.
-fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
-    let is_ordered = |orders: &Vec<Order>| orders.iter().any(|order| order.site == site.site);
-    match &audit.orders {
-        Some(orders) if !is_ordered(orders) => "not ordered, not treated",
-        _ if missing => "no treatment in the logs received",
-        _ => "not treated",
-    }
-}
-
-/// The site's name stands in its first row only.
-fn site_rows(site: &Site, untreated: &str, style: &Style) -> Vec<Row> {
-    if site.area_m2 <= 0.0 {
-        // A yard, or keep-off ground only: nothing to treat.
-        return Vec::new();
-    }
-    if site.applications.is_empty() {
-        return vec![Row::Remark(
-            [site_label(site), "(all)".to_owned()],
-            untreated.to_owned(),
-        )];
-    }
-    let zones = site.applications.iter().flat_map(|application| {
-        application
-            .zones
-            .iter()
-            .map(move |zone| (application, zone))
-    });
-    zones
-        .enumerate()
-        .map(|(index, (application, zone))| {
-            let label = if index == 0 {
-                site_label(site)
-            } else {
-                String::new()
-            };
-            Row::Cells(zone_cells(label, application, zone, style))
-        })
-        .collect()
-}
-
-fn site_label(site: &Site) -> String {
-    match site.name.as_deref().filter(|name| *name != site.site) {
-        Some(name) => clean(&format!("{} ({name})", site.site)).into_owned(),
-        None => clean(&site.site).into_owned(),
-    }
-}
-
-fn zone_cells(label: String, application: &Application, zone: &Zone, style: &Style) -> Vec<String> {
-    let part =
-        |m2: Option<f64>| share(m2, zone.area_m2).map_or_else(|| NOT_KNOWN.to_owned(), percent);
-    let patches = zone.patches.as_ref();
-    vec![
-        label,
-        clean(&zone.zone).into_owned(),
-        application.number.to_string(),
-        style.clock(application.start),
-        verdict_word(zone.verdict).map_or_else(|| part(zone.treated_m2), str::to_owned),
-        patches.map_or_else(
-            || NOT_KNOWN.to_owned(),
-            |patches| {
-                patches
-                    .iter()
-                    .filter(|patch| patch.is_worth_a_trip())
-                    .count()
-                    .to_string()
-            },
-        ),
-        part(zone.overlap_m2),
-        style.rate_number(zone.rate_swept_ml_m2),
-        style.rate_number(zone.target_ml_m2),
-    ]
-}
-
-/// Stands where the treated share would, if there is none to tell.
-fn verdict_word(verdict: ZoneVerdict) -> Option<&'static str> {
-    match verdict {
-        ZoneVerdict::Area => None,
-        ZoneVerdict::TooNarrow => Some("narrow"),
-        ZoneVerdict::Hand => Some("by hand"),
-        ZoneVerdict::CoarseLog => Some("coarse"),
-    }
-}
-
-/// Explains the words that stand in the table, and only those.
-fn verdict_notes(audit: &Audit) -> impl Iterator<Item = &'static str> {
-    let notes = [
-        (
-            ZoneVerdict::TooNarrow,
-            "narrow: too narrow for the position error to tell coverage",
-        ),
-        (ZoneVerdict::Hand, "by hand: the log shows no coverage"),
-        (
-            ZoneVerdict::CoarseLog,
-            "coarse: fixes too far apart to tell coverage",
-        ),
-    ];
-    let in_use = |verdict: ZoneVerdict| {
-        let mut applications = audit.sites.iter().flat_map(|site| &site.applications);
-        applications.any(|application| application.zones.iter().any(|zone| zone.verdict == verdict))
-    };
-    notes
-        .into_iter()
-        .filter(move |(verdict, _)| in_use(*verdict))
-        .map(|(_, note)| note)
-}
-
-/// Where the liquid went, all runs together; lines without liquid are left out.
-fn liquid(runs: &[Run], style: &Style, width: usize) -> Vec<String> {
-    if runs.iter().all(|run| run.metered_by == "none") {
-        return wrap("", "Liquid: not metered.", width);
-    }
-    let sum =
-        |line: fn(&Ledger) -> f64| -> f64 { runs.iter().map(|run| line(&run.ledger_l)).sum() };
-    let lines = [
-        ("zones", sum(|ledger| ledger.zones)),
-        ("keep-off ground", sum(|ledger| ledger.keep_off)),
-        ("fringe of the zones", sum(|ledger| ledger.fringe)),
-        ("outside", sum(|ledger| ledger.outside)),
-        ("yard", sum(|ledger| ledger.yard)),
-        ("hand gun", sum(|ledger| ledger.gun)),
-        ("all sections closed", sum(|ledger| ledger.closed)),
-        ("dropouts", sum(|ledger| ledger.dropout)),
-        ("between logs", sum(|ledger| ledger.between_logs)),
-    ];
-    // Less than a thousandth of a litre is no place where liquid went.
-    const LEAST_L: f64 = 1e-3;
-    let went = lines.iter().filter(|(_, litres)| litres.abs() >= LEAST_L);
-    let went: Vec<String> = went
-        .map(|(place, litres)| format!("{place} {}", style.volume(*litres)))
+/// A line for each rig whose clock was set: its times are not those of its log.
+fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
+    let mut set: Vec<(&str, f64)> = runs
+        .iter()
+        .filter(|run| run.clock_offset_s.abs() > 0.0)
+        .map(|run| (run.rig.as_str(), run.clock_offset_s))
         .collect();
-    let metered = style.volume(sum(|ledger| ledger.metered));
-    let text = if went.is_empty() {
-        format!("Liquid: {metered} metered.")
-    } else {
-        format!("Liquid: {metered} metered: {}.", went.join(", "))
-    };
-    wrap("", &text, width)
+    set.dedup();
+    set.into_iter().map(|(rig, offset_s)| {
+        let offset = wording::signed_duration(offset_s);
+        format!(
+            "Times of rig {}: {offset} to its log (clock_offset).",
+            clean(rig)
+        )
+    })
 }
 
-/// Runs that sprayed a good part of their time in reverse, in one line; how the gear is known decides how
-/// far to trust where they were.
-fn reverse(runs: &[Run], width: usize) -> Vec<String> {
-    let worth = |run: &&Run| run.reverse_wet_s > REVERSE_SHOWN * run.wet_s;
-    let said = |run: &Run| {
-        let inferred = if run.gear_from == "motion" {
-            " (gear inferred from the motion)"
-        } else {
-            ""
+/// The position error assumed for each rig and where it comes from: patches and narrow zones are judged by it.
+#[must_use]
+pub fn positions(runs: &[Run], style: &Style) -> String {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for run in runs {
+        let from = match run.position_from {
+            "fleet" => "fleet file",
+            "hdop" => "logged dilution of precision",
+            _ => "default",
         };
-        let part = percent(run.reverse_wet_s / run.wet_s);
-        format!("rig {} {part}{inferred}", clean(&run.rig))
-    };
-    let said: Vec<String> = runs.iter().filter(worth).map(said).collect();
-    if said.is_empty() {
-        return Vec::new();
-    }
-    let text = format!("Spraying time in reverse: {}.", said.join(", "));
-    wrap("", &text, width)
-}
-
-fn findings(audit: &Audit, style: &Style, width: usize) -> Vec<String> {
-    let mut lines = Vec::new();
-    for severity in [Severity::GoBack, Severity::LookInto, Severity::ForTheRecord] {
-        let of_this = || {
-            audit
-                .findings
-                .iter()
-                .enumerate()
-                .filter(|(_, f)| f.severity == severity)
-        };
-        let heading = wording::heading(severity);
-        lines.push(String::new());
-        lines.push(match of_this().count() {
-            0 => format!("{heading}: no findings"),
-            number => format!("{heading} ({number})"),
-        });
-        for (index, finding) in of_this().filter(|(index, _)| *index < FINDINGS_SHOWN) {
-            let title = wording::title(&finding.matter);
-            let text = format!("{title}. {}", wording::text(finding, style));
-            lines.extend(wrap(&format!("{:>3}. ", index + 1), &text, width));
-            lines.extend(wrap("     > ", wording::check(finding), width));
+        let error = format!("{} ({from})", style.short_length(run.position_m));
+        let rig = clean(&run.rig).into_owned();
+        match groups.iter_mut().find(|(known, _)| *known == error) {
+            Some((_, rigs)) if rigs.contains(&rig) => {}
+            Some((_, rigs)) => rigs.push(rig),
+            None => groups.push((error, vec![rig])),
         }
     }
-    if let Some(more) = audit
-        .findings
-        .len()
-        .checked_sub(FINDINGS_SHOWN)
-        .filter(|more| *more > 0)
-    {
-        lines.push(String::new());
-        lines.push(format!("and {more} more in findings.csv"));
+    let said: Vec<String> = groups
+        .iter()
+        .map(|(error, rigs)| format!("{} {error}", rigs.join(", ")))
+        .collect();
+    if said.is_empty() {
+        return "Position error: no rig.".to_owned();
+    }
+    format!("Position error, 95 % within: {}.", said.join("; "))
+}
+
+fn trips(audit: &Audit, page: &Page, style: &Style, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    lines.push(match page.trips.len() {
+        0 => "Go back: no findings".to_owned(),
+        number => format!("Go back ({number})"),
+    });
+    for (index, trip) in page.trips.iter().enumerate().take(ENTRIES_SHOWN) {
+        let lead = format!("{:>3}. ", index + 1);
+        lines.extend(wrap(&lead, &trip_text(audit, trip, style), width));
     }
     lines
+}
+
+/// Everything about one site to go back to, in one paragraph.
+fn trip_text(audit: &Audit, of: &Trip, style: &Style) -> String {
+    let due = trip::due(of, style).map(|due| format!(", {due}"));
+    let address = of
+        .address
+        .as_deref()
+        .map(|text| format!(", {}", clean(text)));
+    let mut text = format!(
+        "{}{}{}.",
+        trip::site(&audit.sites[of.site]),
+        address.unwrap_or_default(),
+        due.unwrap_or_default(),
+    );
+    for part in &of.parts {
+        text += &format!(
+            " {}. {}",
+            trip::ground(part, style),
+            trip::shown(part, &audit.findings)
+        );
+        text += &trip::rig(part, audit, style).map_or_else(String::new, |rig| format!(" {rig}"));
+        let check = part
+            .findings
+            .first()
+            .map(|&lead| wording::check(&audit.findings[lead]));
+        text += &format!(" > {}", check.unwrap_or_default());
+    }
+    text + &format!(" At {}.", trip::coordinates(of))
+}
+
+fn entries(
+    audit: &Audit,
+    (heading, entries): (&str, &[Entry]),
+    before: usize,
+    shown: usize,
+    style: &Style,
+    width: usize,
+) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    lines.push(match entries.len() {
+        0 => format!("{heading}: no findings"),
+        number => format!("{heading} ({number})"),
+    });
+    for (index, entry) in entries.iter().enumerate().take(shown) {
+        let lead = format!("{:>3}. ", before + index + 1);
+        let text = entry_text(&audit.findings, entry, style);
+        lines.extend(wrap(&lead, &text, width));
+    }
+    let left_out = entries.len().saturating_sub(shown);
+    if left_out > 0 {
+        lines.push(format!("and {left_out} more in findings.csv"));
+    }
+    lines
+}
+
+/// Findings of one cause in one paragraph, with what to check.
+#[must_use]
+pub fn entry_text(findings: &[Finding], entry: &Entry, style: &Style) -> String {
+    let lead = &findings[entry.findings[0]];
+    format!(
+        "{} > {}",
+        sentences(findings, entry, style),
+        wording::check(lead)
+    )
+}
+
+/// The same without what to check.
+#[must_use]
+pub fn sentences(findings: &[Finding], entry: &Entry, style: &Style) -> String {
+    let Some((lead, others)) = entry.findings.split_first() else {
+        return String::new();
+    };
+    let lead = &findings[*lead];
+    let mut text = wording::titled(lead, style);
+    for other in others {
+        text += &format!(
+            " {}",
+            clean(&wording::sentence(&findings[*other].matter, style))
+        );
+    }
+    text
 }
 
 #[cfg(test)]

@@ -78,7 +78,9 @@ mod tests {
         let out = tempfile::tempdir().unwrap();
         let files = files(
             &sample::audit(),
+            &sample::page(),
             &sample::shapes(),
+            &sample::plans(),
             Units::Us,
             RateUnit::GalPer1000Ft2,
             None,

@@ -70,6 +70,8 @@ pub struct Summary {
     pub parked: Option<Parked>,
     /// Litres that no site's zones had.
     pub litres: Litres,
+    /// Where it drove, broken where nobody knows.
+    pub driven: Vec<Vec<LonLat>>,
 }
 
 /// One silence.
@@ -154,6 +156,7 @@ impl Summary {
             sections: sections(run),
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
+            driven: super::driven::lines(track),
         }
     }
 

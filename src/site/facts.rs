@@ -55,6 +55,7 @@ fn keep_off_of(laid: &Laid, index: usize, leg: usize) -> Option<KeepOffFact> {
             .then(|| laid.liquid[leg].zones_l[index]),
         start: first_on(laid, leg, index)?,
         place: point_in(&sprayed, &laid.site.plane)?,
+        region: sprayed,
     })
 }
 

@@ -35,7 +35,7 @@ pub(super) struct Laid<'a> {
 /// Ground of one pass.
 pub(super) struct PassGround {
     pub(super) leg: usize,
-    number: u32,
+    pub(super) number: u32,
     pub(super) steps: Range<usize>,
     pub(super) region: Region,
     pub(super) extent: Extent,

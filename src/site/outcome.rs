@@ -1,9 +1,10 @@
 //! What became of a site: the output of its work, in metres on its plane, with indices instead of names.
 //! Verdicts and drawings read it; documents are made from it last.
 
-use crate::coverage::ZoneCover;
+use crate::coverage::{PatchGround, ZoneCover};
 use crate::overlay::Region;
 use crate::place::{Instant, LonLat};
+use crate::plane::Xy;
 use crate::result::{Dose, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -52,6 +53,10 @@ pub struct LegOutcome {
     pub boom_m: f64,
     /// Litres are known.
     pub metered: bool,
+    /// Of each section, left to right: time with liquid in steps that were driven here, s.
+    pub sections_wet_s: Vec<f64>,
+    /// First and last liquid of the boom here, on whatever ground; `None` where there was none.
+    pub wet: Option<(Instant, Instant)>,
 }
 
 /// What a zone's shape and the position error decide.
@@ -105,6 +110,19 @@ pub struct Application {
     pub place: Option<LonLat>,
     /// Zones to be treated, in the order of the site.
     pub zones: Vec<ZoneOutcome>,
+    /// Where its booms drove with liquid, in order of the legs, then of time.
+    pub lines: Vec<PassLine>,
+}
+
+/// Where the middle of the whole boom drove in one pass: a closed section does not bend it.
+#[derive(Debug, Clone)]
+pub struct PassLine {
+    /// Index of the leg.
+    pub leg: usize,
+    /// Its first moment.
+    pub start: Instant,
+    /// Positions on the site's plane, simplified to 0.1 m.
+    pub middle: Vec<Xy>,
 }
 
 /// One zone in one application.
@@ -130,6 +148,8 @@ pub struct ZoneOutcome {
     pub order: Option<usize>,
     /// Dose on the ground.
     pub dose: Option<Dose>,
+    /// Of each patch of the cover: likely enough for a finding.
+    pub patch_likely: Vec<bool>,
     /// A point inside each patch of the cover, in the same order.
     pub patch_places: Vec<LonLat>,
 }
@@ -152,6 +172,15 @@ pub struct ZoneAreas {
 }
 
 impl ZoneOutcome {
+    /// The patches that are likely enough for a finding, each with a point inside it.
+    pub fn likely_patches(&self) -> impl Iterator<Item = (&PatchGround, &LonLat)> {
+        let patches = self.cover.patches.iter().zip(&self.patch_places);
+        let patches = patches.zip(&self.patch_likely);
+        patches
+            .filter(|(_, likely)| **likely)
+            .map(|(patch, _)| patch)
+    }
+
     /// Areas can be judged.
     #[must_use]
     pub fn has_verdict(&self) -> bool {
@@ -226,6 +255,8 @@ pub struct KeepOffFact {
     pub start: Instant,
     /// A point of the sprayed ground.
     pub place: LonLat,
+    /// The ground sprayed, as far as it is sure.
+    pub region: Region,
 }
 
 /// A stretch with sections open, the rig moving and no liquid.

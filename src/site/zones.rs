@@ -46,6 +46,7 @@ impl Zones<'_> {
             visits: group.visits.clone(),
             place: self.place_at_start(app),
             zones: to_treat.map(|(zone, _)| self.zone(app, zone)).collect(),
+            lines: super::lines::of_application(self.laid, self.done, app),
         }
     }
 
@@ -87,6 +88,11 @@ impl Zones<'_> {
             target_ml_m2,
             order: orders::order_of(self.laid.rules.placed(), self.served, app, index),
             dose: told.then(|| self.dose(app, index, target_ml_m2)).flatten(),
+            patch_likely: cover
+                .patches
+                .iter()
+                .map(|patch| patch.is_likely(self.laid.rules.likely))
+                .collect(),
             patch_places: cover.patches.iter().filter_map(place).collect(),
             cover: ZoneCover {
                 overlap: sketched(&cover.overlap),
@@ -171,7 +177,7 @@ pub(super) fn carried<'a>(
 }
 
 /// A point inside a region; `None` for an empty one.
-pub(super) fn point_in(region: &Region, plane: &Plane) -> Option<LonLat> {
+pub(crate) fn point_in(region: &Region, plane: &Plane) -> Option<LonLat> {
     let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|at| (at.x_m, at.y_m)));
     let polygon = |shape: &Vec<Vec<Xy>>| {
         let (outer, holes) = shape.split_first()?;

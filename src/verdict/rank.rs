@@ -22,6 +22,8 @@ enum Stake {
     Unlogged,
     /// Liquid where it must not be.
     KeepOff,
+    /// An order not kept as agreed.
+    Order,
     /// Liquid, time or a bill.
     Money,
     /// What the files say, or do not say.
@@ -69,10 +71,10 @@ fn stake(matter: &Matter) -> Stake {
         } => low_or_money(share_low > limit_low),
         Matter::DropoutNearby { .. } => Stake::Unlogged,
         Matter::KeepOffWet { .. } => Stake::KeepOff,
+        Matter::NotOrdered { .. } | Matter::Late { .. } | Matter::OtherProduct { .. } => {
+            Stake::Order
+        }
         Matter::Doubled { .. }
-        | Matter::NotOrdered { .. }
-        | Matter::Late { .. }
-        | Matter::OtherProduct { .. }
         | Matter::Strayed { .. }
         | Matter::ParkedFlow { .. }
         | Matter::ClosedFlow { .. } => Stake::Money,

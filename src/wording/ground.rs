@@ -40,7 +40,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             limit_m2,
             cause,
             near_dropout,
-            treated_share,
+            ..
         } => {
             let sizes = match number {
                 1 => format!("a patch of {}", style.area(*area_m2)),
@@ -55,12 +55,9 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             } else {
                 ""
             };
-            let treated = treated_share.map_or_else(String::new, |share| {
-                format!(" Treated inside the edge: {}.", percent(share))
-            });
             format!(
                 "The logs show no liquid on {sizes} (likely bare: {}, {} to {} inside the edge; counted from {}): \
-                 {}.{treated}{silence}",
+                 {}.{silence}",
                 in_100(*probability),
                 style.area(*low_m2),
                 style.area(*high_m2),
@@ -133,17 +130,26 @@ pub(super) fn rates(matter: &Matter, style: &Style) -> String {
             limit_low,
             share_high,
             limit_high,
-        } => format!(
-            "{} of the treated ground got under half the target (limit {}), {} over 2.2 times the \
-             target (limit {}).",
-            percent(*share_low),
-            percent(*limit_low),
-            percent(*share_high),
-            percent(*limit_high),
-        ),
+        } => uneven((*share_low, *limit_low), (*share_high, *limit_high)),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+/// Each a share of the treated ground and its limit; only limits that were passed are told.
+fn uneven(low: (f64, f64), high: (f64, f64)) -> String {
+    let told = [(low, "under half"), (high, "over 2.2 times")];
+    let passed = told.into_iter().filter(|((share, limit), _)| share > limit);
+    let parts: Vec<String> = passed
+        .map(|((share, limit), what)| {
+            format!(
+                "{} of the treated ground got {what} the target (limit {})",
+                percent(share),
+                percent(limit)
+            )
+        })
+        .collect();
+    format!("{}.", parts.join(", "))
 }
 
 /// `25 % over`, `8 % under`.
@@ -164,7 +170,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
                 format!(" with {}", style.volume(volume_l))
             });
             format!(
-                "{} of keep-off ground was sprayed{volume}, beyond the doubt about positions (counted from {}).",
+                "{} was sprayed{volume}, beyond the doubt about positions (counted from {}).",
                 style.area(*area_m2),
                 style.area(*limit_m2),
             )

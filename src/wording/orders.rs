@@ -31,9 +31,9 @@ pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
             by,
             ..
         } => format!(
-            "{} finished at {}, {} after {}.",
+            "{} finished {}, {} after {}.",
             orders_named(orders, "was", "were"),
-            style.time(*finished),
+            style.clock(*finished),
             duration(*late_s),
             style.time(*by),
         ),

@@ -127,7 +127,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
     assert_eq!(
         text_of("bare_patch"),
         "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (likely \
-         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with the section closed. Treated inside the edge: 67 %."
+         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with the section closed."
     );
     let one = Matter::BarePatch {
         count: 1,

@@ -48,14 +48,16 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
         &night.join("../out"),
         report::files(
             &audited.audit,
+            &audited.page,
             &report::earth::shapes(&audited.sites, &audited.outcomes),
+            &report::html::plans(&audited, units),
             units,
             rate_unit,
             None,
         ),
         &report::OWNED,
     )?;
-    let _ = report::page(&audited.audit, units, rate_unit);
+    let _ = report::page(&audited.audit, &audited.page, units, rate_unit);
     turn("end", 0, 0);
     for (name, cpu_s, wall_s) in clock.into_inner()?.stages {
         println!("{name} {cpu_s} {wall_s}");

@@ -365,8 +365,8 @@ fn bed_sprayed(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let y_m = spot.line.0.1;
     let bed = ((x_m, y_m - half_m), (x_m + size_m.0, y_m + half_m));
     plan.scene.sites[spot.site].beds_m.push(bed);
-    // What lies farther inside its line than the position error.
-    let area_m2 = (size_m.0 - 2.0) * (size_m.1 - 2.0);
+    // The lane through it and its neighbours spray all of it.
+    let area_m2 = size_m.0 * size_m.1;
     let expect = Expect {
         rig: Some(spot.rig),
         near: Some(((bed.0.0, y_m), (bed.1.0, y_m), half_m + 1.0)),

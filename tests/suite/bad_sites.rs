@@ -455,8 +455,10 @@ fn in_range(value: &serde_json::Value) {
             assert!(number.abs() <= 180.0, "{number}");
         }
         // RFC 7946, section 3.1.9: what crosses the antimeridian is cut there, so no polygon spans the globe.
-        for polygon in feature["geometry"]["coordinates"].as_array().unwrap() {
-            let lons: Vec<f64> = polygon[0]
+        let is_line = feature["geometry"]["type"] == "MultiLineString";
+        for part in feature["geometry"]["coordinates"].as_array().unwrap() {
+            let line = if is_line { part } else { &part[0] };
+            let lons: Vec<f64> = line
                 .as_array()
                 .unwrap()
                 .iter()

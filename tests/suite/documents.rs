@@ -32,6 +32,20 @@ fn the_readme_shows_the_audits_real_output() {
     assert!(begin.len() + end.len() > page.len() / 2);
 }
 
+/// Whoever reads it at five in the morning has the verdict first and all of it on two screens.
+#[test]
+fn the_demos_page_begins_with_the_verdict_and_fits_sixty_lines() {
+    let page = program(&["audit", "demo-data/night"]);
+    let verdict = "Check, and treat again if needed: noddy (due 05:00), skua, gannet, fulmar; ";
+    assert!(page.starts_with(verdict), "{page}");
+    assert!(page.trim_end().lines().count() <= 60, "{page}");
+    // What was planted: the fifth lane of gannet and the ninth of fulmar, counted from the south.
+    assert!(
+        page.contains("lot, fifth lane from the south")
+            && page.contains("lot, ninth lane from the")
+    );
+}
+
 #[test]
 fn the_readme_is_no_manual() {
     assert!(README.lines().count() < 200);

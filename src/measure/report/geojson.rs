@@ -1,6 +1,6 @@
 //! `measure.geojson`: reach, hand work, edge strip, gaps left and lanes, for any GIS. RFC 7946; figures in SI.
 
-use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
+use crate::measure::sheet::{DrivenLane, RigSheet, Sheet, SiteSheet};
 use crate::report::geojson::geometry;
 use crate::report::json::round;
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
@@ -23,6 +23,25 @@ pub fn render(sheet: &Sheet) -> Vec<u8> {
     bytes
 }
 
+fn area(m2: Option<f64>) -> (&'static str, Value) {
+    let rounded = |m2: f64| json!(round(m2, AREA_STEPS_PER_M2));
+    ("area_m2", m2.map_or(Value::Null, rounded))
+}
+
+fn metres(name: &'static str, m: Option<f64>) -> (&'static str, Value) {
+    let rounded = |m: f64| json!(round(m, STEPS_PER_UNIT));
+    (name, m.map_or(Value::Null, rounded))
+}
+
+/// A lane's line, end to end.
+fn lane_line(driven: &DrivenLane) -> Geometry {
+    let ends = driven.ends.map(|end| {
+        let degrees = [end.lon_deg, end.lat_deg].map(|deg| round(deg, STEPS_PER_DEGREE));
+        Position::from(degrees)
+    });
+    Geometry::new_line_string(ends.to_vec())
+}
+
 fn of_rig(site: &SiteSheet, rig: &RigSheet) -> Vec<Feature> {
     let shapes = &rig.shapes;
     let feature = |kind: &str, geometry: Option<Geometry>, figures: Vec<(&str, Value)>| {
@@ -40,18 +59,6 @@ fn of_rig(site: &SiteSheet, rig: &RigSheet) -> Vec<Feature> {
             properties: Some(properties),
             ..Feature::default()
         })
-    };
-    let area = |m2: Option<f64>| {
-        (
-            "area_m2",
-            m2.map_or(Value::Null, |m2| json!(round(m2, AREA_STEPS_PER_M2))),
-        )
-    };
-    let metres = |name: &'static str, m: Option<f64>| {
-        (
-            name,
-            m.map_or(Value::Null, |m| json!(round(m, STEPS_PER_UNIT))),
-        )
     };
     let mut features = vec![
         feature("reach", geometry(&shapes.reach), vec![area(rig.reach_m2)]),
@@ -80,23 +87,13 @@ fn of_rig(site: &SiteSheet, rig: &RigSheet) -> Vec<Feature> {
             vec![area(Some(plan.gap_m2))],
         ));
         for (index, driven) in plan.driven.iter().enumerate() {
-            let ends = driven.ends.map(|end| {
-                Position::from([
-                    round(end.lon_deg, STEPS_PER_DEGREE),
-                    round(end.lat_deg, STEPS_PER_DEGREE),
-                ])
-            });
             let figures = vec![
                 ("lane", json!(index + 1)),
                 metres("length_m", Some(driven.lane.length_m())),
                 ("edge_pass", json!(driven.lane.edge_pass)),
                 ("planned", json!("planned, not driven")),
             ];
-            features.push(feature(
-                "lane",
-                Some(Geometry::new_line_string(ends.to_vec())),
-                figures,
-            ));
+            features.push(feature("lane", Some(lane_line(driven)), figures));
         }
     }
     features.into_iter().flatten().collect()

@@ -62,7 +62,10 @@ fn figures_stand_in_the_units_of_their_headings() {
 #[test]
 fn times_are_local_and_utc() {
     let row = &read(&visits::render(&sample::audit(), &us()))[0];
-    assert_eq!(row["spray_start_local"], "2026-01-11 20:31:00 CST");
+    assert_eq!(
+        row["spray_start_local_America/Winnipeg"],
+        "2026-01-11 20:31:00"
+    );
     assert_eq!(row["spray_start_utc"], "2026-01-12T02:31:00Z");
     assert_eq!(row["on_site_min"], "33.0");
 }
@@ -75,7 +78,7 @@ fn a_visit_without_treating_and_without_meter_keeps_its_unknowns_empty() {
         .find(|row| row["kind"] == "present")
         .expect("one in the sample");
     assert_eq!(present["application"], "");
-    assert_eq!(present["spray_start_local"], "");
+    assert_eq!(present["spray_start_local_America/Winnipeg"], "");
     let unmetered = rows
         .iter()
         .find(|row| row["products"] == "unmetered")
@@ -153,7 +156,7 @@ fn tables_without_rows_still_have_headings() {
     let mut audit = sample::audit();
     audit.findings.clear();
     let bytes = findings::render(&audit, &us());
-    assert!(bytes.starts_with(b"severity,code,title,"));
+    assert!(bytes.starts_with("\u{FEFF}severity,code,title,".as_bytes()));
     assert_eq!(bytes.iter().filter(|byte| **byte == b'\n').count(), 1);
 }
 

@@ -115,7 +115,7 @@ fn place(columns: &mut Columns<Row<'_>>, style: &Style) {
         row.application()
             .map_or_else(String::new, |application| application.rigs.join("; "))
     });
-    columns.plain("numbers_carry", |row| {
+    columns.plain("verdict", |row| {
         row.zone()
             .map_or_else(String::new, |zone| word(zone.verdict))
     });

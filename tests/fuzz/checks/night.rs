@@ -307,10 +307,19 @@ fn adds_up(audited: &Audited) {
         (Units::Us, RateUnit::GalPer1000Ft2),
         (Units::Metric, RateUnit::MlPerM2),
     ] {
-        let files = report::files(audit, &shapes, units, rate_unit, None);
+        let plans = report::html::plans(audited, units);
+        let files = report::files(
+            audit,
+            &audited.page,
+            &shapes,
+            &plans,
+            units,
+            rate_unit,
+            None,
+        );
         assert!(files.iter().all(|(_, bytes)| !bytes.is_empty()));
     }
-    assert!(!report::page(audit, Units::Us, RateUnit::GalPer1000Ft2).is_empty());
+    assert!(!report::page(audit, &audited.page, Units::Us, RateUnit::GalPer1000Ft2).is_empty());
     super::log::worded(&audit.findings);
     audit.runs.iter().for_each(run);
     let applications = audit.sites.iter().flat_map(|site| &site.applications);

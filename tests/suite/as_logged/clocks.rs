@@ -32,7 +32,9 @@ fn a_clock_offset_is_added_once_and_shown_wherever_it_counts() {
     assert_eq!(visit["arrive"], "2026-01-12T01:00:00Z");
     assert!(outcome.text("clock_shifted").contains("moved by -60 min"));
     assert!(
-        outcome.stdout.contains("Times of rig north are -60 min"),
+        outcome
+            .stdout
+            .contains("Times of rig north: -60 min to its log"),
         "{}",
         outcome.stdout
     );

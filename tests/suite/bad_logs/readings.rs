@@ -231,6 +231,7 @@ fn names_with_control_characters_paths_markup_and_formulas_are_data() {
             "audit.json",
             "coverage.geojson",
             "findings.csv",
+            "report.html",
             "runs.csv",
             "touchup.gpx",
             "visits.csv",

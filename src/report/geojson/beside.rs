@@ -1,0 +1,65 @@
+//! What belongs to no zone of an application: sprayed keep-off ground, and where the rigs drove.
+
+use super::{AREA_STEPS_PER_M2, STEPS_PER_DEGREE, STEPS_PER_UNIT, geometry, rounded};
+use crate::report::earth::{SiteShapes, WetKeepOff};
+use crate::report::json::round;
+use crate::result::{Audit, Run, Site};
+use ::geojson::{Feature, Geometry, JsonObject, Position};
+use serde_json::{Value, json};
+
+/// Keep-off ground of one site that rigs sprayed, as far as it is sure.
+pub(super) fn keep_off(audit: &Audit, site: &Site, shapes: &SiteShapes) -> Vec<Feature> {
+    let wet = shapes.keep_off.iter();
+    wet.filter_map(|wet| of_keep_off(audit, site, wet))
+        .collect()
+}
+
+fn of_keep_off(audit: &Audit, site: &Site, wet: &WetKeepOff) -> Option<Feature> {
+    let mut properties = JsonObject::new();
+    properties.insert("site".into(), json!(site.site));
+    properties.insert("zone".into(), json!(site.ground[wet.zone].zone));
+    properties.insert("application".into(), Value::Null);
+    properties.insert("kind".into(), json!("keep_off_wet"));
+    properties.insert("rig".into(), json!(audit.runs[wet.run].rig));
+    properties.insert(
+        "area_m2".into(),
+        rounded(Some(wet.area_m2), AREA_STEPS_PER_M2),
+    );
+    properties.insert("volume_l".into(), rounded(wet.volume_l, STEPS_PER_UNIT));
+    Some(Feature {
+        geometry: Some(geometry(&wet.ground)?),
+        properties: Some(properties),
+        ..Feature::default()
+    })
+}
+
+/// Where a run drove; `None` where it never moved.
+pub(super) fn driven(run: &Run) -> Option<Feature> {
+    let degrees = |raw: f64| round(raw, STEPS_PER_DEGREE);
+    let lines: Vec<Vec<Position>> = run
+        .driven
+        .iter()
+        .map(|line| {
+            let points = line.iter();
+            let points =
+                points.map(|at| Position::from([degrees(at.lon_deg), degrees(at.lat_deg)]));
+            points.collect()
+        })
+        .collect();
+    if lines.is_empty() {
+        return None;
+    }
+    let mut properties = JsonObject::new();
+    properties.insert("site".into(), Value::Null);
+    properties.insert("zone".into(), Value::Null);
+    properties.insert("application".into(), Value::Null);
+    properties.insert("kind".into(), json!("driven"));
+    properties.insert("rig".into(), json!(run.rig));
+    properties.insert("start".into(), json!(run.start));
+    properties.insert("end".into(), json!(run.end));
+    Some(Feature {
+        geometry: Some(Geometry::new_multi_line_string(lines)),
+        properties: Some(properties),
+        ..Feature::default()
+    })
+}

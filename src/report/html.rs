@@ -1,0 +1,280 @@
+//! `report.html`: the night on one page for a phone and for paper, in one file that asks for nothing else and
+//! runs no script. The page model decides what is said first; this module only puts it into words and boxes.
+
+mod blocks;
+mod ruler;
+
+use crate::audit::Audited;
+use crate::page::Trip;
+use crate::report::clean::clean;
+use crate::report::drawing::{self, Drawing};
+use crate::report::numbers::{RateUnit, Units};
+use crate::report::style::Style;
+use crate::report::terminal;
+use crate::result::Audit;
+use crate::wording::{self, trip};
+use askama::Template;
+use blocks::{Block, block};
+use rayon::prelude::*;
+
+/// The whole page.
+#[derive(Template)]
+#[template(path = "page.html", config = "src/report/html/askama.toml")]
+struct Night {
+    head: Vec<String>,
+    verdict: String,
+    missing: bool,
+    trips: Vec<Item>,
+    look_into: Vec<Line>,
+    record: Vec<Line>,
+    metered: Option<String>,
+    went: Vec<(&'static str, String)>,
+    sites: Vec<Link>,
+    others: Vec<Link>,
+    untouched: Vec<String>,
+    blocks: Vec<Block>,
+    rigs: Vec<Rig>,
+    positions: String,
+    cautions: &'static [&'static str],
+    traffic: &'static str,
+    rates: String,
+    patterns: String,
+    plan_style: &'static str,
+    keys: Vec<Key>,
+}
+
+/// One site to go back to.
+struct Item {
+    site: String,
+    anchor: usize,
+    address: Option<String>,
+    due: Option<String>,
+    parts: Vec<ItemPart>,
+    coordinates: String,
+    geo: String,
+}
+
+struct ItemPart {
+    ground: String,
+    shown: String,
+    rig: Option<String>,
+    check: &'static str,
+}
+
+/// A finding in a list.
+struct Line {
+    text: String,
+    check: &'static str,
+    anchor: Option<usize>,
+}
+
+struct Link {
+    name: String,
+    anchor: usize,
+}
+
+struct Rig {
+    name: String,
+    from: String,
+    to: String,
+    distance: String,
+    wet: String,
+    volume: String,
+    position: String,
+    dropouts: usize,
+}
+
+/// An entry of the key: class of the drawing, size of its patterns, and what it stands for.
+struct Key {
+    class: &'static str,
+    words: &'static str,
+}
+
+const KEYS: [Key; 9] = [
+    Key {
+        class: "t",
+        words: "treated: inside a swath",
+    },
+    Key {
+        class: "p",
+        words: "patch without liquid, or ground not treated",
+    },
+    Key {
+        class: "q",
+        words: "perhaps a patch",
+    },
+    Key {
+        class: "o",
+        words: "two passes or more",
+    },
+    Key {
+        class: "u",
+        words: "unlogged: the log is silent",
+    },
+    Key {
+        class: "k",
+        words: "keep off",
+    },
+    Key {
+        class: "b",
+        words: "blocked",
+    },
+    Key {
+        class: "h",
+        words: "by hand",
+    },
+    Key {
+        class: "z",
+        words: "other gap",
+    },
+];
+
+/// The plans of every site: one for each application, or one of the ground where there is none.
+#[must_use]
+pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Drawing>> {
+    let sites = audited
+        .sites
+        .par_iter()
+        .zip(&audited.outcomes)
+        .zip(&audited.audit.sites);
+    let plans = sites.map(|((site, outcome), of)| {
+        if of.area_m2 <= 0.0 {
+            return Vec::new();
+        }
+        let plan = |application: Option<usize>| {
+            let title = blocks::title(of, application.map(|index| &of.applications[index]), units);
+            drawing::plan(site, outcome, application, &drawing::escaped(&title), units)
+        };
+        match outcome.applications.len() {
+            0 => vec![plan(None)],
+            number => (0..number).map(|index| plan(Some(index))).collect(),
+        }
+    });
+    plans.collect()
+}
+
+/// The bytes of `report.html`.
+///
+/// # Panics
+///
+/// If the template fails to write to memory, which it cannot.
+#[must_use]
+pub fn render(
+    audit: &Audit,
+    page: &crate::page::Page,
+    plans: &[Vec<Drawing>],
+    units: Units,
+    rate_unit: RateUnit,
+) -> Vec<u8> {
+    let style = Style::of(audit, units, rate_unit);
+    let shown: Vec<usize> = page.sites.iter().chain(&page.well).copied().collect();
+    let link = |&site: &usize| Link {
+        name: trip::site(&audit.sites[site]),
+        anchor: site,
+    };
+    let liquid = terminal::went(&audit.runs);
+    let scales: Vec<usize> = plans
+        .iter()
+        .flatten()
+        .map(|plan| plan.scale)
+        .chain([1])
+        .collect();
+    let volume = |litres: f64| style.volume(litres);
+    let name = |&site: &usize| clean(&audit.sites[site].site).into_owned();
+    let night = Night {
+        head: terminal::head(audit, &style),
+        verdict: trip::verdict(page, audit, &style),
+        missing: audit.logs_missing,
+        trips: page
+            .trips
+            .iter()
+            .map(|trip| item(audit, trip, &style))
+            .collect(),
+        look_into: lines(audit, &page.look_into, &style),
+        record: lines(audit, &page.record, &style),
+        metered: liquid.as_ref().map(|(metered, _)| volume(*metered)),
+        went: liquid
+            .iter()
+            .flat_map(|(_, went)| went)
+            .map(|(place, litres)| (*place, volume(*litres)))
+            .collect(),
+        sites: page.sites.iter().map(link).collect(),
+        others: page.well.iter().map(link).collect(),
+        untouched: page.untouched.iter().map(name).collect(),
+        blocks: shown
+            .iter()
+            .map(|&site| block(audit, page, site, &plans[site], &style))
+            .collect(),
+        rigs: audit.runs.iter().map(|run| rig(run, &style)).collect(),
+        positions: terminal::positions(&audit.runs, &style),
+        cautions: &terminal::CAUTIONS,
+        traffic: trip::TRAFFIC,
+        rates: style.rate_unit.measure().label.to_owned(),
+        patterns: drawing::patterns(&scales),
+        plan_style: drawing::STYLE,
+        keys: KEYS.into(),
+    };
+    let text = night.render().expect("writing to memory cannot fail");
+    text.into_bytes()
+}
+
+fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
+    let parts = of.parts.iter().map(|part| ItemPart {
+        ground: blocks::paper(trip::ground(part, style)),
+        shown: trip::shown(part, &audit.findings),
+        rig: trip::rig(part, audit, style),
+        check: part
+            .findings
+            .first()
+            .map_or("", |&lead| wording::check(&audit.findings[lead])),
+    });
+    Item {
+        site: trip::site(&audit.sites[of.site]),
+        anchor: of.site,
+        address: of.address.as_deref().map(|text| clean(text).into_owned()),
+        due: trip::due(of, style),
+        parts: parts.collect(),
+        coordinates: trip::coordinates(of),
+        // RFC 5870: latitude first, WGS 84.
+        geo: format!("geo:{:.6},{:.6}", of.place.lat_deg, of.place.lon_deg),
+    }
+}
+
+fn lines(audit: &Audit, entries: &[crate::page::Entry], style: &Style) -> Vec<Line> {
+    let line = |entry| line(audit, entry, style);
+    entries.iter().map(line).collect()
+}
+
+fn line(audit: &Audit, entry: &crate::page::Entry, style: &Style) -> Line {
+    let lead = &audit.findings[entry.findings[0]];
+    let site = audit
+        .sites
+        .iter()
+        .position(|site| Some(&site.site) == lead.site.as_ref());
+    Line {
+        text: blocks::paper(terminal::sentences(&audit.findings, entry, style)),
+        check: wording::check(lead),
+        anchor: site.filter(|&site| audit.sites[site].area_m2 > 0.0),
+    }
+}
+
+fn rig(run: &crate::result::Run, style: &Style) -> Rig {
+    let metered = run.metered_by != "none";
+    Rig {
+        name: clean(&run.rig).into_owned(),
+        from: style.clock(run.start),
+        to: style.clock(run.end),
+        distance: style.units.distance().text(run.distance_m),
+        wet: crate::report::numbers::duration(run.wet_s),
+        volume: if metered {
+            style.volume(run.ledger_l.metered)
+        } else {
+            "not metered".to_owned()
+        },
+        position: style.short_length(run.position_m),
+        dropouts: run.dropouts.len(),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,228 @@
+//! The block of one site: plans, tables by zone, visits, findings.
+
+use super::ruler::ruler;
+use crate::findings::Finding;
+use crate::page::{Entry, Page};
+use crate::report::clean::clean;
+use crate::report::drawing::Drawing;
+use crate::report::numbers::{NOT_KNOWN, Units, count, percent, share};
+use crate::report::style::Style;
+use crate::report::terminal;
+use crate::result::{Application, Audit, Site, Visit, Zone, ZoneVerdict};
+use crate::wording::trip;
+
+/// From this area on land is told in acres or hectares: an acre.
+const LAND_FROM_M2: f64 = 4_046.856_422_4;
+
+pub(super) struct Block {
+    pub(super) anchor: usize,
+    pub(super) name: String,
+    pub(super) well: bool,
+    pub(super) works: Vec<Work>,
+    pub(super) findings: Vec<String>,
+}
+
+/// One application, or the bare ground.
+pub(super) struct Work {
+    pub(super) heading: String,
+    pub(super) plan: String,
+    pub(super) letters: Vec<(char, String)>,
+    pub(super) zones: Vec<ZoneRow>,
+    pub(super) visits: Vec<VisitRow>,
+}
+
+pub(super) struct ZoneRow {
+    pub(super) zone: String,
+    pub(super) area: String,
+    pub(super) treated: String,
+    pub(super) patches: String,
+    pub(super) overlap: String,
+    pub(super) rate: String,
+    pub(super) target: String,
+    pub(super) ruler: String,
+}
+
+pub(super) struct VisitRow {
+    pub(super) rig: String,
+    pub(super) arrive: String,
+    pub(super) first: String,
+    pub(super) last: String,
+    pub(super) depart: String,
+    pub(super) products: String,
+}
+
+/// Square feet as paper writes them.
+pub(super) fn paper(text: String) -> String {
+    text.replace(" ft2", " sq ft")
+}
+
+fn area(m2: f64, units: Units) -> String {
+    if m2 >= LAND_FROM_M2 {
+        units.land().text(m2)
+    } else {
+        paper(units.area().text(m2))
+    }
+}
+
+/// A plan's figures in a sentence, for whoever does not see it.
+pub(super) fn title(site: &Site, application: Option<&Application>, units: Units) -> String {
+    let name = trip::site(site);
+    let Some(application) = application else {
+        let area = area(site.area_m2, units);
+        return format!("Plan of {name}: {area} to treat, no treatment in the logs.");
+    };
+    let zones = application.zones.iter().map(|zone| {
+        let treated = terminal::treated(zone).map(|share| format!(", {share} treated"));
+        let patches = worth(zone).filter(|number| *number > 0);
+        let patches = patches.map(|number| format!(", {}", count(number, "patch", "patches")));
+        format!(
+            "{} {}{}{}",
+            clean(&zone.zone),
+            area(zone.area_m2, units),
+            treated.unwrap_or_default(),
+            patches.unwrap_or_default()
+        )
+    });
+    let zones: Vec<String> = zones.collect();
+    format!(
+        "Plan of {name}, application {}: {}.",
+        application.number,
+        zones.join("; ")
+    )
+}
+
+/// Patches worth a trip, as the finding of that name counts them.
+fn worth(zone: &Zone) -> Option<u64> {
+    let patches = zone.patches.as_ref()?;
+    Some(
+        patches
+            .iter()
+            .filter(|patch| patch.is_worth_a_trip())
+            .count() as u64,
+    )
+}
+
+pub(super) fn block(
+    audit: &Audit,
+    page: &Page,
+    index: usize,
+    plans: &[Drawing],
+    style: &Style,
+) -> Block {
+    let site = &audit.sites[index];
+    let works = if site.applications.is_empty() {
+        vec![bare(audit, site, plans, style)]
+    } else {
+        let works = site.applications.iter().enumerate();
+        works
+            .map(|(at, of)| work(audit, of, plans.get(at), style))
+            .collect()
+    };
+    let trips = page.trips.iter().filter(|trip| trip.site == index);
+    let told: Vec<usize> = trips.flat_map(|trip| trip.findings()).collect();
+    let own = audit.findings.iter().enumerate();
+    let own = own.filter(|(at, of)| of.site.as_ref() == Some(&site.site) || told.contains(at));
+    let entry = |(at, _): (usize, &Finding)| {
+        terminal::sentences(&audit.findings, &Entry { findings: vec![at] }, style)
+    };
+    Block {
+        anchor: index,
+        name: trip::site(site),
+        well: page.well.contains(&index),
+        works,
+        findings: own.map(entry).map(paper).collect(),
+    }
+}
+
+fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) -> Work {
+    let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
+    let noun = if rigs.len() == 1 { "rig" } else { "rigs" };
+    Work {
+        heading: format!(
+            "Application {}: {} to {}, {noun} {}",
+            of.number,
+            style.clock(of.start),
+            style.clock(of.end),
+            rigs.join(", ")
+        ),
+        plan: plan.map(|plan| plan.svg.clone()).unwrap_or_default(),
+        letters: plan.map(|plan| plan.letters.clone()).unwrap_or_default(),
+        zones: of
+            .zones
+            .iter()
+            .map(|zone| row(zone, audit.band, style))
+            .collect(),
+        visits: of
+            .visits
+            .iter()
+            .map(|visit| visit_row(visit, style))
+            .collect(),
+    }
+}
+
+fn bare(audit: &Audit, site: &Site, plans: &[Drawing], style: &Style) -> Work {
+    let plan = plans.first();
+    let missing = if audit.logs_missing { " received" } else { "" };
+    let ground = site.ground.iter().filter(|ground| ground.to_treat());
+    let rows = ground.map(|ground| ZoneRow {
+        zone: clean(&ground.zone).into_owned(),
+        area: area(ground.area_m2, style.units),
+        treated: NOT_KNOWN.to_owned(),
+        patches: NOT_KNOWN.to_owned(),
+        overlap: NOT_KNOWN.to_owned(),
+        rate: NOT_KNOWN.to_owned(),
+        target: style.rate_number(ground.target_ml_m2),
+        ruler: String::new(),
+    });
+    Work {
+        heading: format!("No treatment in the logs{missing}"),
+        plan: plan.map(|plan| plan.svg.clone()).unwrap_or_default(),
+        letters: plan.map(|plan| plan.letters.clone()).unwrap_or_default(),
+        zones: rows.collect(),
+        visits: Vec::new(),
+    }
+}
+
+fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
+    let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.to_owned());
+    let treated = match zone.verdict {
+        ZoneVerdict::Area => known(terminal::treated(zone)),
+        ZoneVerdict::TooNarrow => "too narrow".to_owned(),
+        ZoneVerdict::Hand => "by hand".to_owned(),
+        ZoneVerdict::CoarseLog => "log too coarse".to_owned(),
+    };
+    let rate =
+        |ml_m2: Option<f64>| known(ml_m2.map(|ml_m2| style.rate_unit.measure().number(ml_m2)));
+    let of_target = zone.rate_swept_ml_m2.zip(zone.target_ml_m2);
+    ZoneRow {
+        zone: clean(&zone.zone).into_owned(),
+        area: area(zone.area_m2, style.units),
+        treated,
+        patches: known(worth(zone).map(|number| number.to_string())),
+        overlap: known(share(zone.overlap_m2, zone.area_m2).map(percent)),
+        rate: rate(zone.rate_swept_ml_m2),
+        target: rate(zone.target_ml_m2),
+        ruler: of_target.map_or_else(String::new, |(rate, target)| ruler(rate / target, band)),
+    }
+}
+
+fn visit_row(visit: &Visit, style: &Style) -> VisitRow {
+    let time = |time: Option<crate::place::Instant>| {
+        time.map_or_else(|| NOT_KNOWN.to_owned(), |time| style.clock(time))
+    };
+    let products = visit.products.iter().map(|of| {
+        let product = of.product.as_deref().unwrap_or("product not known");
+        let volume = of
+            .volume_l
+            .map_or_else(|| "not metered".to_owned(), |l| style.volume(l));
+        clean(&format!("{volume} {product}")).into_owned()
+    });
+    VisitRow {
+        rig: clean(&visit.rig).into_owned(),
+        arrive: style.clock(visit.arrive),
+        first: time(visit.spray_start),
+        last: time(visit.spray_end),
+        depart: style.clock(visit.depart),
+        products: products.collect::<Vec<_>>().join("; "),
+    }
+}

@@ -1,0 +1,97 @@
+//! Where booms drove: the line of the boom's middle in each pass, and how long each section sprayed. Drawings
+//! and the list of where to go back read it; no figure of a zone rests on it.
+
+use super::applications::Applications;
+use super::laid::{Laid, PassGround};
+use super::leg::{Leg, Span};
+use super::outcome::PassLine;
+use super::swath::OnPlane;
+use crate::place::Instant;
+use crate::plane::Xy;
+use geo::{Coord, LineString, Simplify};
+
+/// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
+const TOLERANCE_M: f64 = 0.1;
+
+/// The lines of an application's passes.
+pub(super) fn of_application(laid: &Laid, done: &Applications, app: usize) -> Vec<PassLine> {
+    let passes = done.passes(app);
+    passes
+        .map(|pass| PassLine {
+            leg: pass.leg,
+            start: laid.legs[pass.leg].fixes[pass.steps.start].time,
+            middle: middle(&laid.planes[pass.leg], pass),
+        })
+        .filter(|line| line.middle.len() > 1)
+        .collect()
+}
+
+fn middle(leg: &OnPlane, pass: &PassGround) -> Vec<Xy> {
+    let own = |step: usize| {
+        let mut spans = leg.leg.of_step(step).iter();
+        spans.any(|span| span.pass == pass.number)
+    };
+    let mut fixes: Vec<usize> = Vec::new();
+    for step in pass.steps.clone().filter(|&step| own(step)) {
+        if fixes.last() != Some(&step) {
+            fixes.push(step);
+        }
+        fixes.push(step + 1);
+    }
+    let line: LineString<f64> = fixes
+        .into_iter()
+        .map(|fix| boom_middle(leg, fix))
+        .map(|at| Coord {
+            x: at.x_m,
+            y: at.y_m,
+        })
+        .collect();
+    let simple = line.simplify(TOLERANCE_M);
+    simple.coords().map(|at| Xy::new(at.x, at.y)).collect()
+}
+
+/// The middle of the whole boom at a fix.
+fn boom_middle(leg: &OnPlane, fix: usize) -> Xy {
+    let (boom, at) = (&leg.leg.boom, &leg.leg.fixes[fix]);
+    let ahead = Xy::at_angle(at.heading_rad + leg.offset_rad[fix]);
+    let right = Xy::new(ahead.y_m, -ahead.x_m);
+    let antenna = leg.xy[fix];
+    match boom.hitch {
+        None => antenna
+            .plus(ahead, -boom.antenna_ahead_m)
+            .plus(right, -boom.antenna_right_m),
+        Some(hitch) => {
+            let trailer = Xy::at_angle(at.trailer_rad + leg.offset_rad[fix]);
+            antenna
+                .plus(ahead, -hitch.behind_antenna_m)
+                .plus(right, -boom.antenna_right_m)
+                .plus(trailer, -(hitch.to_axle_m + hitch.axle_to_boom_m))
+        }
+    }
+}
+
+/// Of each section: time with liquid, s.
+pub(super) fn sections_wet_s(leg: &Leg) -> Vec<f64> {
+    let mut seconds = vec![0.0; leg.boom.sections()];
+    for span in driven_wet(leg) {
+        for (section, wet_s) in seconds.iter_mut().enumerate() {
+            if span.open >> section & 1 == 1 {
+                *wet_s += leg.span_s(span);
+            }
+        }
+    }
+    seconds
+}
+
+/// First and last liquid of the boom.
+pub(super) fn wet(leg: &Leg) -> Option<(Instant, Instant)> {
+    let first = driven_wet(leg).next()?;
+    let last = driven_wet(leg).last()?;
+    let (start, end) = (first.step as usize, last.step as usize);
+    Some((leg.at(start, first.from_u), leg.at(end, last.to_u)))
+}
+
+fn driven_wet(leg: &Leg) -> impl Iterator<Item = &Span> {
+    let driven = |span: &&Span| span.wet && !leg.is_parked(span.step as usize);
+    leg.spans.iter().filter(driven)
+}
