@@ -1,6 +1,7 @@
 //! What belongs to no zone of an application: sprayed keep-off ground, and where the rigs drove.
 
 use super::{AREA_STEPS_PER_M2, STEPS_PER_DEGREE, STEPS_PER_UNIT, geometry, rounded};
+use crate::place::LonLat;
 use crate::report::earth::{SiteShapes, WetKeepOff};
 use crate::report::json::round;
 use crate::result::{Audit, Run, Site};
@@ -33,19 +34,20 @@ fn of_keep_off(audit: &Audit, site: &Site, wet: &WetKeepOff) -> Option<Feature> 
     })
 }
 
+/// A line in rounded degrees; `None` where all of it is one place.
+fn drawn(line: &[LonLat]) -> Option<Vec<Position>> {
+    let degrees = |raw: f64| round(raw, STEPS_PER_DEGREE);
+    let mut places: Vec<[f64; 2]> = line
+        .iter()
+        .map(|at| [degrees(at.lon_deg), degrees(at.lat_deg)])
+        .collect();
+    places.dedup();
+    (places.len() > 1).then(|| places.into_iter().map(Position::from).collect())
+}
+
 /// Where a run drove; `None` where it never moved.
 pub(super) fn driven(run: &Run) -> Option<Feature> {
-    let degrees = |raw: f64| round(raw, STEPS_PER_DEGREE);
-    let lines: Vec<Vec<Position>> = run
-        .driven
-        .iter()
-        .map(|line| {
-            let points = line.iter();
-            let points =
-                points.map(|at| Position::from([degrees(at.lon_deg), degrees(at.lat_deg)]));
-            points.collect()
-        })
-        .collect();
+    let lines: Vec<Vec<Position>> = run.driven.iter().filter_map(|line| drawn(line)).collect();
     if lines.is_empty() {
         return None;
     }
