@@ -48,11 +48,11 @@ KINDS = {
 
 def polygon(rings):
     """Polygons of a zone: outer rings run counter-clockwise, holes clockwise."""
-    shapes = [shapely.Polygon(ring) for ring in rings]
-    outer = [shape for shape in shapes if shape.exterior.is_ccw]
-    holes = [shape for shape in shapes if not shape.exterior.is_ccw]
-    ground = union(outer)
-    return difference(ground, union(holes))
+    # The greatest first: an island in a hole is put back after the hole was taken out.
+    ground = shapely.MultiPolygon()
+    for shape in sorted((shapely.Polygon(ring) for ring in rings), key=lambda shape: -shape.area):
+        ground = union([ground, shape]) if shape.exterior.is_ccw else difference(ground, shape)
+    return ground
 
 
 def areal(shape):
