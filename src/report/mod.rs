@@ -135,33 +135,21 @@ mod tests {
 
     const FORMATS: &str = include_str!("../../docs/formats.md");
 
-    fn written() -> Vec<(&'static str, Vec<u8>)> {
-        files(
-            &sample::audit(),
-            &sample::page(),
-            &sample::shapes(),
-            &sample::plans(),
-            Units::Us,
-            RateUnit::GalPer1000Ft2,
-            None,
-        )
-    }
-
     #[test]
     fn every_file_has_a_name_of_ours_and_the_audit_comes_last() {
-        let names: Vec<&str> = written().into_iter().map(|(name, _)| name).collect();
+        let names: Vec<&str> = sample::files().into_iter().map(|(name, _)| name).collect();
         assert!(names.iter().all(|name| OWNED.contains(name)), "{names:?}");
         assert_eq!(names.last(), Some(&AUDIT));
     }
 
     #[test]
     fn the_same_audit_gives_the_same_bytes() {
-        assert_eq!(written(), written());
+        assert_eq!(sample::files(), sample::files());
     }
 
     #[test]
     fn every_file_and_every_code_is_documented() {
-        for (name, _) in written() {
+        for (name, _) in sample::files() {
             assert!(FORMATS.contains(&format!("`{name}`")), "{name}");
         }
         for matter in sample::matters() {
@@ -187,7 +175,7 @@ mod tests {
             }
         }
         let mut found = BTreeSet::new();
-        for (name, bytes) in written() {
+        for (name, bytes) in sample::files() {
             if name.ends_with("json") {
                 names(&serde_json::from_slice(&bytes).expect("JSON"), &mut found);
             }
@@ -206,7 +194,7 @@ mod tests {
 
     #[test]
     fn every_spreadsheet_heading_is_documented() {
-        for (name, bytes) in written()
+        for (name, bytes) in sample::files()
             .into_iter()
             .filter(|(name, _)| name.ends_with(".csv"))
         {

@@ -7,6 +7,7 @@ use crate::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::place::{Instant, LonLat};
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
+use crate::report::numbers::{RateUnit, Units};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
     Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
@@ -756,4 +757,17 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::ValveStateOnly,
     ]
+}
+
+/// All files of the made-up night, in US units.
+pub(crate) fn files() -> Vec<(&'static str, Vec<u8>)> {
+    crate::report::files(
+        &audit(),
+        &page(),
+        &shapes(),
+        &plans(),
+        Units::Us,
+        RateUnit::GalPer1000Ft2,
+        None,
+    )
 }

@@ -71,21 +71,11 @@ pub fn misfits(dir: &Path) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::numbers::{RateUnit, Units};
-    use crate::report::{files, sample, write_all};
+    use crate::report::{sample, write_all};
 
     fn written() -> tempfile::TempDir {
         let out = tempfile::tempdir().unwrap();
-        let files = files(
-            &sample::audit(),
-            &sample::page(),
-            &sample::shapes(),
-            &sample::plans(),
-            Units::Us,
-            RateUnit::GalPer1000Ft2,
-            None,
-        );
-        write_all(out.path(), files, &OWNED).unwrap();
+        write_all(out.path(), sample::files(), &OWNED).unwrap();
         out
     }
 
