@@ -1,23 +1,23 @@
 //! The whole flow as one page of calls.
 
-use crate::apart;
-use crate::document;
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter};
 use crate::ground::{self, Site};
 use crate::input;
+use crate::input::apart;
 use crate::input::fleet::Fleet;
+use crate::input::job::Job;
 use crate::input::log::Log;
-use crate::job::Job;
-use crate::ledger;
-use crate::log_ends::{self, LogEnd};
-use crate::night::NightSpan;
-use crate::page::{self, Page};
-use crate::progress::{Count, Progress};
+use crate::input::progress::{Count, Progress};
+use crate::orders::night::NightSpan;
+use crate::report::document;
+use crate::report::page::{self, Page};
 use crate::result::Audit;
-use crate::run::{self, Summary};
+use crate::rig::run::{self, Summary};
 use crate::site::cutting::Grounds;
 use crate::site::{self, Leg, Outcome};
+use crate::verdict::ledger;
+use crate::verdict::log_ends::{self, LogEnd};
 use crate::verdict::{self, Night};
 use rayon::prelude::*;
 

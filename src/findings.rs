@@ -1,10 +1,10 @@
 //! Findings: there is a result, read this about it.
 //!
 //! Every stage may return findings; [`crate::verdict`] makes those that need the whole night. A
-//! finding carries its figures in SI; [`crate::wording`] alone turns it into words.
+//! finding carries its figures in SI; [`crate::report::wording`] alone turns it into words.
 
-use crate::place::{Instant, LonLat};
-use crate::track::Rhythm;
+use crate::geometry::place::{Instant, LonLat};
+use crate::rig::track::Rhythm;
 use serde::Serialize;
 
 /// How much a finding matters. The order is the order of the list.

@@ -1,4 +1,4 @@
-//! Step 1b of the flow: drawn zones to divided ground, one plane a site.
+//! Step 2 of the flow: drawn zones to divided ground, one plane a site.
 //!
 //! People draw an island as a keep-off polygon on top of a lot without a hole. So the ground is
 //! divided before anything is measured: keep-off before blocked before walk before drive before
@@ -14,13 +14,13 @@ mod divider;
 mod drawn;
 mod remarks;
 
-use crate::bounds::{Bounds, Boxed};
 use crate::error::Result;
 use crate::findings::Finding;
+use crate::geometry::bounds::{Bounds, Boxed};
+use crate::geometry::overlay::Region;
+use crate::geometry::place::Instant;
+use crate::geometry::plane::Plane;
 use crate::input::sites::{DrawnZone, LandUse, Method};
-use crate::overlay::Region;
-use crate::place::Instant;
-use crate::plane::Plane;
 use divider::Divider;
 use rayon::prelude::*;
 use rstar::RTree;

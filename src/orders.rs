@@ -1,12 +1,14 @@
-//! Step 1c of the flow: orders placed on the divided ground, and, once a site's applications are known
-//! (step 7d), which application serves which order.
+//! Step 3 of the flow: orders placed on the divided ground, and, once a site's applications are known
+//! (step 6), which application serves which order.
 //!
 //! An order asks for one treatment of its zones. Orders for a whole site are paired with the site's applications,
 //! and so are, each for itself, the orders for one zone: an application serves at most one order of each scope. On
 //! a zone with an order of its own that order outranks the site's in the application that both are served by.
 
 mod clock;
+pub mod night;
 mod pairing;
+pub mod targets;
 
 pub use clock::{ClockShift, Sprayed, clock_shift};
 pub use pairing::{Spell, Window, pair};

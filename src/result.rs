@@ -4,9 +4,9 @@
 //! never compute. `None` is "not known"; it is never written as zero.
 
 use crate::findings::Finding;
+use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
-use crate::night::NightSpan;
-use crate::place::{Instant, LonLat};
+use crate::orders::night::NightSpan;
 use serde::Serialize;
 
 /// A whole night.

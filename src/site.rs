@@ -12,7 +12,7 @@
 //! | [`swath`] | legs | strips |
 //! | `laid` | strips | ground of passes, liquid by zone |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
-//! | [`crate::coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
+//! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`] | legs, passes | where booms drove |
 //! | `orders` | all of these | which application served which order |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
@@ -21,8 +21,10 @@
 
 pub mod application;
 mod applications;
+pub mod coverage;
 mod covers;
 pub mod cutting;
+pub mod dose;
 mod facts;
 mod laid;
 pub mod leg;
@@ -102,7 +104,7 @@ fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {
 }
 
 fn frames(covers: &covers::Covers) -> Vec<FrameOutcome> {
-    let frame = |frame: &crate::coverage::ZoneFrame| FrameOutcome {
+    let frame = |frame: &crate::site::coverage::ZoneFrame| FrameOutcome {
         core: frame.core.clone(),
         narrow: frame.narrow,
     };

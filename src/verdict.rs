@@ -1,4 +1,4 @@
-//! Step 12 of the flow: from the night's numbers to findings, ranked.
+//! Step 7 of the flow: from the night's numbers to findings, ranked.
 //!
 //! Thresholds are constants here, each with its reason. A night without faults must give a page
 //! without alarms, so every limit lies outside what drift, laps, turns and meter tails do to a healthy
@@ -6,6 +6,8 @@
 
 mod blocked;
 mod clocks;
+pub mod ledger;
+pub mod log_ends;
 mod orders;
 mod rank;
 mod rigs;
@@ -15,9 +17,9 @@ use crate::findings::Finding;
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
 use crate::input::orders::Order;
-use crate::night::NightSpan;
+use crate::orders::night::NightSpan;
 use crate::result::{InputFile, Ledger, OrderStatus};
-use crate::run::Summary;
+use crate::rig::run::Summary;
 use crate::site::outcome::{Application, OrderFact};
 use crate::site::{Outcome, Rules};
 

@@ -7,7 +7,7 @@ use super::{Exit, print, say};
 use crate::audit::{self, Settings};
 use crate::error::Result;
 use crate::findings::Severity;
-use crate::job;
+use crate::input::job;
 use crate::report;
 use clap::ValueEnum;
 use std::path::PathBuf;

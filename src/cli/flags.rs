@@ -1,6 +1,6 @@
 //! What the values of flags mean, for any command.
 
-use crate::place::LonLat;
+use crate::geometry::place::LonLat;
 use crate::report::numbers::{RateUnit, Units};
 use clap::ValueEnum;
 

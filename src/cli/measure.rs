@@ -5,7 +5,7 @@ use super::progress::Bar;
 use super::threads::{start_threads, thread_count};
 use super::{Exit, print};
 use crate::error::Result;
-use crate::job;
+use crate::input::job;
 use crate::measure::{self, Task, report};
 use crate::report::numbers::Units;
 use crate::report::write::write_all;

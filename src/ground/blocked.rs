@@ -5,8 +5,8 @@
 
 use super::{Site, Zone, remarks};
 use crate::findings::{Finding, Severity};
+use crate::geometry::place::Instant;
 use crate::input::sites::{DrawnZone, LandUse};
-use crate::place::Instant;
 use crate::site::{Leg, Rules};
 
 /// From the first to the last liquid of all legs on a site.

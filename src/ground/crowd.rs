@@ -2,11 +2,11 @@
 //! zones on one place, or two combs laid across each other. Counted before anything is cut.
 
 use super::NEIGHBOUR_M;
-use crate::bounds::{Bounds, Boxed};
 use crate::error::{Error, Result};
+use crate::geometry::bounds::{Bounds, Boxed};
+use crate::geometry::place::LonLat;
+use crate::geometry::plane::GREATEST_DISTANCE_M;
 use crate::input::sites::DrawnZone;
-use crate::place::LonLat;
-use crate::plane::GREATEST_DISTANCE_M;
 use rstar::RTree;
 use rstar::primitives::{GeomWithData, Rectangle};
 use std::collections::HashMap;

@@ -2,12 +2,12 @@
 
 use super::drawn::{Grounds, long_edge_rad};
 use super::{NEIGHBOUR_M, Site, Zone, remarks};
-use crate::bounds::{Bounds, Boxed};
 use crate::error::Result;
 use crate::findings::Finding;
+use crate::geometry::bounds::{Bounds, Boxed};
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::{GREATEST_DISTANCE_M, Plane};
 use crate::input::sites::{DrawnZone, LandUse};
-use crate::overlay::Region;
-use crate::plane::{GREATEST_DISTANCE_M, Plane};
 use rstar::RTree;
 
 /// A zone with less ground is a line or a point drawn as a polygon, m2: under a hand's breadth square.

@@ -1,9 +1,9 @@
 //! What was drawn, as regions on a site's plane, before anything is cut out.
 
+use crate::geometry::overlay::Region;
+use crate::geometry::place::LonLat;
+use crate::geometry::plane::{Plane, Xy};
 use crate::input::sites::{DrawnZone, LandUse};
-use crate::overlay::Region;
-use crate::place::LonLat;
-use crate::plane::{Plane, Xy};
 use std::collections::HashMap;
 
 /// Drawn regions on one plane, each made once: a zone is asked for by every rival that it has.

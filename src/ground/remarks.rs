@@ -2,8 +2,8 @@
 
 use super::drawn::on_plane;
 use crate::findings::{Finding, Matter, Severity};
+use crate::geometry::plane::{Plane, signed_area_m2};
 use crate::input::sites::{DrawnZone, LandUse};
-use crate::plane::{Plane, signed_area_m2};
 
 /// Two areas that differ by less than this fraction, or by [`SAME_AREA_M2`], are the same:
 /// coordinates are rounded to a grid of 60 nm.

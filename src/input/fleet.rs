@@ -243,7 +243,7 @@ pub struct Meter {
     pub kind: Option<String>,
     /// Litres = factor x reading. Default 1.
     pub factor: f64,
-    /// The reading is this late, s; `None` looks at the log ([`crate::meter::Late`]).
+    /// The reading is this late, s; `None` looks at the log ([`crate::rig::meter::Late`]).
     pub delay_s: Option<f64>,
 }
 

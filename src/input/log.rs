@@ -20,7 +20,7 @@ pub use decode::{Decoded, FREE_BYTES, Turns, decode, decode_in_turn};
 pub use reading::{read, read_by_events};
 
 use crate::findings::Finding;
-use crate::place::{Instant, LonLat};
+use crate::geometry::place::{Instant, LonLat};
 
 /// What came out of one file.
 #[derive(Debug, Clone)]

@@ -10,7 +10,7 @@ mod reading;
 pub use reading::read;
 
 use crate::findings::Finding;
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 use serde::{Deserialize, Serialize};
 
 /// What came out of the orders file.

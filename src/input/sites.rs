@@ -14,7 +14,7 @@ pub use aids::{Aid, AidKind, AidShape};
 pub use reading::read;
 
 use crate::findings::Finding;
-use crate::place::{Instant, LonLat};
+use crate::geometry::place::{Instant, LonLat};
 
 /// What came out of the sites file.
 #[derive(Debug, Clone)]

@@ -1,8 +1,8 @@
 //! Ground as bit rows: the coarse side of the search for places and lanes. Figures never come from here.
 
-use crate::extent::Extent;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::extent::Extent;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 
 /// Bits in a word.
 const WORD: usize = 64;

@@ -6,8 +6,8 @@ use super::lot::Lot;
 use super::minkowski::edges;
 use super::reach::{Reach, Way, apart_rad};
 use super::vehicle::Vehicle;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
 
 /// Side of a cell, m: a fifth of a narrow section.

@@ -1,7 +1,7 @@
 //! One straight lane and its sections as they switch.
 
 use super::vehicle::Vehicle;
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
 
 /// Openings shorter than this are rounding, m.
@@ -358,7 +358,7 @@ mod tests {
                 .all(|point| point.x_m <= -2.0 + 1e-9 && point.x_m >= -4.0 - 1e-9)
         );
         assert!(
-            (crate::plane::signed_area_m2(&strip) - 20.0).abs() < 1e-9,
+            (crate::geometry::plane::signed_area_m2(&strip) - 20.0).abs() < 1e-9,
             "counter-clockwise"
         );
     }

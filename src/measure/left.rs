@@ -3,8 +3,8 @@
 use super::bits::{Bits, Cells};
 use super::lot::Lot;
 use super::reach::Reach;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use crate::units::{M_PER_FT, M2_PER_FT2};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;

@@ -4,13 +4,13 @@
 
 use super::minkowski::edges;
 use super::places::disc;
+use crate::geometry::overlay::Region;
+use crate::geometry::place::LonLat;
+use crate::geometry::plane::Xy;
 use crate::ground::{Site, Zone};
 use crate::input::fleet::Estimate;
 use crate::input::sites::aids::{edge_is_open, flag, quantity};
 use crate::input::sites::{Aid, AidKind, AidShape, LandUse, Method};
-use crate::overlay::Region;
-use crate::place::LonLat;
-use crate::plane::Xy;
 use crate::units::Dimension;
 
 /// A piece of an outline, from corner to corner.

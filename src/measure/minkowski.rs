@@ -1,8 +1,8 @@
 //! Ground and the things moved over it: which places leave a rectangle on the ground, and what a line
 //! sweeps that is carried over all of them. Exact on the overlay's grid.
 
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 
 /// The convex hull of the edge from `a` to `b` carried along a convex counter-clockwise ring.
 pub(super) fn edge_sum(a: Xy, b: Xy, convex: &[Xy]) -> Vec<Xy> {

@@ -35,14 +35,14 @@ pub use plan::{Manner, Stop};
 pub use vehicle::Vehicle;
 
 use crate::error::{Error, Result};
+use crate::geometry::overlay::Region;
+use crate::geometry::place::LonLat;
 use crate::ground::{self, Site, Zone};
 use crate::input::fleet::{self, Estimate, Fleet};
+use crate::input::job;
 use crate::input::log;
+use crate::input::progress::{Count, Progress};
 use crate::input::sites::{self, Aid, SitesReading};
-use crate::job;
-use crate::overlay::Region;
-use crate::place::LonLat;
-use crate::progress::{Count, Progress};
 use crate::report::earth::on_earth;
 use crate::result::InputFile;
 use field::Field;

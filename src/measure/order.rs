@@ -3,7 +3,7 @@
 use super::field::Field;
 use super::lane::Lane;
 use super::turns::{End, Turning};
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 
 /// More lanes than this keep the order in which they were laid: a search would take time with the square.
 const MOST_LANES: usize = 600;

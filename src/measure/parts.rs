@@ -5,7 +5,7 @@ use super::bits::Bits;
 use super::field::{Field, Line, across};
 use super::fill::connected;
 use super::lane::stretches;
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 
 /// A corner turns in by at least this much, as a sine.
 const LEAST_TURN: f64 = 0.2;

@@ -10,8 +10,8 @@
 use super::bits::{Bits, Cells};
 use super::minkowski::{edge_sum, edges};
 use super::vehicle::Vehicle;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use std::f64::consts::{PI, TAU};
 
 /// Headings over a whole turn.
@@ -46,7 +46,7 @@ impl Places {
             CELL_M
         };
         let extent = if ground.is_empty() {
-            crate::extent::Extent::of([&Xy::default()])
+            crate::geometry::extent::Extent::of([&Xy::default()])
         } else {
             extent
         };

@@ -11,7 +11,7 @@ use super::lane::Lane;
 use super::order;
 use super::parts;
 use super::turns::Turning;
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 use rayon::prelude::*;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them.

@@ -6,8 +6,8 @@
 use super::lane::Lane;
 use super::vehicle::Vehicle;
 use crate::error::{Error, Result};
-use crate::place::{Instant, LonLat};
-use crate::plane::{Plane, Xy};
+use crate::geometry::place::{Instant, LonLat};
+use crate::geometry::plane::{Plane, Xy};
 use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 

@@ -4,7 +4,7 @@
 
 use crate::audit::{self, Settings};
 use crate::error::{Error, Result};
-use crate::job::Job;
+use crate::input::job::Job;
 use std::collections::HashMap;
 use std::path::Path;
 

@@ -9,8 +9,8 @@ use super::lot::Lot;
 use super::minkowski::{edges, eroded, swept};
 use super::places::Places;
 use super::vehicle::Vehicle;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use rayon::prelude::*;
 use std::f64::consts::PI;
 

@@ -4,8 +4,8 @@
 use super::lane::Lane;
 use super::plan::{Manner, Stop};
 use crate::findings::Finding;
+use crate::geometry::place::LonLat;
 use crate::input::sites::{LandUse, Method};
-use crate::place::LonLat;
 use crate::result::InputFile;
 use serde::Serialize;
 

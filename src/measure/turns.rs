@@ -4,7 +4,7 @@
 use super::lane::Lane;
 use super::lane::stretches;
 use super::vehicle::Vehicle;
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
 
 /// What turning costs a rig.

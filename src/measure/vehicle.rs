@@ -1,9 +1,9 @@
 //! A rig as the measuring of lots needs it: its rectangle, where the boom sits, how tightly it turns.
 
-use crate::boom::Boom;
 use crate::error::{Error, Result};
+use crate::geometry::plane::Xy;
 use crate::input::fleet::{Fleet, Rig};
-use crate::plane::Xy;
+use crate::rig::boom::Boom;
 
 /// A rig's outline with the boom's place in it, seen from the middle of the body. The boom's middle is
 /// taken to lie on the body's centre line.

@@ -4,7 +4,7 @@
 //! shift of its clock brings all of its work into the time of the orders for the same ground.
 
 use super::{Spell, Window};
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 
 /// Farthest that local time is from UTC, s: 14 hours east (IANA time zone database, Pacific/Kiritimati).
 const FARTHEST_S: f64 = 14.0 * 3_600.0;

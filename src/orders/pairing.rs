@@ -6,7 +6,7 @@
 //! weighed at once (shortest augmenting paths: H. W. Kuhn, *Naval Research Logistics Quarterly* 2, 1955,
 //! doi:10.1002/nav.3800020109, from memory; in the form with potentials).
 
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 
 /// Work that ended longer before an order's `from` is not that order's, s. Crews start ahead of a window,
 /// an evening's pre-treatment is not the morning's service.

@@ -1,5 +1,5 @@
 use super::*;
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 use std::path::Path;
 
 fn order(zone: Option<usize>, product: Option<&str>, target_ml_m2: Option<f64>) -> Placed {
@@ -35,7 +35,7 @@ fn an_order_outranks_the_zone_the_zone_a_product_and_a_product_the_fleet() {
     let both = order(None, Some("three"), Some(5.0)).order;
     let product_only = order(None, Some("three"), None).order;
     let neither = order(None, None, None).order;
-    let targets = crate::targets::Targets::of(&fleet);
+    let targets = crate::orders::targets::Targets::of(&fleet);
     let target = |order, zone, carried| targets.on_zone(order, zone, carried).unwrap();
     assert_eq!(target(Some(&both), Some(4.0), Some("two")), 5.0);
     assert_eq!(target(Some(&product_only), Some(4.0), Some("two")), 4.0);

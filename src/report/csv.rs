@@ -10,7 +10,7 @@ pub mod runs;
 pub mod visits;
 pub mod zones;
 
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 use crate::report::clean::clean;
 use crate::report::numbers::{Measure, cell};
 use crate::report::style::Style;

@@ -14,11 +14,11 @@ mod path;
 
 pub use frame::Frame;
 
-use crate::extent::Extent;
+use crate::geometry::extent::Extent;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use crate::ground::{Site, Zone};
 use crate::input::sites::{LandUse, Method};
-use crate::overlay::Region;
-use crate::plane::Xy;
 use crate::report::numbers::Units;
 use crate::result::ZoneVerdict;
 use crate::site::outcome::{Application, Outcome, PassLine, ZoneOutcome};
@@ -236,7 +236,7 @@ impl Pen<'_> {
     /// A thin line through the middle of a zone too narrow to judge.
     fn middle_line(&mut self, zone: &Zone) {
         for piece in zone.region.pieces() {
-            if let Some(axis) = crate::page::strip::axis(&piece) {
+            if let Some(axis) = crate::report::page::strip::axis(&piece) {
                 let d = Paths::line(&axis.ends, self.frame);
                 let _ = write!(self.svg, "<path class=\"n\" d=\"{d}\"/>");
             }
@@ -297,7 +297,7 @@ impl Pen<'_> {
 
     fn numbers_of(&mut self, zone: &ZoneOutcome) {
         for (index, (patch, _)) in zone.likely_patches().take(NUMBERED).enumerate() {
-            let Some(axis) = crate::page::strip::axis(&patch.region) else {
+            let Some(axis) = crate::report::page::strip::axis(&patch.region) else {
                 continue;
             };
             let share = (index as f64 + 1.0) / (NUMBERED as f64 + 1.0);

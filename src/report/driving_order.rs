@@ -5,7 +5,7 @@
 //! Straight distances stand in for roads, so the order is a good start and no promise. The way
 //! is open: it begins at the first place and ends anywhere.
 
-use crate::place::LonLat;
+use crate::geometry::place::LonLat;
 
 /// Mean radius of the Earth, m (R1 of GRS 80, H. Moritz, "Geodetic Reference System 1980").
 /// The order needs no better: the ellipsoid changes distances by 0.3 %.

@@ -1,10 +1,10 @@
 //! The ground of a night's sites in degrees, made when the maps are written; what crosses the antimeridian is cut there, as RFC 7946 (section
 //! 3.1.9) asks: an uncut ring would run round the globe on every map.
 
+use crate::geometry::overlay::Region;
+use crate::geometry::place::LonLat;
+use crate::geometry::plane::{Degrees, GREATEST_DISTANCE_M, Plane, Xy};
 use crate::ground::Site;
-use crate::overlay::Region;
-use crate::place::LonLat;
-use crate::plane::{Degrees, GREATEST_DISTANCE_M, Plane, Xy};
 use crate::site::outcome::{Outcome, ZoneOutcome};
 use geo::MultiPolygon;
 use rayon::prelude::*;

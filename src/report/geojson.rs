@@ -4,8 +4,8 @@
 
 mod beside;
 
+use crate::geometry::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::input::sites::LandUse;
-use crate::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::report::json::{round, word};
 use crate::result::{Application, Audit, Ground, Patch, Site, Zone};

@@ -2,17 +2,17 @@
 //! each site with its strips as lines from end to end. GPX 1.1, for any navigation device; valid also when there
 //! is nothing to go back for.
 
+use crate::geometry::place::LonLat;
 use crate::input::sites::LandUse;
-use crate::page::{Page, Strip, Trip};
-use crate::place::LonLat;
 use crate::report::clean::clean;
 use crate::report::driving_order::driving_order;
 use crate::report::earth::SiteShapes;
 use crate::report::json::round;
+use crate::report::page::{Page, Strip, Trip};
 use crate::report::style::Style;
 use crate::report::terminal::PLANNED;
+use crate::report::wording::{self, trip};
 use crate::result::Audit;
-use crate::wording::{self, trip};
 use ::gpx::{Gpx, GpxVersion, Metadata, Route, Track, TrackSegment, Waypoint};
 use geo::InteriorPoint;
 

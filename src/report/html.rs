@@ -5,14 +5,14 @@ mod blocks;
 mod ruler;
 
 use crate::audit::Audited;
-use crate::page::Trip;
 use crate::report::clean::clean;
 use crate::report::drawing::{self, Drawing};
 use crate::report::numbers::{RateUnit, Units};
+use crate::report::page::Trip;
 use crate::report::style::Style;
 use crate::report::terminal;
+use crate::report::wording::{self, trip};
 use crate::result::Audit;
-use crate::wording::{self, trip};
 use askama::Template;
 use blocks::{Block, block};
 use rayon::prelude::*;
@@ -161,7 +161,7 @@ pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Drawing>> {
 #[must_use]
 pub fn render(
     audit: &Audit,
-    page: &crate::page::Page,
+    page: &crate::report::page::Page,
     plans: &[Vec<Drawing>],
     units: Units,
     rate_unit: RateUnit,
@@ -240,12 +240,12 @@ fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
     }
 }
 
-fn lines(audit: &Audit, entries: &[crate::page::Entry], style: &Style) -> Vec<Line> {
+fn lines(audit: &Audit, entries: &[crate::report::page::Entry], style: &Style) -> Vec<Line> {
     let line = |entry| line(audit, entry, style);
     entries.iter().map(line).collect()
 }
 
-fn line(audit: &Audit, entry: &crate::page::Entry, style: &Style) -> Line {
+fn line(audit: &Audit, entry: &crate::report::page::Entry, style: &Style) -> Line {
     let lead = &audit.findings[entry.findings[0]];
     let site = audit
         .sites

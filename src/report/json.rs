@@ -6,10 +6,10 @@
 //! would be a fault of an earlier stage; it becomes `null`, "not known", and a debug build stops.
 
 use crate::findings::{Finding, Severity};
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 use crate::report::style::Style;
+use crate::report::wording;
 use crate::result::{Audit, InputFile, Order, OutputFile, Run, Site, SiteStrips};
-use crate::wording;
 use serde::Serialize;
 use serde_json::{Number, Value};
 

@@ -18,6 +18,7 @@
 
 pub mod clean;
 pub mod csv;
+pub mod document;
 pub mod drawing;
 pub mod driving_order;
 pub mod earth;
@@ -26,18 +27,20 @@ pub mod gpx;
 pub mod html;
 pub mod json;
 pub mod numbers;
+pub mod page;
 pub mod style;
 pub(crate) mod table;
 pub mod terminal;
 pub mod whole;
+pub mod wording;
 pub mod write;
 
 #[cfg(test)]
 pub(crate) mod sample;
 
-use crate::digest::sha256;
-use crate::page::Page;
-use crate::place::LonLat;
+use crate::geometry::place::LonLat;
+use crate::input::digest::sha256;
+use crate::report::page::Page;
 use crate::result::{Audit, OutputFile};
 use drawing::Drawing;
 use earth::SiteShapes;
@@ -156,7 +159,7 @@ mod tests {
             let row = format!(
                 "| `{}` | {} |",
                 matter.code(),
-                crate::wording::title(&matter)
+                crate::report::wording::title(&matter)
             );
             assert!(FORMATS.contains(&row), "{row}");
         }

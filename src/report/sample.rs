@@ -1,13 +1,13 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
 use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
-use crate::night::NightSpan;
-use crate::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
-use crate::place::{Instant, LonLat};
+use crate::orders::night::NightSpan;
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
 use crate::report::numbers::{RateUnit, Units};
+use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
     Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
     Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
@@ -716,7 +716,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             radius_m: 0.57,
         },
         Matter::SparseLog {
-            rhythm: crate::track::Rhythm::Distance {
+            rhythm: crate::rig::track::Rhythm::Distance {
                 step_m: 10.0,
                 interval_s: 2.5,
             },

@@ -1,7 +1,7 @@
 //! How one report writes quantities and times: the units chosen and the time zone of the night.
 //! Built once per report from the audit; used by every text that people read.
 
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 use crate::report::numbers::{NOT_KNOWN, RateUnit, Units};
 use crate::result::Audit;
 use jiff::tz::TimeZone;

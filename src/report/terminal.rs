@@ -9,13 +9,13 @@ pub(in crate::report) use liquid::went;
 pub(in crate::report) use zones::treated;
 
 use crate::findings::Finding;
-use crate::page::{Entry, Page, Trip};
 use crate::report::clean::clean;
 use crate::report::numbers::{RateUnit, Units, count};
+use crate::report::page::{Entry, Page, Trip};
 use crate::report::style::Style;
 use crate::report::table::wrap;
+use crate::report::wording::{self, trip};
 use crate::result::{Audit, Order, OrderStatus, Run};
-use crate::wording::{self, trip};
 use std::collections::HashSet;
 
 /// Entries printed; the rest stands in `findings.csv`.

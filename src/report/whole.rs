@@ -3,7 +3,7 @@
 //! Files are moved into place one by one, `audit.json` last, and that one holds the digests of the others. A
 //! run that is killed between two moves leaves files of two runs: the digests tell.
 
-use crate::digest::sha256;
+use crate::input::digest::sha256;
 use crate::report::write::lock;
 use crate::report::{AUDIT, OWNED};
 use serde::Deserialize;

@@ -1,12 +1,12 @@
-//! Step 7c of the flow: the treating visits of one site to applications.
+//! Step 6 of the flow: the treating visits of one site to applications.
 //!
 //! A visit joins the open application when at most half of what it treats was already treated in it
 //! and the last spraying was less than 6 h ago: a refill trip, a second rig, a touch-up. With more than
 //! half repeated it is a new application after the pause, and overlap before. A visit that treats less
 //! than 2 % of the site opens none.
 
-use crate::overlay::Region;
-use crate::place::Instant;
+use crate::geometry::overlay::Region;
+use crate::geometry::place::Instant;
 
 /// After so long without spraying a new visit is a new application whatever it treats, s.
 pub const LONGEST_BREAK_S: f64 = 6.0 * 3600.0;
@@ -77,7 +77,7 @@ pub fn group(visits: &[Treated], site_m2: f64, pause_s: f64) -> Vec<Group> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plane::Xy;
+    use crate::geometry::plane::Xy;
 
     const PAUSE_S: f64 = 5400.0;
 

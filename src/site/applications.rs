@@ -4,7 +4,7 @@ use super::application::{self, Group, LONGEST_BREAK_S, Treated};
 use super::laid::{Laid, PassGround};
 use super::outcome::Visit;
 use super::overlap;
-use crate::overlay::Region;
+use crate::geometry::overlay::Region;
 use crate::result::VisitKind;
 use std::collections::BTreeSet;
 use std::ops::Range;

@@ -3,8 +3,8 @@
 use super::applications::Applications;
 use super::laid::Laid;
 use super::likely;
-use crate::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
-use crate::extent::Extent;
+use crate::geometry::extent::Extent;
+use crate::site::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
 
 /// Covers of a site.
 pub(super) struct Covers {

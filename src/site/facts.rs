@@ -8,10 +8,10 @@ use super::likely;
 use super::near::Edges;
 use super::outcome::{DryFact, KeepOffFact, SetRateFact, SilenceFact};
 use super::zones::{Zones, point_in, product_on_arrival};
+use crate::geometry::overlay::Region;
+use crate::geometry::place::Instant;
+use crate::geometry::plane::Xy;
 use crate::input::sites::LandUse;
-use crate::overlay::Region;
-use crate::place::Instant;
-use crate::plane::Xy;
 
 /// Sprayed keep-off ground from which it is worth a look, m2: two sections of a yard each over a step
 /// of 3 m. Less is a corner cut.

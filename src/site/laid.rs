@@ -6,11 +6,11 @@ use super::parcels::{ParcelKind, Parcels};
 use super::rules::Rules;
 use super::swath::{self, OnPlane, Piece, Strips};
 use super::unsure::{self, UnsureGround};
-use crate::extent::Extent;
+use crate::geometry::extent::Extent;
+use crate::geometry::overlay::Region;
+use crate::geometry::place::Instant;
+use crate::geometry::plane::Xy;
 use crate::ground::Site;
-use crate::overlay::Region;
-use crate::place::Instant;
-use crate::plane::Xy;
 use std::ops::Range;
 
 /// What the rigs laid on a site.

@@ -9,11 +9,11 @@
 //! is no closing: a masked section lays no liquid and leaves no idle ground, and neither switches nor
 //! breaks a pass.
 
-use crate::boom::{Boom, Sections};
-use crate::meter::MeteredBy;
-use crate::place::{Instant, LonLat};
-use crate::pose::{Curve, Motion};
-use crate::position::PositionFrom;
+use crate::geometry::place::{Instant, LonLat};
+use crate::rig::boom::{Boom, Sections};
+use crate::rig::meter::MeteredBy;
+use crate::rig::pose::{Curve, Motion};
+use crate::rig::position::PositionFrom;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 

@@ -6,8 +6,8 @@ use super::laid::{Laid, PassGround};
 use super::leg::{Leg, Span};
 use super::outcome::PassLine;
 use super::swath::OnPlane;
-use crate::place::Instant;
-use crate::plane::Xy;
+use crate::geometry::place::Instant;
+use crate::geometry::plane::Xy;
 use geo::{Coord, LineString, Simplify};
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.

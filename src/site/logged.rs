@@ -13,11 +13,11 @@ use super::presence::Whereabouts;
 use super::rules::Rules;
 use super::sight::Sight;
 use super::swath::{self, Convex, OnPlane};
-use crate::boom::Sections;
-use crate::plane::Xy;
-use crate::run::Run;
-use crate::timeline::{self, wet};
-use crate::track;
+use crate::geometry::plane::Xy;
+use crate::rig::boom::Sections;
+use crate::rig::run::Run;
+use crate::rig::timeline::{self, wet};
+use crate::rig::track;
 use smallvec::SmallVec;
 use std::ops::Range;
 

@@ -1,10 +1,10 @@
 //! Which fixes of a run came near which site, and how near: needs clean fixes only.
 
-use crate::bounds::Boxed;
+use crate::geometry::bounds::Boxed;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use crate::ground::Site;
-use crate::overlay::Region;
-use crate::plane::Xy;
-use crate::track::Track;
+use crate::rig::track::Track;
 use rstar::RTree;
 use std::ops::Range;
 

@@ -1,11 +1,11 @@
 //! What became of a site: the output of its work, in metres on its plane, with indices instead of names.
 //! Verdicts and drawings read it; documents are made from it last.
 
-use crate::coverage::{PatchGround, ZoneCover};
-use crate::overlay::Region;
-use crate::place::{Instant, LonLat};
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::place::{Instant, LonLat};
+use crate::geometry::plane::Xy;
 use crate::result::{Dose, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
+use crate::site::coverage::{PatchGround, ZoneCover};
 use std::collections::BTreeMap;
 use std::ops::Range;
 

@@ -5,12 +5,12 @@
 //! share computed for itself; that the shares of both add up to one is a test, not an assumption.
 
 use super::swath::Convex;
-use crate::extent::Extent;
+use crate::geometry::extent::Extent;
+use crate::geometry::overlay::{self, Region};
+use crate::geometry::plane::{Xy, signed_area_m2};
+use crate::geometry::raster::{Grid, Raster};
 use crate::ground::Site;
 use crate::input::sites::LandUse;
-use crate::overlay::{self, Region};
-use crate::plane::{Xy, signed_area_m2};
-use crate::raster::{Grid, Raster};
 use smallvec::SmallVec;
 
 /// Cells of the map of whole parcels, m: about the size of a dose piece.

@@ -5,7 +5,7 @@
 //! is a visit, and of which kind, is for the site to say.
 
 use super::near::Near;
-use crate::track::{Link, Track};
+use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
 /// A rig this near to a site's zones is there, m.

@@ -3,7 +3,7 @@
 use super::applications::Applications;
 use super::laid::Laid;
 use super::sums::{Sums, ZoneSum};
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 use crate::result::{ApplicationStrips, DoseCells, Ring, SiteStrips};
 use std::collections::{BTreeMap, HashSet};
 use std::ops::Range;

@@ -4,8 +4,8 @@
 use crate::ground::Zone;
 use crate::input::fleet::Fleet;
 use crate::orders::Placed;
-use crate::targets::Targets;
-use crate::timeline::wet;
+use crate::orders::targets::Targets;
+use crate::rig::timeline::wet;
 use serde::{Deserialize, Serialize};
 
 /// The rules of one site.

@@ -3,8 +3,8 @@
 //! Two swaths that lap leave a strip a hand wide with a corner for every fix of either: nine tenths of all corners of
 //! a fleet night's map. Drawn to 2 cm it looks the same and has a third of them. No figure comes from it.
 
-use crate::overlay::Region;
-use crate::plane::{Xy, signed_area_m2};
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::{Xy, signed_area_m2};
 
 /// No corner that is left out lay farther from the line drawn, m: a tenth of what the best receivers can tell.
 const TOLERANCE_M: f64 = 0.02;

@@ -3,8 +3,8 @@
 use super::applications::Applications;
 use super::laid::{Laid, Liquid};
 use super::swath::Piece;
-use crate::dose::DoseGrid;
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
+use crate::site::dose::DoseGrid;
 use std::collections::BTreeMap;
 
 /// Sums over the pieces of a site.

@@ -1,4 +1,4 @@
-//! Step 6b of the flow: boom positions to strips, on one site's plane.
+//! Step 6 of the flow: boom positions to strips, on one site's plane.
 //!
 //! Between two neighbouring boom positions lies a strip. For coverage there is one strip for each
 //! run of neighbouring wet sections, and unbroken sequences of them are handed on as one ring; for
@@ -12,8 +12,8 @@ mod quad;
 
 pub use quad::Convex;
 
-use crate::boom::Boom;
-use crate::plane::{Plane, Xy};
+use crate::geometry::plane::{Plane, Xy};
+use crate::rig::boom::Boom;
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
 pub(super) use places::BoomLine;

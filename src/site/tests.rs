@@ -2,15 +2,15 @@
 
 use super::leg::{Decided, Fix, Leg, Link, Presence, Span, Step};
 use super::*;
-use crate::boom::Boom;
+use crate::geometry::place::{Instant, LonLat};
+use crate::geometry::plane::Xy;
 use crate::ground;
 use crate::input::{fleet, sites};
-use crate::meter::MeteredBy;
-use crate::place::{Instant, LonLat};
-use crate::plane::Xy;
-use crate::pose::{Curve, Motion};
-use crate::position::PositionFrom;
 use crate::result::VisitKind;
+use crate::rig::boom::Boom;
+use crate::rig::meter::MeteredBy;
+use crate::rig::pose::{Curve, Motion};
+use crate::rig::position::PositionFrom;
 use std::path::Path;
 
 /// A lot of some 79 m x 11 m in mid-ocean, its long edge to the east.

@@ -8,9 +8,9 @@ use super::outcome::ReverseTowedFact;
 use super::overlap;
 use super::swath::Strips;
 use super::zones::point_in;
-use crate::coverage::LEAST_PATCH_M2;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
+use crate::site::coverage::LEAST_PATCH_M2;
 use std::borrow::Cow;
 use std::ops::Range;
 

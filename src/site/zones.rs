@@ -6,15 +6,15 @@ use super::laid::Laid;
 use super::outcome::{Application, ZoneAreas, ZoneOutcome};
 use super::sketch::sketched;
 use super::sums::{Sums, ZoneSum};
-use crate::coverage::{PatchGround, ZoneCover};
-use crate::dose::Ground;
+use crate::geometry::overlay::Region;
+use crate::geometry::place::LonLat;
+use crate::geometry::plane::{Plane, Xy};
 use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::orders;
-use crate::overlay::Region;
-use crate::place::LonLat;
-use crate::plane::{Plane, Xy};
 use crate::result::{Dose, ZoneVerdict};
+use crate::site::coverage::{PatchGround, ZoneCover};
+use crate::site::dose::Ground;
 use geo::InteriorPoint;
 
 /// All that is known of a site's zones once it is known which application served which order.

@@ -4,9 +4,9 @@
 
 use super::Night;
 use crate::findings::{Finding, Matter, Severity};
-use crate::night::{by_date, rollovers};
-use crate::place::Instant;
-use crate::track::FileSpan;
+use crate::geometry::place::Instant;
+use crate::orders::night::{by_date, rollovers};
+use crate::rig::track::FileSpan;
 
 /// Receivers count so many weeks.
 const ROLLOVER_WEEKS: u32 = 1024;

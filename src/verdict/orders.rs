@@ -6,9 +6,9 @@ mod not_done;
 
 use super::{Case, Night};
 use crate::findings::{Finding, Matter, Severity};
+use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
-use crate::place::Instant;
 use crate::result::OrderStatus;
 use crate::site::outcome::NotOrderedFact;
 use std::collections::BTreeMap;

@@ -2,10 +2,10 @@
 
 use super::Night;
 use crate::findings::{Finding, Matter, Severity};
-use crate::meter::MeteredBy;
-use crate::position::PositionFrom;
-use crate::run::Summary;
-use crate::track::Rhythm;
+use crate::rig::meter::MeteredBy;
+use crate::rig::position::PositionFrom;
+use crate::rig::run::Summary;
+use crate::rig::track::Rhythm;
 
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
 /// sampled once a second reach 2 m past a zone's line on average at 4 m/s.

@@ -1,11 +1,11 @@
 //! Verdicts on sites and zones.
 
 use super::{Case, Night};
-use crate::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
 use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::geometry::place::LonLat;
 use crate::input::sites::Method;
-use crate::place::LonLat;
 use crate::site::LEAST_KEEP_OFF_M2;
+use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.

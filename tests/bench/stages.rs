@@ -6,7 +6,7 @@ use std::path::Path;
 use std::sync::Mutex;
 use std::time::Instant;
 use swathbook::report::numbers::{RateUnit, Units};
-use swathbook::{audit, job, report};
+use swathbook::{audit, input::job, report};
 
 /// One stage's times.
 pub(crate) struct Stage {

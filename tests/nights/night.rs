@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 use swathbook::audit::{Settings, audit};
 use swathbook::findings::Finding;
-use swathbook::job;
+use swathbook::input::job;
 
 /// Writes the planned night into a folder.
 pub(crate) fn write(plan: &Plan, seed: u64, folder: &Path) -> std::io::Result<()> {

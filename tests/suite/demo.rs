@@ -6,10 +6,10 @@ use std::path::Path;
 use std::sync::OnceLock;
 use swathbook::audit::{Settings, audit};
 use swathbook::findings::{Finding, Matter};
-use swathbook::job;
-use swathbook::place::LonLat;
+use swathbook::geometry::place::LonLat;
+use swathbook::input::job;
 use swathbook::result::{Audit, ZoneVerdict};
-use swathbook::track::displacement_m;
+use swathbook::rig::track::displacement_m;
 
 #[derive(Deserialize)]
 struct Truth {

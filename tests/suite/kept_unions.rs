@@ -3,8 +3,8 @@
 
 use serde_json::Value;
 use std::path::Path;
-use swathbook::overlay::{Region, cover};
-use swathbook::plane::Xy;
+use swathbook::geometry::overlay::{Region, cover};
+use swathbook::geometry::plane::Xy;
 
 /// As a share of the area: the program's grid of 6e-8 m along the outlines, with room.
 const LIMIT: f64 = 1e-6;

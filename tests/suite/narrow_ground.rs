@@ -1,9 +1,9 @@
 //! Zones that are narrow throughout, and what they cost.
 
 use std::time::{Duration, Instant};
-use swathbook::coverage::ZoneFrame;
-use swathbook::overlay::Region;
-use swathbook::plane::Xy;
+use swathbook::geometry::overlay::Region;
+use swathbook::geometry::plane::Xy;
+use swathbook::site::coverage::ZoneFrame;
 
 /// A strip of 250 m x 6 m with 1,250 teeth on its long side, each 10 cm wide, as far apart and 200 m long.
 fn comb() -> Vec<Xy> {

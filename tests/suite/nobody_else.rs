@@ -9,7 +9,7 @@ use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 use std::path::Path;
 use swathbook::audit::{Settings, audit};
-use swathbook::job;
+use swathbook::input::job;
 
 /// Random changes tried.
 const ROUNDS: u64 = 12;

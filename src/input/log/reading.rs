@@ -7,9 +7,9 @@ use super::troubles::{Cause, Troubles};
 use super::{Fix, Log, LogReading, decimal, stamp, unit_taken};
 use crate::error::{Error, Result};
 use crate::findings::{Finding, Matter, Severity};
+use crate::geometry::place::{Instant, LonLat};
 use crate::input::fleet::Fleet;
 use crate::input::gpx::{Gpx, Leaf, Step};
-use crate::place::{Instant, LonLat};
 use std::borrow::Cow;
 
 /// Most points of one file: 115 days at one a second. More is no night, and would fill the memory.

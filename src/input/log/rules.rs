@@ -5,10 +5,10 @@ use super::states::{self, Boom, Form, Refusal, States};
 use super::troubles::{Cause, Troubles};
 use super::{Fix, Log, own};
 use crate::error::{Error, Result};
+use crate::geometry::place::{Instant, LonLat};
 use crate::input::fleet::{Channel, Rig};
 use crate::input::gpx::Leaf;
 use crate::input::text::clean;
-use crate::place::{Instant, LonLat};
 use std::borrow::Cow;
 
 /// Most products told apart in one log.

@@ -1,6 +1,6 @@
 //! Time stamps of points, to whole microseconds.
 
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 
 /// Days from 0000-03-01 to 1970-01-01 in the proleptic Gregorian calendar.
 const DAYS_TO_1970: i64 = 719_468;

@@ -1,6 +1,6 @@
 //! The cells of one row, each read for itself: times, rates, names.
 
-use crate::place::Instant;
+use crate::geometry::place::Instant;
 use crate::units::{self, Dimension};
 use jiff::tz::TimeZone;
 

@@ -4,8 +4,8 @@
 use super::projection::Projection;
 use super::properties::text;
 use super::rings;
+use crate::geometry::place::LonLat;
 use crate::input::text::clean;
-use crate::place::LonLat;
 use crate::units::{self, Dimension};
 use geojson::{GeometryValue, JsonObject, Position};
 use serde_json::Value;

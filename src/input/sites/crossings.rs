@@ -1,7 +1,7 @@
 //! Rings that are no outlines: a scribble of a few thousand corners crosses itself millions of times,
 //! and dissolving it would take hours. An outline traced by hand or by a receiver crosses itself a few times.
 
-use crate::place::LonLat;
+use crate::geometry::place::LonLat;
 use rstar::primitives::GeomWithData;
 use rstar::{RTree, primitives::Rectangle};
 

@@ -1,8 +1,8 @@
 //! The coordinate system of a sites file: WGS 84 unless an old `crs` member or a flag says otherwise.
 
 use crate::error::{Error, Result};
+use crate::geometry::place::LonLat;
 use crate::input::text::clean;
-use crate::place::LonLat;
 use proj::Proj;
 use serde_json::Value;
 

@@ -1,8 +1,8 @@
 //! The properties of one feature, each checked for itself.
 
 use super::{LandUse, Method};
+use crate::geometry::place::Instant;
 use crate::input::text::clean;
-use crate::place::Instant;
 use crate::units::{self, Dimension};
 use geojson::JsonObject;
 use serde_json::Value;

@@ -298,7 +298,7 @@ impl Reading {
 fn drawn_zone(
     feature: usize,
     found: Properties,
-    polygons: Vec<Vec<Vec<crate::place::LonLat>>>,
+    polygons: Vec<Vec<Vec<crate::geometry::place::LonLat>>>,
     faults: Vec<String>,
 ) -> DrawnZone {
     DrawnZone {

@@ -2,7 +2,7 @@
 
 use super::crossings::{MOST_CROSSINGS, is_scribble};
 use super::projection::Projection;
-use crate::place::LonLat;
+use crate::geometry::place::LonLat;
 use geojson::Position;
 
 /// Said of a ring whose last position is not its first.

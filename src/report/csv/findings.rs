@@ -5,8 +5,8 @@ use crate::findings::Finding;
 use crate::report::json::word;
 use crate::report::numbers::cell;
 use crate::report::style::Style;
+use crate::report::wording::{self, Figure, Quantity};
 use crate::result::Audit;
-use crate::wording::{self, Figure, Quantity};
 
 /// The bytes of `findings.csv`.
 #[must_use]

@@ -1,8 +1,8 @@
 //! Where a plan's metres lie on paper: turned north up, around the middle of its ground, in decimetres.
 
-use crate::extent::Extent;
+use crate::geometry::extent::Extent;
+use crate::geometry::plane::Xy;
 use crate::ground::Site;
-use crate::plane::Xy;
 use crate::report::numbers::Units;
 use crate::units::M_PER_FT;
 

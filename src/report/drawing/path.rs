@@ -1,8 +1,8 @@
 //! Outlines as SVG path data: whole decimetres, relative moves, simplified.
 
 use super::Frame;
-use crate::overlay::Region;
-use crate::plane::Xy;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
 use geo::{Coord, LineString, Simplify};
 use std::fmt::Write;
 

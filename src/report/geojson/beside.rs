@@ -1,7 +1,7 @@
 //! What belongs to no zone of an application: sprayed keep-off ground, and where the rigs drove.
 
 use super::{AREA_STEPS_PER_M2, STEPS_PER_DEGREE, STEPS_PER_UNIT, geometry, rounded};
-use crate::place::LonLat;
+use crate::geometry::place::LonLat;
 use crate::report::earth::{SiteShapes, WetKeepOff};
 use crate::report::json::round;
 use crate::result::{Audit, Run, Site};

@@ -2,14 +2,14 @@
 
 use super::ruler::ruler;
 use crate::findings::Finding;
-use crate::page::{Entry, Page};
 use crate::report::clean::clean;
 use crate::report::drawing::Drawing;
 use crate::report::numbers::{NOT_KNOWN, Units, count, percent, share};
+use crate::report::page::{Entry, Page};
 use crate::report::style::Style;
 use crate::report::terminal;
+use crate::report::wording::trip;
 use crate::result::{Application, Audit, Site, Visit, Zone, ZoneVerdict};
-use crate::wording::trip;
 
 /// From this area on land is told in acres or hectares: an acre.
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
@@ -207,7 +207,7 @@ fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
 }
 
 fn visit_row(visit: &Visit, style: &Style) -> VisitRow {
-    let time = |time: Option<crate::place::Instant>| {
+    let time = |time: Option<crate::geometry::place::Instant>| {
         time.map_or_else(|| NOT_KNOWN.to_owned(), |time| style.clock(time))
     };
     let products = visit.products.iter().map(|of| {

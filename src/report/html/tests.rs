@@ -1,7 +1,7 @@
 use super::*;
 use crate::report::sample;
 
-fn page(audit: &Audit, of: &crate::page::Page) -> String {
+fn page(audit: &Audit, of: &crate::report::page::Page) -> String {
     let bytes = render(
         audit,
         of,
@@ -55,7 +55,7 @@ fn a_night_without_findings_says_so_in_one_line() {
     let mut audit = sample::audit();
     audit.findings.clear();
     audit.logs_missing = false;
-    let mut of = crate::page::Page::default();
+    let mut of = crate::report::page::Page::default();
     of.sort_sites(&audit);
     let page = page(&audit, &of);
     assert!(page.contains("Nothing to go back for in the logs."));

@@ -1,6 +1,6 @@
 use super::*;
 use crate::findings::{Matter, Severity};
-use crate::page::merge;
+use crate::report::page::merge;
 use crate::report::sample;
 use unicode_width::UnicodeWidthStr;
 

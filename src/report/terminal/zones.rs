@@ -1,12 +1,12 @@
 //! The table of zones: sites with something to read, worst first; those without in one line.
 
-use crate::page::Page;
 use crate::report::clean::clean;
 use crate::report::numbers::{NOT_KNOWN, count, percent, share};
+use crate::report::page::Page;
 use crate::report::style::Style;
 use crate::report::table::{Row, Table, wrap};
+use crate::report::wording::trip;
 use crate::result::{Application, Audit, Order, Site, Zone, ZoneVerdict};
-use crate::wording::trip;
 
 /// Rows printed; the rest stands in `zones.csv`.
 const MOST_ROWS: usize = 60;

@@ -4,7 +4,7 @@
 //! corners bounded by several passes shrink in the draws, and gaps between lanes grow. Most seeming gaps are
 //! drift all the same, since the greatest of hundreds of laps is the most wrong one: hence the odds.
 
-use crate::coverage::{LEAST_PATCH_M2, Likelihood};
+use crate::site::coverage::{LEAST_PATCH_M2, Likelihood};
 use std::f64::consts::SQRT_2;
 
 /// Odds, before its size is looked at, that a piece of gap of the smallest size that counts is truly bare (trade

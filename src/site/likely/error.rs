@@ -7,8 +7,8 @@
 //! between two knots the variance is 1.3 % under s^2.
 
 use super::draws::{Draws, Purpose};
-use crate::place::Instant;
-use crate::plane::Xy;
+use crate::geometry::place::Instant;
+use crate::geometry::plane::Xy;
 use crate::site::leg::Fix;
 
 /// Knots are so far apart, us.
@@ -118,7 +118,7 @@ fn between(knots: &[Xy], (knot, share): (u32, f32), deviation_m: f64) -> Xy {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::place::LonLat;
+    use crate::geometry::place::LonLat;
 
     fn fixes(times_s: impl Iterator<Item = f64>) -> Vec<Fix> {
         let fix = |s: f64| Fix {

@@ -9,11 +9,11 @@
 use super::draws::Draws;
 use super::error::{Knots, Law};
 use super::switches::{Drawn, Switches};
-use crate::boom::Sections;
-use crate::extent::Extent;
-use crate::overlay::Region;
-use crate::plane::Xy;
-use crate::raster::{Grid, Raster};
+use crate::geometry::extent::Extent;
+use crate::geometry::overlay::Region;
+use crate::geometry::plane::Xy;
+use crate::geometry::raster::{Grid, Raster};
+use crate::rig::boom::Sections;
 use crate::site::leg::Link;
 use crate::site::swath::{self, BoomLine, OnPlane};
 use rayon::prelude::*;

@@ -1,8 +1,8 @@
 //! When the sections of a leg were wet, with what the log leaves open of each switch.
 
 use super::draws::{Draws, Purpose};
-use crate::boom::Sections;
-use crate::place::Instant;
+use crate::geometry::place::Instant;
+use crate::rig::boom::Sections;
 use crate::site::leg::{Leg, Link, NO_PASS, Span};
 
 /// Standard deviation of a delay of a section about the one told, s (trade judgement).

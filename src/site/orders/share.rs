@@ -1,9 +1,9 @@
 //! How much of a zone an application treated, as far as the logs can tell.
 
 use super::{NOT_DONE_SHARE, Work, ZoneState};
-use crate::coverage::LEAST_COVER;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
+use crate::site::coverage::LEAST_COVER;
 use crate::site::zones;
 
 /// The same where only volume can tell (narrow zones, coarse logs), as a share of target x area: an error of 1 m

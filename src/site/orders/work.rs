@@ -1,11 +1,11 @@
 //! When the work on an order was finished, with which products, and what guns laid.
 
 use super::{NOT_DONE_SHARE, Work, ZoneState};
+use crate::geometry::overlay::Region;
+use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::orders::{Placed, Spell};
-use crate::overlay::Region;
-use crate::place::Instant;
 use crate::site::outcome::Visit;
 use std::collections::BTreeMap;
 

@@ -8,7 +8,7 @@
 
 use super::quad::Quad;
 use super::{Between, IdleRing, Laid, PassRings, Recorded, Strips};
-use crate::plane::Xy;
+use crate::geometry::plane::Xy;
 use crate::site::leg::Span;
 use std::ops::Range;
 

@@ -2,10 +2,10 @@
 //! knows the difference.
 
 use super::OnPlane;
-use crate::boom::Boom;
-use crate::plane::Xy;
-use crate::pose::heading::{self, Path};
-use crate::pose::towed;
+use crate::geometry::plane::Xy;
+use crate::rig::boom::Boom;
+use crate::rig::pose::heading::{self, Path};
+use crate::rig::pose::towed;
 use crate::site::leg::{Fix, Leg};
 use smallvec::SmallVec;
 

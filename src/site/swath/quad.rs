@@ -1,6 +1,6 @@
 //! The strip between two boom positions as one or two convex pieces.
 
-use crate::plane::{Xy, signed_area_m2};
+use crate::geometry::plane::{Xy, signed_area_m2};
 use smallvec::{SmallVec, smallvec};
 
 /// Pieces smaller than this have no ground to lay liquid on, m2 (a millimetre square).

@@ -2,11 +2,11 @@
 
 use super::bytes::Bytes;
 use super::sites::around_m;
-use swathbook::coverage::{self, Over, ZoneFrame};
-use swathbook::dose::{DoseGrid, Ground};
-use swathbook::extent::Extent;
-use swathbook::overlay::{self, Region};
-use swathbook::plane::Xy;
+use swathbook::geometry::extent::Extent;
+use swathbook::geometry::overlay::{self, Region};
+use swathbook::geometry::plane::Xy;
+use swathbook::site::coverage::{self, Over, ZoneFrame};
+use swathbook::site::dose::{DoseGrid, Ground};
 
 /// Corners are rounded to 2^-24 m; an operation moves an edge by a step or two, and a handful follow each
 /// other, m.

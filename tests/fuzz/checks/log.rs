@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use swathbook::findings::{Finding, Severity};
 use swathbook::input::fleet::{self, Fleet};
 use swathbook::input::log::{self, LogReading};
-use swathbook::run;
+use swathbook::rig::run;
 
 /// A rig with the program's own elements, one with a mapping of every kind, one on a trailer.
 const FLEET: &str = r#"
@@ -97,7 +97,7 @@ pub(crate) fn follow(fleet: &Fleet, reading: LogReading) {
 pub(crate) fn worded(findings: &[Finding]) {
     for finding in findings {
         assert!(finding.weight.is_finite());
-        assert!(!swathbook::wording::title(&finding.matter).is_empty());
+        assert!(!swathbook::report::wording::title(&finding.matter).is_empty());
         assert!(finding.severity >= Severity::GoBack);
     }
 }

@@ -5,7 +5,7 @@ use super::bytes::Bytes;
 use std::fmt::Write as _;
 use std::path::Path;
 use swathbook::audit::{self, Audited, Settings};
-use swathbook::job::Job;
+use swathbook::input::job::Job;
 use swathbook::report::{self, RateUnit, Units};
 use swathbook::result::{Dose, Run, Zone};
 use swathbook::site::{self, Leg};

@@ -1,9 +1,9 @@
 //! Any bytes as a sites file: read, then the ground divided. The zones must lie beside each other.
 
 use std::path::Path;
+use swathbook::geometry::overlay::Region;
 use swathbook::ground::{self, Site};
 use swathbook::input::sites::{self, SitesReading};
-use swathbook::overlay::Region;
 
 /// Ground that two zones may share: what rounding to the grid leaves along their borders, m2 a metre. Cut
 /// ground is rounded to 60 nm a few times over.
@@ -65,7 +65,7 @@ fn divided(site: &Site) {
 }
 
 /// Length of a ring.
-pub(crate) fn around_m(ring: &[swathbook::plane::Xy]) -> f64 {
+pub(crate) fn around_m(ring: &[swathbook::geometry::plane::Xy]) -> f64 {
     let next = ring.iter().cycle().skip(1);
     ring.iter()
         .zip(next)

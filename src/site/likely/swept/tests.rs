@@ -1,12 +1,12 @@
 //! Drawn sweeps against closed forms.
 
 use super::*;
-use crate::boom::Boom;
-use crate::meter::MeteredBy;
-use crate::place::{Instant, LonLat};
-use crate::plane::Plane;
-use crate::pose::{Curve, Motion};
-use crate::position::PositionFrom;
+use crate::geometry::place::{Instant, LonLat};
+use crate::geometry::plane::Plane;
+use crate::rig::boom::Boom;
+use crate::rig::meter::MeteredBy;
+use crate::rig::pose::{Curve, Motion};
+use crate::rig::position::PositionFrom;
 use crate::site::leg::{Decided, Fix, Leg, NO_PASS, Span, Step};
 
 const SPEED_M_S: f64 = 4.0;

@@ -1,0 +1,146 @@
+//! Boxes in degrees, and an index of them.
+//!
+//! Base module: ground and nearness are looked for by box before anything is projected.
+
+use crate::geometry::place::LonLat;
+use rstar::{AABB, RTreeObject};
+
+/// A box in degrees. West may be under -180 or east over 180 where ground crosses the antimeridian.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bounds {
+    /// Least longitude.
+    pub west_deg: f64,
+    /// Least latitude.
+    pub south_deg: f64,
+    /// Greatest longitude.
+    pub east_deg: f64,
+    /// Greatest latitude.
+    pub north_deg: f64,
+}
+
+impl Bounds {
+    /// Bounds of some places; longitudes are taken on the side of the first.
+    #[must_use]
+    pub fn of(places: impl Iterator<Item = LonLat>) -> Option<Self> {
+        let mut bounds: Option<Self> = None;
+        for place in places {
+            let west_deg =
+                bounds.map_or(place.lon_deg, |known| near(known.west_deg, place.lon_deg));
+            let known = bounds.get_or_insert(Self {
+                west_deg,
+                south_deg: place.lat_deg,
+                east_deg: west_deg,
+                north_deg: place.lat_deg,
+            });
+            known.west_deg = known.west_deg.min(west_deg);
+            known.east_deg = known.east_deg.max(west_deg);
+            known.south_deg = known.south_deg.min(place.lat_deg);
+            known.north_deg = known.north_deg.max(place.lat_deg);
+        }
+        bounds
+    }
+
+    /// The box grown by a distance on every side.
+    #[must_use]
+    pub fn grown(self, distance_m: f64) -> Self {
+        // 110.5 km a degree is less than any degree of latitude has: the box is never too small.
+        let lat_deg = distance_m / 110_500.0;
+        let widest_lat_deg = self.north_deg.abs().max(self.south_deg.abs()).min(89.0);
+        let lon_deg = lat_deg / widest_lat_deg.to_radians().cos();
+        Self {
+            west_deg: self.west_deg - lon_deg,
+            south_deg: self.south_deg - lat_deg,
+            east_deg: self.east_deg + lon_deg,
+            north_deg: self.north_deg + lat_deg,
+        }
+    }
+
+    /// Whether its diagonal is at most this long, m. Degrees are taken for as long as they get, so a
+    /// box that passes is no longer than that.
+    #[must_use]
+    pub fn fits(self, diagonal_m: f64) -> bool {
+        const LONGEST_DEGREE_M: f64 = 111_700.0;
+        let (south, north) = (self.south_deg, self.north_deg);
+        let least_lat_deg = if south <= 0.0 && north >= 0.0 {
+            0.0
+        } else {
+            south.abs().min(north.abs())
+        };
+        let east_m = (self.east_deg - self.west_deg) * least_lat_deg.to_radians().cos();
+        (north - south).hypot(east_m) * LONGEST_DEGREE_M <= diagonal_m
+    }
+
+    /// Its south-west and north-east corners.
+    #[must_use]
+    pub fn corners(self) -> [LonLat; 2] {
+        [
+            (self.west_deg, self.south_deg),
+            (self.east_deg, self.north_deg),
+        ]
+        .map(|(lon_deg, lat_deg)| LonLat { lon_deg, lat_deg })
+    }
+
+    /// Its middle, longitude from -180 to 180.
+    #[must_use]
+    pub fn middle(self) -> LonLat {
+        let lon_deg = f64::midpoint(self.west_deg, self.east_deg);
+        LonLat {
+            lon_deg: near(0.0, lon_deg),
+            lat_deg: f64::midpoint(self.south_deg, self.north_deg),
+        }
+    }
+
+    /// The boxes to search for a place of -180 to 180 degrees: the box, and its copy on the other
+    /// side of the antimeridian.
+    #[must_use]
+    pub fn boxes(self) -> Vec<AABB<[f64; 2]>> {
+        [-360.0, 0.0, 360.0]
+            .into_iter()
+            .filter(|shift| self.west_deg + shift <= 180.0 && self.east_deg + shift >= -180.0)
+            .map(|shift| {
+                AABB::from_corners(
+                    [self.west_deg + shift, self.south_deg],
+                    [self.east_deg + shift, self.north_deg],
+                )
+            })
+            .collect()
+    }
+}
+
+/// `lon_deg` moved by whole turns to within 180 degrees of `around_deg`.
+fn near(around_deg: f64, lon_deg: f64) -> f64 {
+    around_deg + (lon_deg - around_deg + 540.0).rem_euclid(360.0) - 180.0
+}
+
+/// An indexed box: of a drawn zone, or of a site.
+#[derive(Debug)]
+pub struct Boxed {
+    /// Index of what the box is of.
+    pub index: usize,
+    envelope: AABB<[f64; 2]>,
+}
+
+impl Boxed {
+    /// All boxes of one thing.
+    #[must_use]
+    pub fn all(index: usize, bounds: Bounds) -> Vec<Self> {
+        bounds
+            .boxes()
+            .into_iter()
+            .map(|envelope| Self { index, envelope })
+            .collect()
+    }
+}
+
+impl RTreeObject for Boxed {
+    type Envelope = AABB<[f64; 2]>;
+    fn envelope(&self) -> Self::Envelope {
+        self.envelope
+    }
+}
+
+impl rstar::PointDistance for Boxed {
+    fn distance_2(&self, point: &[f64; 2]) -> f64 {
+        self.envelope.distance_2(point)
+    }
+}

@@ -1,0 +1,303 @@
+//! Step 6 of the flow: treated, gap, overlap and unlogged ground of one zone in one application.
+//!
+//! Exact polygons. Precedence: treated, then unlogged, then gap, so that the three add up to the
+//! zone's area. "Treated" means inside a swath: stream nozzles leave bare lines on purpose, and a
+//! treated area is not a wetted area.
+
+use crate::findings::GapCause;
+use crate::geometry::extent::Extent;
+use crate::geometry::overlay::{self, Region};
+use crate::geometry::plane::Xy;
+use crate::geometry::raster::{Grid, Raster};
+use crate::result::GapCauses;
+use rstar::primitives::Rectangle;
+use rstar::{AABB, RTree, RTreeObject};
+
+/// A patch is at least this big, m2.
+pub const LEAST_PATCH_M2: f64 = 10.0;
+/// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the
+/// position error, corners that a poor receiver shows whole were no patches.
+pub const LEAST_PATCH_WIDTH_M: f64 = 1.0;
+/// Least treated share of a zone inside its edge.
+pub const LEAST_COVER: f64 = 0.90;
+/// A zone that an opening by half of this many position errors empties is too narrow to judge.
+const NARROW_POSITIONS: f64 = 3.0;
+/// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2.
+const NEAR_DROPOUT_M2: f64 = 1.0;
+/// Opening radius for patches, m.
+const RADIUS_M: f64 = LEAST_PATCH_WIDTH_M / 2.0;
+
+/// Most cells of the look for wide parts of a gap; a larger gap is opened without it.
+const DISC_CELLS: usize = 4_000_000;
+/// A cell that is covered to within this share is whole: running sums round.
+const WHOLE: f64 = 1e-6;
+
+/// What a zone's shape alone decides.
+pub struct ZoneFrame {
+    /// Ground farther than the edge distance from the zone's line.
+    pub core: Region,
+    /// Too narrow for a verdict on areas.
+    pub narrow: bool,
+    /// The zone's box.
+    extent: Extent,
+}
+
+impl ZoneFrame {
+    /// The frame of a zone for this position error and edge distance.
+    #[must_use]
+    pub fn of(zone: &Region, position_m: f64, edge_m: f64) -> Self {
+        Self {
+            core: shrunk(zone, edge_m),
+            narrow: shrunk(zone, NARROW_POSITIONS * position_m / 2.0).is_empty(),
+            extent: zone.extent(),
+        }
+    }
+}
+
+/// What lies over a site in one application, each ground with its box.
+#[derive(Default)]
+pub struct Over<'a> {
+    /// Ground of each pass.
+    pub passes: Vec<(Extent, &'a Region)>,
+    /// Counter-clockwise rings of boom positions that were open without liquid.
+    pub dry: Vec<Boxed<'a>>,
+    /// The same with the section closed.
+    pub closed: Vec<Boxed<'a>>,
+    /// Corridors of dropouts that may have been treated.
+    pub unlogged: Vec<Boxed<'a>>,
+    /// Corridors of all dropouts.
+    pub dropouts: Vec<Boxed<'a>>,
+    /// Ground within reach of swaths of which it is not sure where they lie.
+    pub unsure: Vec<(Extent, &'a Region)>,
+}
+
+/// A ring with its box.
+pub type Boxed<'a> = (Extent, &'a [Xy]);
+
+/// Those whose box meets a zone's: the others cannot change its ground.
+fn near<'a, T: Copy>(grounds: &'a [(Extent, T)], zone: &'a Extent) -> impl Iterator<Item = T> + 'a {
+    let near = grounds.iter().filter(|(extent, _)| extent.meets(zone));
+    near.map(|(_, ground)| *ground)
+}
+
+/// One zone's ground in one application.
+#[derive(Debug, Clone, Default)]
+pub struct ZoneCover {
+    /// In at least one swath.
+    pub treated: Region,
+    /// In two passes or more.
+    pub overlap: Region,
+    /// Perhaps treated in a dropout.
+    pub unlogged: Region,
+    /// Neither treated nor unlogged.
+    pub gap: Region,
+    /// Why.
+    pub causes: GapCauses,
+    /// Treated ground of the zone's core, m2.
+    pub core_treated_m2: f64,
+    /// Gap ground of the core within reach of unsure swaths, m2.
+    pub core_unsure_m2: f64,
+    /// A dropout passes over the gap.
+    pub near_dropout: bool,
+    /// Greatest first.
+    pub patches: Vec<PatchGround>,
+    /// Probability that less than [`LEAST_COVER`] of the core is truly treated; `None` where the log has no less.
+    pub thin: Option<f64>,
+    /// How often the general engine had to do the work of ours: for diagnostics.
+    pub fallbacks: u32,
+}
+
+/// A part of the gap that is wide and big enough to go back for.
+#[derive(Debug, Clone)]
+pub struct PatchGround {
+    /// Its ground.
+    pub region: Region,
+    /// Area, m2.
+    pub area_m2: f64,
+    /// Part of it in the zone's core, m2.
+    pub core_m2: f64,
+    /// Most of its ground by cause.
+    pub cause: GapCause,
+    /// Too little of its core is beyond the reach of swaths of which nobody knows well where they lie.
+    pub unsure: bool,
+    /// How likely it is; `None` with less than the smallest patch inside the edge.
+    pub likelihood: Option<Likelihood>,
+}
+
+/// How likely a patch is, and how great.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Likelihood {
+    /// Probability that at least the smallest patch that counts is truly bare.
+    pub probability: f64,
+    /// 90 % interval of its area inside the edge, m2.
+    pub interval_m2: (f64, f64),
+}
+
+impl PatchGround {
+    /// Likely enough to be told.
+    #[must_use]
+    pub fn is_likely(&self, least: f64) -> bool {
+        self.likelihood
+            .is_some_and(|likelihood| likelihood.probability >= least)
+    }
+}
+
+/// Covers one zone.
+#[must_use]
+pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
+    let passes: Vec<&Region> = near(&over.passes, &frame.extent).collect();
+    let overlay::Cover {
+        gap: untreated,
+        overlap,
+        treated,
+        fallbacks,
+    } = overlay::cover(zone, &passes);
+    let unlogged = Region::inside_any(near(&over.unlogged, &frame.extent));
+    let unlogged = untreated.intersection(&unlogged);
+    let gap = untreated.difference(&unlogged);
+    let boxes = boxes(&gap);
+    let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
+    let not_dry = gap.difference(&dry);
+    let closed = not_dry.intersection(&Region::union_of_positive(touching(&over.closed, &boxes)));
+    let causes = GapCauses {
+        never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
+        closed: closed.area_m2(),
+        dry: dry.area_m2(),
+    };
+    let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
+    let unsure = Region::union_of(near(&over.unsure, &frame.extent));
+    let mut patches: Vec<PatchGround> = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2)
+        .opened(RADIUS_M)
+        .pieces()
+        .into_iter()
+        .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
+        .map(|piece| patch(piece, frame, (&dry, &closed), &unsure))
+        .collect();
+    patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
+    let fallbacks = fallbacks
+        + [&unlogged, &gap, &dry, &closed, &dropouts, &unsure]
+            .map(Region::fallbacks)
+            .iter()
+            .sum::<u32>();
+    ZoneCover {
+        fallbacks,
+        core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
+        core_unsure_m2: if unsure.is_empty() {
+            0.0
+        } else {
+            gap.intersection(&frame.core)
+                .intersection(&unsure)
+                .area_m2()
+        },
+        near_dropout: gap.intersection(&dropouts).area_m2() > NEAR_DROPOUT_M2,
+        treated,
+        overlap,
+        unlogged,
+        gap,
+        causes,
+        patches,
+        thin: None,
+    }
+}
+
+/// A zone less the ground within a distance of its line. Narrow ground leaves outlines turned inside out, and those of
+/// teeth side by side cross each other as the square of their number (1,250 of 8 cm: 20 s). So a zone whose mean width
+/// is under the distance is first cut down to the part where a disc of that radius fits, which leaves the same.
+fn shrunk(zone: &Region, distance_m: f64) -> Region {
+    let outline_m: f64 = zone.rings().iter().map(|ring| length_m(ring)).sum();
+    if 2.0 * zone.area_m2() >= distance_m * outline_m {
+        return zone.offset(-distance_m);
+    }
+    wide_part(zone, distance_m, 0.0).offset(-distance_m)
+}
+
+/// Length of a ring that does not repeat its first corner.
+fn length_m(ring: &[Xy]) -> f64 {
+    let next = ring.iter().cycle().skip(1);
+    ring.iter()
+        .zip(next)
+        .map(|(a, b)| b.minus(*a).length_m())
+        .sum()
+}
+
+/// The part of some ground that can hold a disc of this radius, such as the patches of a gap: an opening by this
+/// radius leaves the same of it as of the whole. It never joins pieces nor makes them greater; and where a disc
+/// fits, so does a whole cell of the grid, and the disc is no farther from that cell than its own width. Slivers
+/// along curbs, which every lot has, are left out.
+fn wide_part(ground: &Region, radius_m: f64, least_m2: f64) -> Region {
+    let great = ground.greater_than(least_m2);
+    let rings = great.rings();
+    let cell_m = radius_m / std::f64::consts::SQRT_2;
+    let grid = Grid::over(rings.iter().flatten(), 0.0, cell_m, DISC_CELLS);
+    if grid.cell_m > cell_m {
+        return great;
+    }
+    let mut raster = Raster::new(grid);
+    rings.iter().for_each(|ring| raster.add(ring, 1.0));
+    let whole_m2 = cell_m * cell_m * (1.0 - WHOLE);
+    let mut boxes: Vec<[Xy; 4]> = Vec::new();
+    for row in 0..grid.rows {
+        let whole: Vec<bool> = raster.row(row).map(|area_m2| area_m2 > whole_m2).collect();
+        let mut column = 0;
+        for run in whole.chunk_by(|a, b| a == b) {
+            if run[0] {
+                boxes.push(grid.around(row, column..column + run.len(), 2.0 * radius_m));
+            }
+            column += run.len();
+        }
+    }
+    great.intersection(&Region::union_of_positive(
+        boxes.iter().map(<[Xy; 4]>::as_slice),
+    ))
+}
+
+/// Boxes of the pieces of a gap.
+fn boxes(gap: &Region) -> RTree<Rectangle<[f64; 2]>> {
+    let pieces = gap.pieces().into_iter();
+    RTree::bulk_load(pieces.map(|piece| rectangle(&piece.extent())).collect())
+}
+
+/// The rings whose boxes meet any of these: the others cannot reach the gap.
+fn touching<'a>(rings: &[Boxed<'a>], boxes: &RTree<Rectangle<[f64; 2]>>) -> Vec<&'a [Xy]> {
+    let meets = |(extent, _): &&Boxed<'a>| {
+        boxes
+            .locate_in_envelope_intersecting(rectangle(extent).envelope())
+            .next()
+            .is_some()
+    };
+    rings.iter().filter(meets).map(|(_, ring)| *ring).collect()
+}
+
+fn rectangle(extent: &Extent) -> Rectangle<[f64; 2]> {
+    let corner = |point: Xy| [point.x_m, point.y_m];
+    Rectangle::from_aabb(AABB::from_corners(corner(extent.low), corner(extent.high)))
+}
+
+fn patch(
+    region: Region,
+    frame: &ZoneFrame,
+    (dry, closed): (&Region, &Region),
+    unsure: &Region,
+) -> PatchGround {
+    let area_m2 = region.area_m2();
+    let dry_m2 = region.intersection(dry).area_m2();
+    let closed_m2 = region.intersection(closed).area_m2();
+    let never_m2 = area_m2 - dry_m2 - closed_m2;
+    let cause = if never_m2 >= dry_m2.max(closed_m2) {
+        GapCause::NeverReached
+    } else if dry_m2 >= closed_m2 {
+        GapCause::Dry
+    } else {
+        GapCause::Closed
+    };
+    let core = region.intersection(&frame.core);
+    let core_m2 = core.area_m2();
+    PatchGround {
+        unsure: core_m2 >= LEAST_PATCH_M2 && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
+        likelihood: None,
+        region,
+        area_m2,
+        core_m2,
+        cause,
+    }
+}
