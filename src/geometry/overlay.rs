@@ -31,7 +31,7 @@ mod windings;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 pub use corners::share_corners;
-pub use cover::{Cover, cover};
+pub use cover::{Cover, cover, covered};
 use exact::doubled_area;
 use faces::Shapes;
 use graph::{Graph, Heaps};

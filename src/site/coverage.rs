@@ -107,6 +107,21 @@ pub struct ZoneCover {
     pub fallbacks: u32,
 }
 
+impl ZoneCover {
+    /// The same with its overlap as it is drawn.
+    #[must_use]
+    pub fn with_overlap(&self, drawn: Region) -> Self {
+        Self {
+            overlap: drawn,
+            treated: self.treated.clone(),
+            unlogged: self.unlogged.clone(),
+            gap: self.gap.clone(),
+            patches: self.patches.clone(),
+            ..*self
+        }
+    }
+}
+
 /// A part of the gap that is wide and big enough to go back for.
 #[derive(Debug, Clone)]
 pub struct PatchGround {
