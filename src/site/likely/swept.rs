@@ -224,8 +224,8 @@ fn add_strokes(leg: &OnPlane, step: usize, switches: &Switches, strokes: &mut Ve
         .time
         .seconds_since(leg.leg.fixes[0].time);
     let seconds = leg.leg.seconds(step);
-    let (us, lines) = swath::lines_of_step(leg, step);
-    for (us, pair) in us.windows(2).zip(lines.windows(2)) {
+    let places = swath::places_of_step(leg, step);
+    for (us, pair) in places.us.windows(2).zip(places.lines.windows(2)) {
         let times_s = (start_s + us[0] * seconds, start_s + us[1] * seconds);
         let sections = switches.over(times_s.0, times_s.1);
         if sections == (0, 0) {
