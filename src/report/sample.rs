@@ -741,6 +741,10 @@ pub(crate) fn matters() -> Vec<Matter> {
             shown_m: 2.9,
             told_m: Some(0.9),
         },
+        Matter::GroundByCells {
+            cell_m: 0.1,
+            off_m: 0.071,
+        },
         Matter::MeterOdd {
             slips: 2,
             jumps: 1,

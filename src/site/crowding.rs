@@ -1,0 +1,135 @@
+//! Whether outlines lie so thick on a site that exact sets would cost the square of the drive.
+//!
+//! Exact crossings cannot be fewer than there are: n lanes hatched by n others cross n x n times, and so do the laps
+//! of a rig that circles for hours. So before the engine is called, it is counted how often outlines pass each square
+//! metre, and how often two of them pass the same one. What two lanes of a healthy night share is some of that;
+//! where each outline meets [`MOST_MEETINGS`] others in the mean, the site's grounds are made of cells instead
+//! ([`super::heaped`]). Both counts go with the length of the outlines.
+
+use super::swath::Strips;
+use crate::geometry::extent::Extent;
+use crate::geometry::plane::Xy;
+use crate::geometry::raster::Grid;
+use crate::ground::Site;
+
+/// Side of a cell in which outlines are counted, m.
+const CELL_M: f64 = 1.0;
+/// Most such cells; a greater site has greater ones.
+const MOST_CELLS: usize = 4_000_000;
+/// Meetings per passage of a cell from which on outlines are a heap.
+const MOST_MEETINGS: f64 = 12.0;
+/// Fewer meetings than this are worked through whatever they come to.
+const FEW_MEETINGS: f64 = 200_000.0;
+
+/// How often outlines pass cells, and meet there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Crowding {
+    /// Passages of an outline through a cell.
+    pub(super) passages: f64,
+    /// Pairs of passages through one cell.
+    pub(super) meetings: f64,
+}
+
+impl Crowding {
+    /// Too many meetings for exact work.
+    pub(super) fn is_heap(self) -> bool {
+        self.meetings > FEW_MEETINGS + MOST_MEETINGS * self.passages
+    }
+
+    /// Of everything that was laid on a site, and of its zones' outlines.
+    pub(super) fn of(site: &Site, strips: &[Strips]) -> Self {
+        let Some(mut count) = Count::over(site) else {
+            return Self {
+                passages: 0.0,
+                meetings: 0.0,
+            };
+        };
+        for strips in strips {
+            strips
+                .passes
+                .iter()
+                .flat_map(|pass| &pass.rings)
+                .for_each(|ring| count.add(ring));
+            strips.idle.iter().for_each(|idle| count.add(&idle.ring));
+            strips
+                .corridors
+                .iter()
+                .for_each(|corridor| count.add(&corridor.ring));
+            strips
+                .unsure
+                .iter()
+                .for_each(|strip| count.add(strip.ground.corners()));
+        }
+        count.sum()
+    }
+}
+
+/// Passages of each cell.
+struct Count {
+    grid: Grid,
+    extent: Extent,
+    passages: Vec<u32>,
+}
+
+impl Count {
+    /// Over a site's zones, whose outlines count as well; `None` where there is no ground.
+    fn over(site: &Site) -> Option<Self> {
+        let rings: Vec<Vec<Xy>> = site
+            .zones
+            .iter()
+            .flat_map(|zone| zone.region.rings())
+            .collect();
+        if rings.is_empty() {
+            return None;
+        }
+        let grid = Grid::over(rings.iter().flatten(), 0.0, CELL_M, MOST_CELLS);
+        let mut count = Self {
+            grid,
+            extent: Extent::of(rings.iter().flatten()),
+            passages: vec![0; grid.cells()],
+        };
+        rings.iter().for_each(|ring| count.add(ring));
+        Some(count)
+    }
+
+    /// Adds a ring: a cell that it passes in one go counts once, however many corners lie there.
+    fn add(&mut self, ring: &[Xy]) {
+        let Some(&last) = ring.last() else { return };
+        let mut at = None;
+        let mut from = last;
+        for &to in ring {
+            self.walk(from, to, &mut at);
+            from = to;
+        }
+    }
+
+    /// Walks an edge in steps of half a cell.
+    fn walk(&mut self, from: Xy, to: Xy, at: &mut Option<usize>) {
+        if !self.extent.meets(&Extent::of(&[from, to])) {
+            *at = None;
+            return;
+        }
+        let way = to.minus(from);
+        // An edge of a strip is as long as a boom or a step; those of zones are few.
+        let steps = (2.0 * way.length_m() / self.grid.cell_m).ceil().max(1.0);
+        for k in 1..=steps as usize {
+            let (column, row) = self.grid.cell_of(from.plus(way, k as f64 / steps));
+            let within = (0..self.grid.columns as isize).contains(&column)
+                && (0..self.grid.rows as isize).contains(&row);
+            let cell = within.then(|| row as usize * self.grid.columns + column as usize);
+            if let Some(cell) = cell.filter(|_| cell != *at) {
+                self.passages[cell] += 1;
+            }
+            *at = cell;
+        }
+    }
+
+    fn sum(&self) -> Crowding {
+        let passages = self.passages.iter().map(|&count| f64::from(count));
+        let meetings = passages.clone().map(|count| count * (count - 1.0) / 2.0);
+        Crowding {
+            passages: passages.sum(),
+            meetings: meetings.sum(),
+        }
+    }
+}
