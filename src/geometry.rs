@@ -7,6 +7,7 @@
 //! | [`bounds`], [`extent`] | boxes in degrees and in metres |
 //! | [`overlay`] | set operations on regions (`docs/overlay.md` has the proof) |
 //! | [`raster`] | exact areas on a grid |
+//! | [`simple`] | lines with fewer points |
 //! | [`cells`] | ground as whole cells of a grid |
 
 pub mod bounds;
@@ -16,3 +17,4 @@ pub mod overlay;
 pub mod place;
 pub mod plane;
 pub mod raster;
+pub mod simple;

@@ -151,16 +151,22 @@ impl Layers {
     }
 }
 
-/// Takes the rings that laid nothing, and the corridors of silences, for boxes of cells: of each presence once.
+/// Boxes of the cells in some rings.
+fn boxes<'a>(
+    grid: &Grid,
+    (mask, scan): (&mut Mask, &mut Scan),
+    rings: impl Iterator<Item = &'a Vec<Xy>>,
+) -> Vec<Vec<Xy>> {
+    for ring in rings {
+        scan.each_run(grid, [ring.as_slice()], |run| mask.add(run));
+    }
+    let boxes = cells::boxes(grid, &mask.take()).into_iter();
+    boxes.map(|ring| ring.to_vec()).collect()
+}
+
+/// Takes boxes of cells, of each presence once, for the rings that laid nothing.
 pub(super) fn idle(grid: Grid, leg: &Leg, strips: &mut Strips) {
-    let mut mask = Mask::none(grid);
-    let mut scan = Scan::default();
-    let mut boxes = |rings: &mut dyn Iterator<Item = &Vec<Xy>>| {
-        for ring in rings {
-            scan.each_run(&grid, [ring.as_slice()], |run| mask.add(run));
-        }
-        cells::boxes(&grid, &mask.take())
-    };
+    let (mut mask, mut scan) = (Mask::none(grid), Scan::default());
     let mut idle = Vec::new();
     for stay in strips
         .idle
@@ -169,32 +175,41 @@ pub(super) fn idle(grid: Grid, leg: &Leg, strips: &mut Strips) {
         for dry in [true, false] {
             let own = || stay.iter().filter(|idle| idle.dry == dry);
             let steps = span(own().map(|idle| &idle.steps));
-            let rings = boxes(&mut own().map(|idle| &idle.ring));
-            idle.extend(rings.into_iter().map(|ring| IdleRing {
+            let rings = boxes(&grid, (&mut mask, &mut scan), own().map(|idle| &idle.ring));
+            let ring = |ring| IdleRing {
                 steps: steps.clone(),
                 dry,
-                ring: ring.to_vec(),
-            }));
+                ring,
+            };
+            idle.extend(rings.into_iter().map(ring));
         }
     }
-    let mut corridors: Vec<Corridor> = Vec::new();
+    strips.idle = idle;
+}
+
+/// The same for the corridors of silences.
+pub(super) fn corridors(grid: Grid, leg: &Leg, strips: &mut Strips) {
+    let (mut mask, mut scan) = (Mask::none(grid), Scan::default());
+    let mut corridors = Vec::new();
     let stay = |corridor: &Corridor| stay_of(leg, &(corridor.step..corridor.step + 1));
     for stay in strips.corridors.chunk_by(|a, b| stay(a) == stay(b)) {
         for unlogged in [true, false] {
-            let own = || stay.iter().filter(|corridor| corridor.unlogged == unlogged);
-            let rings = boxes(&mut own().map(|corridor| &corridor.ring));
+            let own = stay.iter().filter(|own| own.unlogged == unlogged);
+            let rings = boxes(&grid, (&mut mask, &mut scan), own.map(|own| &own.ring));
             let step = stay[0].step;
-            corridors.extend(rings.into_iter().map(|ring| Corridor {
+            let ring = |ring| Corridor {
                 step,
                 unlogged,
-                ring: ring.to_vec(),
-            }));
+                ring,
+            };
+            corridors.extend(rings.into_iter().map(ring));
         }
     }
-    (strips.idle, strips.corridors) = (idle, corridors);
+    strips.corridors = corridors;
 }
 
-/// Swaths of a leg of which it is not sure where they lie, in batches; `reach_m` is how far off they may be.
+/// Swaths of a leg of which it is not sure where they lie, in batches; `reach_m` is how far off they may be. The first
+/// batch of a stay has the reach of all.
 pub(super) fn unsure(
     grid: Grid,
     index: usize,
@@ -206,21 +221,25 @@ pub(super) fn unsure(
     let mut scan = Scan::default();
     let stay = |step: usize| stay_of(leg, &(step..step + 1));
     let stays = strips.unsure.chunk_by(|a, b| stay(a.step) == stay(b.step));
-    let batches = stays.flat_map(|stay| stay.chunks(stay.len().div_ceil(BATCHES)));
-    batches
-        .map(|swaths| {
+    let mut grounds: Vec<UnsureGround> = Vec::new();
+    for stay in stays {
+        let begin = grounds.len();
+        for swaths in stay.chunks(stay.len().div_ceil(BATCHES)) {
             for swath in swaths {
                 scan.each_run(&grid, [swath.ground.corners()], |run| mask.add(run));
             }
-            let ground = region(&grid, &mask.take());
-            UnsureGround {
+            grounds.push(UnsureGround {
                 leg: index,
                 steps: swaths[0].step..swaths[swaths.len() - 1].step + 1,
-                reach: ground.offset(reach_m),
-                ground,
-            }
-        })
-        .collect()
+                reach: Region::default(),
+                ground: region(&grid, &mask.take()),
+            });
+        }
+        // One reach for all of a stay: to grow ground takes longer than all else here.
+        let whole = Region::union_of(grounds[begin..].iter().map(|ground| &ground.ground));
+        grounds[begin].reach = whole.offset(reach_m);
+    }
+    grounds
 }
 
 /// Ground of a region under each of some rings, m2, by the middles of cells.

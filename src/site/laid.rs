@@ -13,7 +13,8 @@ use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
-use crate::ground::Site;
+use crate::ground::{Site, Zone};
+use crate::input::sites::LandUse;
 use std::ops::Range;
 
 /// What the rigs laid on a site.
@@ -107,15 +108,8 @@ pub(super) fn lay<'a>(site: &'a Site, legs: &'a [Leg], rules: &'a Rules, record:
         .iter()
         .map(|leg| swath::strips(leg, record))
         .collect();
-    let crowding = Crowding::of(site, &strips);
-    eprintln!(
-        "CROWD {} {crowding:?} ratio {} heap {}",
-        site.id,
-        crowding.meetings / crowding.passages,
-        crowding.is_heap()
-    );
-    let grid = crowding.is_heap().then(|| heaped::grid(site)).flatten();
-    let passes = grounds(legs, &mut strips, grid);
+    let grid = cells(site, legs, &mut strips);
+    let passes = grounds(legs, &strips, grid);
     let liquid = liquid(site, legs, &strips);
     let position_m = position_m(legs, &liquid, rules);
     Laid {
@@ -144,13 +138,33 @@ impl Laid<'_> {
     }
 }
 
-/// The ground of the passes. Where it is made of cells, so is what laid nothing.
-fn grounds(legs: &[Leg], strips: &mut [Strips], grid: Option<Grid>) -> Vec<PassGround> {
-    if let Some(grid) = grid {
-        let of_leg = |(index, (leg, strips)): (usize, (&Leg, &mut Strips))| {
+/// The cells that grounds are to be made of, where outlines lie in a heap. What laid nothing is made of them where it
+/// lies in a heap itself.
+fn cells(site: &Site, legs: &[Leg], strips: &mut [Strips]) -> Option<Grid> {
+    // In a yard rigs stand and rinse for hours, and nothing is asked of its ground.
+    let asked = |zone: &Zone| zone.land_use != LandUse::Yard;
+    if !site.zones.iter().any(asked) {
+        return None;
+    }
+    let is_heap = Crowding::of_grounds(site, strips).is_heap();
+    let grid = || heaped::grid(site);
+    if (is_heap || Crowding::of_idle(site, strips).is_heap())
+        && let Some(grid) = grid()
+    {
+        for (leg, strips) in legs.iter().zip(strips) {
             heaped::idle(grid, leg, strips);
-            heaped::passes(grid, index, leg, strips)
-        };
+            if is_heap {
+                heaped::corridors(grid, leg, strips);
+            }
+        }
+    }
+    is_heap.then(grid).flatten()
+}
+
+/// The ground of the passes.
+fn grounds(legs: &[Leg], strips: &[Strips], grid: Option<Grid>) -> Vec<PassGround> {
+    if let Some(grid) = grid {
+        let of_leg = |(index, (leg, strips))| heaped::passes(grid, index, leg, strips);
         let legs = legs.iter().zip(strips).enumerate();
         return legs.flat_map(of_leg).collect();
     }

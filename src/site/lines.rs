@@ -8,7 +8,7 @@ use super::outcome::PassLine;
 use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
-use geo::{Coord, LineString, Simplify};
+use crate::geometry::simple::simple;
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
 const TOLERANCE_M: f64 = 0.1;
@@ -44,16 +44,8 @@ fn middle(leg: &OnPlane, pass: &PassRings) -> Vec<Xy> {
         }
         fixes.push(step + 1);
     }
-    let line: LineString<f64> = fixes
-        .into_iter()
-        .map(|fix| boom_middle(leg, fix))
-        .map(|at| Coord {
-            x: at.x_m,
-            y: at.y_m,
-        })
-        .collect();
-    let simple = line.simplify(TOLERANCE_M);
-    simple.coords().map(|at| Xy::new(at.x, at.y)).collect()
+    let line = fixes.into_iter().map(|fix| boom_middle(leg, fix));
+    simple(&line.collect::<Vec<Xy>>(), TOLERANCE_M)
 }
 
 /// The middle of the whole boom at a fix.
