@@ -144,3 +144,60 @@ impl Count {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::site::swath::PassRings;
+    use crate::site::tests::lot;
+
+    /// So many lanes of 2 m side by side, each driven so often.
+    fn lanes(lanes: usize, times: usize) -> Strips {
+        let ring = |k: usize| {
+            let (low, high) = (-5.0 + 2.0 * k as f64, -3.0 + 2.0 * k as f64);
+            [(-30.0, low), (30.0, low), (30.0, high), (-30.0, high)].map(|(x, y)| Xy::new(x, y))
+        };
+        let rings = (0..lanes * times).map(|k| ring(k % lanes).to_vec());
+        Strips {
+            passes: vec![PassRings {
+                pass: 0,
+                steps: 0..1,
+                rings: rings.collect(),
+            }],
+            ..Strips::default()
+        }
+    }
+
+    #[test]
+    fn a_lot_treated_once_is_no_heap_and_one_treated_a_thousand_times_is() {
+        let site = lot();
+        let once = Crowding::of_grounds(&site, &[lanes(5, 1)]);
+        assert!(!once.is_heap() && once.meetings < once.passages, "{once:?}");
+        let often = Crowding::of_grounds(&site, &[lanes(5, 1000)]);
+        assert!(often.is_heap(), "{often:?}");
+    }
+
+    #[test]
+    fn corners_close_together_are_one_passage() {
+        let site = lot();
+        let straight = [(0.0, 0.0), (20.0, 0.0)].map(|(x, y)| Xy::new(x, y));
+        let mut fine: Vec<Xy> = (0..=2000)
+            .map(|k| Xy::new(f64::from(k) / 100.0, 0.0))
+            .collect();
+        fine.dedup();
+        let passages = |ring: &[Xy]| {
+            let mut count = Count::over(&site).unwrap();
+            let before = count.sum().passages;
+            count.add(ring);
+            count.sum().passages - before
+        };
+        let (of_two, of_many) = (passages(&straight), passages(&fine));
+        assert!((of_two - of_many).abs() <= 2.0, "{of_two}, {of_many}");
+    }
+
+    #[test]
+    fn zones_alone_are_no_heap() {
+        let alone = Crowding::of_grounds(&lot(), &[]);
+        assert_eq!((alone.passages, alone.meetings), (0.0, 0.0));
+    }
+}
