@@ -7,8 +7,8 @@
 //! | [`bounds`], [`extent`] | boxes in degrees and in metres |
 //! | [`overlay`] | set operations on regions (`docs/overlay.md` has the proof) |
 //! | [`raster`] | exact areas on a grid |
-//! | [`simple`] | lines with fewer points |
 //! | [`cells`] | ground as whole cells of a grid |
+//! | [`thinned`] | lines with fewer corners, for drawings |
 
 pub mod bounds;
 pub mod cells;
@@ -17,4 +17,4 @@ pub mod overlay;
 pub mod place;
 pub mod plane;
 pub mod raster;
-pub mod simple;
+pub mod thinned;

@@ -8,7 +8,7 @@ use super::outcome::PassLine;
 use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
-use crate::geometry::simple::simple;
+use crate::geometry::thinned::thinned;
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
 const TOLERANCE_M: f64 = 0.1;
@@ -44,8 +44,9 @@ fn middle(leg: &OnPlane, pass: &PassRings) -> Vec<Xy> {
         }
         fixes.push(step + 1);
     }
-    let line = fixes.into_iter().map(|fix| boom_middle(leg, fix));
-    simple(&line.collect::<Vec<Xy>>(), TOLERANCE_M)
+    let line: Vec<Xy> = fixes.into_iter().map(|fix| boom_middle(leg, fix)).collect();
+    let kept = thinned(line.iter().copied(), TOLERANCE_M);
+    kept.into_iter().map(|k| line[k]).collect()
 }
 
 /// The middle of the whole boom at a fix.

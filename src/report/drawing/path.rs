@@ -3,7 +3,7 @@
 use super::Frame;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
-use crate::geometry::simple::simple;
+use crate::geometry::thinned::thinned;
 use std::fmt::Write;
 
 /// Path data.
@@ -15,7 +15,8 @@ impl Paths {
         let mut d = String::new();
         for ring in region.rings() {
             let line: Vec<Xy> = ring.iter().chain(ring.first()).copied().collect();
-            let points = simple(&line, tolerance_m);
+            let kept = thinned(line.iter().copied(), tolerance_m).into_iter();
+            let points: Vec<Xy> = kept.map(|k| line[k]).collect();
             // The last point is the first one: `z` closes the ring.
             let open = &points[..points.len().saturating_sub(1)];
             let moves = moves(open, frame);

@@ -2,7 +2,7 @@
 
 use crate::geometry::place::LonLat;
 use crate::geometry::plane::Xy;
-use crate::geometry::simple::kept;
+use crate::geometry::thinned::thinned;
 use crate::rig::track::{Link, Track};
 
 /// Lines are simplified to this, m: the position error of a good receiver.
@@ -45,7 +45,6 @@ fn simple(line: &[LonLat]) -> Vec<LonLat> {
         return line.to_vec();
     }
     let metres = |at: &LonLat| Xy::new(at.lon_deg * east_m, at.lat_deg * M_PER_DEG);
-    let metres: Vec<Xy> = line.iter().map(metres).collect();
-    let kept = kept(&metres, TOLERANCE_M).into_iter();
-    kept.map(|k| line[k]).collect()
+    let kept = thinned(line.iter().map(metres), TOLERANCE_M);
+    kept.into_iter().map(|k| line[k]).collect()
 }
