@@ -98,11 +98,12 @@ fn region(grid: &Grid, runs: &[Run]) -> Region {
     Region::union_of_positive(boxes.iter().map(<[Xy; 4]>::as_slice))
 }
 
-/// From the first to the last of some steps.
+/// From the first to the last of some steps; nothing of none.
 fn span<'a>(steps: impl Iterator<Item = &'a Range<usize>>) -> Range<usize> {
-    steps.fold(usize::MAX..0, |all, steps| {
-        all.start.min(steps.start)..all.end.max(steps.end)
-    })
+    let all = steps
+        .cloned()
+        .reduce(|all, steps| all.start.min(steps.start)..all.end.max(steps.end));
+    all.unwrap_or_default()
 }
 
 /// Which batch covered each cell first, and which again.
