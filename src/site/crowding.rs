@@ -6,7 +6,6 @@
 //! where there are [`MOST_MEETINGS`] for each passage, the site's grounds are made of cells instead ([`super::heaped`]). Both counts go with the length of the outlines.
 
 use super::swath::Strips;
-use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::ground::Site;
@@ -78,7 +77,6 @@ impl Crowding {
 /// Passages of each cell.
 struct Count {
     grid: Grid,
-    extent: Extent,
     passages: Vec<u32>,
 }
 
@@ -96,7 +94,6 @@ impl Count {
         let grid = Grid::over(rings.iter().flatten(), 0.0, CELL_M, MOST_CELLS);
         let mut count = Self {
             grid,
-            extent: Extent::of(rings.iter().flatten()),
             passages: vec![0; grid.cells()],
         };
         rings.iter().for_each(|ring| count.add(ring));
@@ -114,25 +111,30 @@ impl Count {
         }
     }
 
-    /// Walks an edge in steps of half a cell.
+    /// Walks an edge in steps of a cell: a cell of which it only cuts a corner may be left out.
     fn walk(&mut self, from: Xy, to: Xy, at: &mut Option<usize>) {
-        if !self.extent.meets(&Extent::of(&[from, to])) {
-            *at = None;
+        let end = self.cell(to);
+        // Most edges of a fast log end in the cell they begin in.
+        if end.is_some() && end == *at {
             return;
         }
         let way = to.minus(from);
-        // An edge of a strip is as long as a boom or a step; those of zones are few.
-        let steps = (2.0 * way.length_m() / self.grid.cell_m).ceil().max(1.0);
+        let steps = (way.length_m() / self.grid.cell_m).ceil().max(1.0);
         for k in 1..=steps as usize {
-            let (column, row) = self.grid.cell_of(from.plus(way, k as f64 / steps));
-            let within = (0..self.grid.columns as isize).contains(&column)
-                && (0..self.grid.rows as isize).contains(&row);
-            let cell = within.then(|| row as usize * self.grid.columns + column as usize);
+            let cell = self.cell(from.plus(way, k as f64 / steps));
             if let Some(cell) = cell.filter(|_| cell != *at) {
                 self.passages[cell] += 1;
             }
             *at = cell;
         }
+    }
+
+    /// The cell of a place on the grid.
+    fn cell(&self, place: Xy) -> Option<usize> {
+        let (column, row) = self.grid.cell_of(place);
+        let (columns, rows) = (self.grid.columns as isize, self.grid.rows as isize);
+        let within = (0..columns).contains(&column) && (0..rows).contains(&row);
+        within.then(|| (row * columns + column) as usize)
     }
 
     fn sum(&self) -> Crowding {
