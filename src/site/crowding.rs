@@ -21,7 +21,7 @@ const MOST_MEETINGS: f64 = 6.0;
 const FEW_MEETINGS: f64 = 300_000.0;
 
 /// How often outlines pass cells, and meet there.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Crowding {
     /// Passages of an outline through a cell.
     pub(super) passages: f64,
@@ -56,11 +56,14 @@ impl Crowding {
 
     /// Of some rings among each other and with the zones' outlines.
     fn of(site: &Site, strips: &[Strips], rings: impl Fn(&Strips, &mut dyn FnMut(&[Xy]))) -> Self {
-        let Some(mut count) = Count::over(site) else {
-            return Self {
-                passages: 0.0,
-                meetings: 0.0,
-            };
+        let mut any = false;
+        for strips in strips {
+            rings(strips, &mut |_| any = true);
+        }
+        // Most sites of a fleet were not treated.
+        let count = any.then(|| Count::over(site)).flatten();
+        let Some(mut count) = count else {
+            return Self::default();
         };
         let zones = count.sum();
         for strips in strips {
