@@ -5,6 +5,7 @@
 //! rig. One finding per cause, rig and zone, with its count.
 
 mod blocked;
+mod cells;
 mod clocks;
 pub mod ledger;
 pub mod log_ends;
@@ -55,6 +56,7 @@ pub fn judge(night: &Night) -> Vec<Finding> {
         findings.extend(zones::judge(&case, &asked));
         findings.extend(asked);
         findings.extend(blocked::in_part(&case));
+        findings.extend(cells::told(&case));
     }
     for index in 0..night.runs.len() {
         findings.extend(rigs::judge(night, index));

@@ -162,6 +162,8 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
         outlines.close_all(&mut strips);
     }
     outlines.close_all(&mut strips);
+    // A strip whose sides cross is filed before the rings that are still growing.
+    strips.passes.sort_by_key(|pass| pass.pass);
     strips
 }
 

@@ -99,6 +99,7 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::PlacesBridged { .. }
         | Matter::GearUnsure { .. }
         | Matter::PositionDrifts { .. }
+        | Matter::GroundByCells { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }

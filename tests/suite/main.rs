@@ -38,6 +38,8 @@ mod kept_unions;
 mod late_meters;
 /// Bare patches by probability.
 mod likely;
+/// Logs that would cost the square of the drive.
+mod load;
 /// Lots that nobody has driven.
 mod measure;
 /// One drive, logged by every kind of meter.
