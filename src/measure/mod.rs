@@ -9,9 +9,11 @@
 //! | order | `order`, `turns` | lanes | driving order and time |
 //! | file | `plan_file` | lanes | a run log, marked as planned |
 //! | proof | `proof` | the file | what the audit says of it |
+//! | cost | [`cost`] | everything before | time, liquid and money, and how sure that is |
 //! | sheet | [`sheet`], [`mod@report`] | everything | outputs |
 
 mod bits;
+pub mod cost;
 mod field;
 mod fill;
 mod lane;
@@ -50,8 +52,8 @@ use lot::Lot;
 use plan::Terms;
 use rayon::prelude::*;
 use sheet::{
-    DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, Sheet, SheetSettings, SiteSheet,
-    ZoneSheet,
+    DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, Sheet, SheetSettings, SiteShapes,
+    SiteSheet, ZonePlan, ZoneSheet,
 };
 use std::path::{Path, PathBuf};
 use turns::Turning;
@@ -80,6 +82,8 @@ pub struct Measured {
     pub sheet: Sheet,
     /// Plan files by rig, in the order of the sheet's rigs.
     pub plans: Vec<(String, Vec<u8>)>,
+    /// The divided ground, in the order of the sheet's sites: for drawings.
+    pub sites: Vec<Site>,
 }
 
 /// One rig's work on one site before it is proved.
@@ -138,6 +142,14 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
     for (sheet, works) in sheets.iter_mut().zip(works) {
         sheet.rigs = works.into_iter().map(|work| work.sheet).collect();
     }
+    let priced = cost::Measured {
+        sites: &sites,
+        aids: &aids,
+        fleet: &fleet,
+        rigs: &rigs,
+        vehicles: &vehicles,
+    };
+    let nights = cost::enter(&mut sheets, &priced, &task.fleet)?;
     let mut inputs = vec![fleet_file, sites_file];
     inputs.sort();
     Ok(Measured {
@@ -145,9 +157,11 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
             inputs,
             settings: settings(&fleet.estimate),
             sites: sheets,
+            nights,
             findings,
         },
         plans,
+        sites,
     })
 }
 
@@ -162,6 +176,7 @@ fn settings(estimate: &Estimate) -> SheetSettings {
         plan_until: estimate.plan_until,
         reclose: estimate.reclose,
         hose_m: estimate.hose_m,
+        costs: estimate.costs.clone(),
     }
 }
 
@@ -202,6 +217,19 @@ fn proved(
             let known: Vec<f64> = own.iter().filter_map(|zone| figure(zone)).collect();
             (!known.is_empty()).then(|| known.iter().sum())
         };
+        plan.zones = site
+            .zones
+            .iter()
+            .filter_map(|zone| {
+                let proved = zones.get(&(site.id.clone(), zone.id.clone()))?;
+                Some(ZonePlan {
+                    zone: zone.id.clone(),
+                    treated_m2: proved.treated_m2?,
+                    overlap_m2: proved.overlap_m2?,
+                    swept_m2: proved.swept_m2?,
+                })
+            })
+            .collect();
         plan.treated_m2 = total(|zone| zone.treated_m2);
         plan.overlap_m2 = total(|zone| zone.overlap_m2);
         plan.swept_m2 = total(|zone| zone.swept_m2);
@@ -271,6 +299,10 @@ fn site_work(
         area_m2,
         area_error_m2: zones.iter().map(|zone| zone.area_error_m2).sum(),
         zones,
+        shapes: SiteShapes {
+            curbs: lot.curbs.iter().map(|&(a, b)| [a, b]).collect(),
+            objects: lot.blocked.difference(&lot.keep_off),
+        },
         assumed: lot.assumed,
         remarks,
         rigs: Vec::new(),
@@ -290,6 +322,7 @@ fn without_body(fleet: &Fleet, rig: usize) -> RigSheet {
         hand_walk_m: 0.0,
         slivers_m2: None,
         plan: None,
+        cost: None,
         shapes: RigShapes::default(),
     }
 }
@@ -370,6 +403,7 @@ fn rig_work(site: &Site, lot: &Lot, fleet: &Fleet, vehicle: &Vehicle) -> RigWork
         hand_walk_m: left.walk_m,
         slivers_m2: Some(left.slivers.area_m2()),
         plan: None,
+        cost: None,
         shapes,
     };
     let lanes = plan_lanes(site, lot, fleet, vehicle, &reach, &mut sheet);
@@ -434,6 +468,7 @@ fn plan_lanes(
         swept_m2: None,
         gap_m2: gap.area_m2(),
         outside_m2: sprayed.difference(&to_treat).area_m2(),
+        zones: Vec::new(),
         stops: plan.stops,
         driven: lanes
             .iter()
