@@ -14,7 +14,9 @@ mod spread;
 
 pub use costs::{Costs, Kind};
 pub use estimate::{Body, Estimate};
-pub use reading::read;
+pub use costs::{Costs, Kind};
+pub use estimate::{Body, Estimate};
+pub use reading::{MOST_TABLES, read};
 pub use spread::Spread;
 
 /// Greatest position error, m: with more, no lot can be told from its neighbour.
