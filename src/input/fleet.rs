@@ -14,8 +14,6 @@ mod spread;
 
 pub use costs::{Costs, Kind};
 pub use estimate::{Body, Estimate};
-pub use costs::{Costs, Kind};
-pub use estimate::{Body, Estimate};
 pub use reading::{MOST_TABLES, read};
 pub use spread::Spread;
 

@@ -146,6 +146,7 @@ fn cost(
     let event = season::event(kinds);
     work.is_any().then(|| CostSheet {
         left_out: left_out(work, terms),
+        assumed: assumed(work, sheet, terms),
         application: terms.treatment(work),
         tank_stops: tank_stops(work, sheet, rig, terms),
         stops: stops(work, sheet, terms),
@@ -238,6 +239,35 @@ fn left_out(work: &Work, terms: &Terms) -> Vec<&'static str> {
         .is_some_and(|product| work::chloride_share(product).is_some());
     need(!chloride, "product.solute");
     keys
+}
+
+/// What the figures take for granted.
+fn assumed(work: &Work, sheet: &RigSheet, terms: &Terms) -> Vec<&'static str> {
+    let has = |setting: Setting| terms.known.get(setting).is_some();
+    let mut clauses = Vec::new();
+    if sheet.edge_strip_m2.is_some_and(|m2| m2 > 0.0) {
+        clauses
+            .push("edge strips are left untreated: neither their time nor their liquid is counted");
+    }
+    if work.lane_m > 0.0 && work.stalls_share <= 0.0 {
+        clauses.push("no cars are parked: no stalls are drawn");
+    } else if work.stalls_share > 0.0 {
+        clauses.push(if has(Setting::Occupied) {
+            "stalls with a car on get no liquid; the rig drives past all the same"
+        } else {
+            "no cars are parked: nothing says how full the stalls are"
+        });
+    }
+    if !work.hand.is_empty() {
+        clauses.push("hand work and driving come one after the other, the rig waits");
+    }
+    if !has(Setting::Crew) && has(Setting::CrewHour) {
+        clauses.push("one person is on the rig: `crew` is not set");
+    }
+    if work.tank_l.is_some() {
+        clauses.push("the tank is full at the first lane");
+    }
+    clauses
 }
 
 /// Where the tank runs out in the plan as it is: at the rate applied, without what may come to it.

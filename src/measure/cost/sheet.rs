@@ -11,6 +11,8 @@ use serde::Serialize;
 pub struct CostSheet {
     /// Keys of the fleet file without which lines are left out.
     pub left_out: Vec<&'static str>,
+    /// What was assumed, as clauses.
+    pub assumed: Vec<&'static str>,
     /// One treatment at the zones' own targets.
     pub application: ApplicationSheet,
     /// Where the tank runs out when it is full at the first lane.
@@ -58,6 +60,8 @@ pub struct ApplicationSheet {
     pub minimum_binds: bool,
     /// What moves the amount most (else the time), first to last.
     pub swings: Vec<Swing>,
+    /// Dry salt at the target, g/m2.
+    pub dry_salt_g_m2: Option<f64>,
     /// Dry salt in the liquid, kg.
     pub dry_salt_kg: Option<Spread>,
     /// Chloride in it, kg.

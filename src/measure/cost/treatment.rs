@@ -96,6 +96,10 @@ impl Terms<'_> {
             amount,
             minimum_binds,
             swings,
+            dry_salt_g_m2: work
+                .target_ml_m2()
+                .zip(salt_kg_l)
+                .map(|(ml_m2, kg_l)| ml_m2 * kg_l),
             dry_salt_kg,
             chloride_kg: dry_salt_kg
                 .zip(share)

@@ -1,5 +1,7 @@
 //! The page for people: a line a site and rig, the sums, what was assumed, cautions.
 
+mod cost;
+
 use super::csv::{hand_m2, hose_m};
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::report::clean::clean;
@@ -25,6 +27,7 @@ pub fn render(sheet: &Sheet, units: Units, width: usize) -> String {
             .into_iter()
             .flat_map(|line| wrap("", &line, width)),
     );
+    lines.extend(cost::lines(sheet, units, width));
     lines.extend(
         legend(sheet, units)
             .into_iter()
@@ -38,7 +41,7 @@ pub fn render(sheet: &Sheet, units: Units, width: usize) -> String {
     );
     lines.push(String::new());
     lines.extend(
-        super::CAUTIONS
+        super::cautions(sheet)
             .iter()
             .flat_map(|caution| wrap("", caution, width)),
     );
