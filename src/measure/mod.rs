@@ -21,6 +21,7 @@ mod left;
 mod lot;
 mod minkowski;
 mod order;
+pub mod own;
 mod parts;
 mod places;
 mod plan;
@@ -49,6 +50,7 @@ use crate::report::earth::on_earth;
 use crate::result::InputFile;
 use field::Field;
 use lot::Lot;
+use own::OwnNights;
 use plan::Terms;
 use rayon::prelude::*;
 use sheet::{
@@ -74,6 +76,8 @@ pub struct Task {
     pub rigs: Vec<String>,
     /// Coordinates of the sites file.
     pub sites_epsg: Option<u32>,
+    /// Folders of audited nights, or their `audit.json`.
+    pub nights: Vec<PathBuf>,
 }
 
 /// The sheet and the plan files, one a rig.
@@ -150,7 +154,9 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         vehicles: &vehicles,
     };
     let nights = cost::enter(&mut sheets, &priced, &task.fleet)?;
+    let (own, night_files) = own_nights(task, &fleet, &sheets)?;
     let mut inputs = vec![fleet_file, sites_file];
+    inputs.extend(night_files);
     inputs.sort();
     Ok(Measured {
         sheet: Sheet {
@@ -158,6 +164,7 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
             settings: settings(&fleet.estimate),
             sites: sheets,
             nights,
+            own,
             findings,
         },
         plans,
@@ -479,6 +486,30 @@ fn plan_lanes(
             .collect(),
     });
     lanes
+}
+
+/// Reads the own nights; `None` where none is named.
+fn own_nights(
+    task: &Task,
+    fleet: &Fleet,
+    sheets: &[SiteSheet],
+) -> Result<(Option<OwnNights>, Vec<InputFile>)> {
+    let mut files = Vec::new();
+    let mut inputs = Vec::new();
+    for path in &task.nights {
+        let file = if path.is_dir() {
+            path.join("audit.json")
+        } else {
+            path.clone()
+        };
+        let (bytes, input) = job::read_file(&file, "night", None)?;
+        let name = path.file_name().unwrap_or(path.as_os_str());
+        let name = name.to_string_lossy().into_owned();
+        files.push((name.clone(), bytes));
+        inputs.push(InputFile { name, ..input });
+    }
+    let own = (!files.is_empty()).then(|| own::own_nights(&files, fleet, sheets));
+    Ok((own, inputs))
 }
 
 fn read_fleet(task: &Task) -> Result<(Fleet, InputFile)> {

@@ -3,6 +3,7 @@
 
 use super::cost::sheet::{CostSheet, NightSheet};
 use super::lane::Lane;
+use super::own::OwnNights;
 use super::plan::{Manner, Stop};
 use crate::findings::Finding;
 use crate::geometry::overlay::Region;
@@ -24,6 +25,8 @@ pub struct Sheet {
     pub sites: Vec<SiteSheet>,
     /// All sites together, one entry a rig that has something to do.
     pub nights: Vec<NightSheet>,
+    /// What the contractor's own nights say; `None` where none was named.
+    pub own: Option<OwnNights>,
     /// Remarks on the sites file.
     #[serde(skip)]
     pub findings: Vec<Finding>,

@@ -91,6 +91,7 @@ pub struct Costs {
     /// People on a rig; 1 where the file says nothing: somebody drives.
     pub crew: Option<Spread>,
     /// One person, money per second.
+    #[serde(rename = "crew_per_s")]
     pub crew_hour: Option<Spread>,
     /// Charge for coming at all, money.
     pub trip: Option<Spread>,

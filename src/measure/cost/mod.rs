@@ -146,6 +146,8 @@ fn cost(
     let event = season::event(kinds);
     work.is_any().then(|| CostSheet {
         left_out: left_out(work, terms),
+        rig_per_s: terms.known.get(Setting::RigHour),
+        price_per_l: terms.known.get(Setting::Price),
         assumed: assumed(work, sheet, terms),
         application: terms.treatment(work),
         tank_stops: tank_stops(work, sheet, rig, terms),

@@ -11,6 +11,10 @@ use serde::Serialize;
 pub struct CostSheet {
     /// Keys of the fleet file without which lines are left out.
     pub left_out: Vec<&'static str>,
+    /// The rig, money per second.
+    pub rig_per_s: Option<Spread>,
+    /// The product, money per litre.
+    pub price_per_l: Option<Spread>,
     /// What was assumed, as clauses.
     pub assumed: Vec<&'static str>,
     /// One treatment at the zones' own targets.

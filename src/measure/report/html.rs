@@ -3,7 +3,7 @@
 
 mod figures;
 
-use super::words;
+use super::{own_words, words};
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Plane, Xy};
 use crate::ground::Site;
@@ -25,6 +25,8 @@ struct Page {
     head: String,
     cautions: Vec<&'static str>,
     nights: Vec<String>,
+    own: Vec<String>,
+    driven: Vec<String>,
     blocks: Vec<Block>,
     keys: Vec<Key>,
     patterns: String,
@@ -112,6 +114,7 @@ pub fn render(measured: &Measured, units: Units) -> Vec<u8> {
         .collect();
     let scales: Vec<usize> = drawn.iter().map(|(_, scale)| *scale).chain([1]).collect();
     let area_m2: f64 = sheet.sites.iter().map(|site| site.area_m2).sum();
+    let own = sheet.own.as_ref();
     let page = Page {
         head: format!(
             "{}, {}. Lanes, times and sums below are a plan made from the drawn outlines and the settings of the fleet file.",
@@ -125,6 +128,11 @@ pub fn render(measured: &Measured, units: Units) -> Vec<u8> {
             .flat_map(|night| words::night(night, sheet, units))
             .map(paper)
             .collect(),
+        own: own.map_or_else(Vec::new, |own| own_words::fleet_lines(own, units)),
+        driven: own.map_or_else(Vec::new, |own| {
+            let driven = own.driven.iter();
+            driven.map(|of| own_words::driven(of, units)).collect()
+        }),
         blocks: drawn.into_iter().map(|(block, _)| block).collect(),
         keys: KEYS.into(),
         patterns: drawing::patterns(&scales),

@@ -4,6 +4,7 @@ pub mod csv;
 pub mod geojson;
 pub mod html;
 pub mod json;
+mod own_words;
 pub mod terminal;
 mod words;
 
