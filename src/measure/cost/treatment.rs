@@ -194,3 +194,187 @@ impl Loads {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::work::{Ground, HandPart, Part, Way};
+    use super::*;
+    use crate::input::fleet::Rig;
+
+    const FT: f64 = 0.3048;
+
+    fn spread(low: f64, likely: f64, high: f64) -> Option<Spread> {
+        Some(Spread { low, likely, high })
+    }
+
+    /// A lot of an acre under a 10 ft boom, with a court for the hose.
+    fn work() -> Work {
+        Work {
+            lane_m: 1700.0,
+            turns: 27.0,
+            turning_s: Some(700.0),
+            boom_m: 10.0 * FT,
+            grounds: vec![Ground {
+                target_ml_m2: Some(42.0),
+                treated_m2: 4000.0,
+                swept_m2: 4900.0,
+            }],
+            outside_m2: 60.0,
+            stalls_share: 0.5,
+            hand: vec![HandPart {
+                way: Way::Hose,
+                area_m2: 150.0,
+                target_ml_m2: Some(42.0),
+                stops: 1.0,
+            }],
+            greatest_flow_l_s: None,
+            tank_l: Some(1600.0),
+            part: Part::default(),
+        }
+    }
+
+    fn costs() -> Costs {
+        Costs {
+            speed_m_s: spread(2.0, 2.7, 3.1),
+            overlap_beyond: spread(0.0, 0.05, 0.15),
+            applied: spread(0.97, 1.02, 1.10),
+            occupied: spread(0.0, 0.1, 0.25),
+            hand_rate_m2_s: spread(0.10, 0.155, 0.21),
+            per_visit_s: spread(240.0, 360.0, 720.0),
+            deadhead_s: spread(900.0, 1200.0, 2000.0),
+            crew_hour: spread(30.0 / 3600.0, 35.0 / 3600.0, 42.0 / 3600.0),
+            trip_in_minimum: true,
+            ..Costs::default()
+        }
+    }
+
+    fn known(costs: &Costs) -> Known {
+        let mut rig = Rig::bare(vec![10.0 * FT]);
+        rig.rig_hour = spread(40.0 / 3600.0, 45.0 / 3600.0, 55.0 / 3600.0);
+        let mut known = Known::of(costs, &rig, None);
+        known.set(Setting::Price, spread(0.05, 0.055, 0.075));
+        known
+    }
+
+    fn terms<'a>(known: &'a Known, costs: &'a Costs) -> Terms<'a> {
+        Terms {
+            known,
+            costs,
+            product: None,
+            products: &[],
+        }
+    }
+
+    /// Random numbers of G. Steele, D. Lea and C. Flood's splitmix (2014), turned normal by G. Box and M. Muller's way.
+    struct Draws(u64);
+
+    impl Draws {
+        fn uniform(&mut self) -> f64 {
+            self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+            let mut z = self.0;
+            z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+            (((z ^ (z >> 31)) >> 11) as f64 + 0.5) / (1u64 << 53) as f64
+        }
+
+        fn normal(&mut self) -> f64 {
+            let (radius, angle) = (self.uniform(), self.uniform());
+            (-2.0 * radius.ln()).sqrt() * (std::f64::consts::TAU * angle).cos()
+        }
+
+        /// From the two-piece normal through the 10th, 50th and 90th percentile.
+        fn setting(&mut self, spread: &Spread) -> f64 {
+            // The 90th percentile of the standard normal.
+            const Z90: f64 = 1.281_551_565_544_6;
+            let z = self.normal() / Z90;
+            let side = if z < 0.0 {
+                spread.likely - spread.low
+            } else {
+                spread.high - spread.likely
+            };
+            spread.likely + z * side
+        }
+    }
+
+    /// Two hundred thousand fixed draws of all settings at once: their 10th and 90th percentile lie within 5 % of the
+    /// likely figure of what squares say.
+    #[test]
+    fn squares_say_what_two_hundred_thousand_draws_say() {
+        let (costs, work) = (costs(), work());
+        let known = known(&costs);
+        let terms = terms(&known, &costs);
+        let said = terms.treatment(&work);
+        let mut draws = Draws(18);
+        let mut sums: Vec<[f64; 3]> = (0..200_000)
+            .map(|_| {
+                let mut values = known.likely();
+                for setting in Setting::ALL {
+                    if let Some(spread) = known.get(setting) {
+                        values = values.with(setting, draws.setting(&spread));
+                    }
+                }
+                let time = of::time(&work, &values, 0.0);
+                let liquid = of::liquid(&work, &values).unwrap();
+                [
+                    of::total_s(&time).unwrap(),
+                    of::bought_l(&liquid),
+                    of::direct(&of::money(&work, &values, 0.0)).unwrap(),
+                ]
+            })
+            .collect();
+        let ranges = [said.total_s, said.liquid_l, said.direct_cost].map(Option::unwrap);
+        for (figure, range) in ranges.iter().enumerate() {
+            sums.sort_by(|a, b| a[figure].total_cmp(&b[figure]));
+            let at = |share: f64| sums[(share * sums.len() as f64) as usize][figure];
+            let (low, high) = (at(0.1), at(0.9));
+            assert!(
+                (range.low - low).abs() < 0.05 * range.likely,
+                "{range:?} {low}"
+            );
+            assert!(
+                (range.high - high).abs() < 0.05 * range.likely,
+                "{range:?} {high}"
+            );
+            // All low ones together are twice as wide as that.
+            assert!(range.high - range.low < 0.75 * (range.likely * 1.2));
+        }
+    }
+
+    /// Cost 120 with 20 down and 47 up, minimum 150: 150 to 167, not 150 to 155 or so.
+    #[test]
+    fn a_minimum_swallows_no_swing() {
+        let costs = Costs {
+            trip: spread(100.0, 120.0, 167.0),
+            minimum_charge: Some(150.0),
+            crew_hour: Some(Spread::sure(0.0)),
+            trip_in_minimum: true,
+            ..Costs::default()
+        };
+        let known = Known::of(&costs, &Rig::bare(vec![3.0]), None);
+        let work = Work {
+            lane_m: 0.0,
+            ..Work::default()
+        };
+        let said = terms(&known, &costs).treatment(&work);
+        let amount = said.amount.unwrap();
+        assert_eq!(
+            (amount.low, amount.likely, amount.high),
+            (150.0, 150.0, 167.0)
+        );
+        assert!(said.minimum_binds);
+    }
+
+    #[test]
+    fn the_three_that_move_it_most_stand_first() {
+        let costs = costs();
+        let known = known(&costs);
+        let said = terms(&known, &costs).treatment(&work());
+        let moved = |swing: &super::super::Swing| swing.up - swing.down;
+        assert!(
+            said.swings
+                .windows(2)
+                .all(|pair| moved(&pair[0]) >= moved(&pair[1]))
+        );
+        assert_eq!(said.swings[0].key, "deadhead", "{:?}", said.swings);
+    }
+}
