@@ -68,7 +68,7 @@ fn salt_and_chloride_are_the_published_ones() {
     let measured = Measured::of(&fleet("", ""), &acre);
     let of = application(&measured);
     let g_m2 = of["dry_salt_g_m2"].as_f64().unwrap();
-    near(g_m2 / 1000.0 * 4046.856_422_4 / LB, 91.6, 1e-3);
+    near(g_m2 / 1000.0 * 4_046.856_422_4 / LB, 91.6, 1e-3);
     near(g_m2 * 0.60663, 6.23, 1e-3);
     let ground =
         of["liquid"]["ground_l"].as_f64().unwrap() / of["liquid_l"]["likely"].as_f64().unwrap();
@@ -114,7 +114,7 @@ fn time_and_money_are_those_of_squared_paper() {
     let seconds = 4200.0 / 8.8 + 260.0 + 360.0 + 1200.0 + 21.0;
     near(likely(&of["total_s"]), seconds, 1e-3);
     near(likely(&of["liquid_l"]), 21.0 * GAL, 1e-3);
-    assert_eq!(likely(&of["loads"]), 1.0);
+    assert_eq!(of["loads"]["likely"], 1.0);
     near(
         likely(&of["direct_cost"]),
         seconds * 126.0 / 3600.0 + 4.20,
@@ -136,7 +136,7 @@ fn whole_loads_are_fetched_and_the_tank_runs_out_on_its_way() {
         &lot(300.0, 120.0, r#","edge":"open","target":"45 gal/ac""#),
     );
     let of = application(&measured);
-    assert_eq!(likely(&of["loads"]), 4.0);
+    assert_eq!(of["loads"]["likely"], 4.0);
     near(of["time"]["filling_s"].as_f64().unwrap(), 3600.0, 1e-9);
     let stops = measured.rig()["cost"]["tank_stops"].as_array().unwrap();
     assert_eq!(stops.len(), 3);
@@ -182,7 +182,7 @@ fn the_minimum_is_the_greater_of_itself_and_the_cost() {
     assert_eq!((charged, binds), (140.0, Value::Bool(true)));
     let (_, charged, _) =
         amount("trip = \"25\"\nminimum_charge = \"140\"\ntrip_in_minimum = false\n");
-    assert_eq!(charged, 165.0);
+    near(charged, 165.0, 1e-12);
     let (cost, charged, binds) = amount("trip = \"25\"\nminimum_charge = \"5\"\n");
     assert_eq!((charged, binds), (cost, Value::Bool(false)));
 }

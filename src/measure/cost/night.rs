@@ -18,7 +18,7 @@ pub(super) fn share(works: &mut [Work], terms: &[Terms]) {
     let own: Vec<Option<Spread>> = works
         .iter()
         .zip(terms)
-        .map(|(work, terms)| terms.from_tank(work).map(|ranged| ranged.range))
+        .map(|(work, terms)| terms.tank_litres(work).map(|ranged| ranged.range))
         .collect();
     let known = own.iter().flatten().copied();
     let Some(route_l) = known.reduce(|a, b| a.plus(&b)) else {

@@ -8,6 +8,8 @@ use crate::report::csv::Columns;
 use crate::report::numbers::{Units, cell};
 
 type Row<'a> = (&'a SiteSheet, &'a RigSheet);
+/// A part of something by its name in a heading.
+type Part<T> = (&'static str, fn(&T) -> f64);
 
 /// The bytes of `measure.csv`.
 #[must_use]
@@ -66,7 +68,7 @@ fn costs(columns: &mut Columns<Row>, units: Units) {
     columns.minutes("hand", |row| cost(row)?.application.time.hand_s);
     columns.minutes("fixed", |row| cost(row)?.application.time.fixed_s);
     columns.minutes("deadhead", |row| cost(row)?.application.time.deadhead_s);
-    let ends: [(&str, fn(&Spread) -> f64); 3] = [
+    let ends: [Part<Spread>; 3] = [
         ("low", |spread| spread.low),
         ("likely", |spread| spread.likely),
         ("high", |spread| spread.high),
@@ -81,7 +83,7 @@ fn costs(columns: &mut Columns<Row>, units: Units) {
             cost(row)?.application.liquid_l.as_ref().map(side)
         });
     }
-    let parts: [(&str, fn(&LiquidSheet) -> f64); 5] = [
+    let parts: [Part<LiquidSheet>; 5] = [
         ("ground", |of| of.ground_l),
         ("overlap", |of| of.overlap_l),
         ("outside", |of| of.outside_l),

@@ -12,6 +12,11 @@ const LB_PER_KG: f64 = 1.0 / 0.453_592_37;
 /// Square metres in 1,000 square feet.
 const M2_PER_1000_FT2: f64 = 92.903_04;
 
+/// A part of something by its name in the table.
+type Part<T, F> = (&'static str, fn(&T) -> F);
+/// A cell about a plan.
+type OfPlan<'a> = &'a dyn Fn(&PlanSheet) -> Option<String>;
+
 /// A row of a table.
 pub(super) struct Row {
     /// First cell.
@@ -149,7 +154,7 @@ fn ground(rows: &mut Rows, of: &SiteSheet, units: Units) {
     rows.row("hand work", false, |rig| {
         super::super::csv::hand_m2(rig).map(square)
     });
-    let plan: [(&str, &dyn Fn(&PlanSheet) -> Option<String>); 4] = [
+    let plan: [(&str, OfPlan); 4] = [
         ("lanes", &|plan| Some(plan.lanes.to_string())),
         ("driven in lanes", &|plan| {
             Some(units.length().text(plan.length_m))
@@ -169,7 +174,7 @@ fn ground(rows: &mut Rows, of: &SiteSheet, units: Units) {
 
 fn times(rows: &mut Rows) {
     rows.head("Time");
-    let parts: [(&str, fn(&TimeSheet) -> Option<f64>); 6] = [
+    let parts: [Part<TimeSheet, Option<f64>>; 6] = [
         ("in lanes", |time| time.spraying_s),
         ("between lanes", |time| time.turning_s),
         ("filling", |time| time.filling_s),
@@ -195,7 +200,7 @@ fn liquids(rows: &mut Rows, units: Units) {
     rows.of_cost("rate asked for", false, |of| {
         of.target_ml_m2.map(|target| paper(rate.text(target)))
     });
-    let parts: [(&str, fn(&LiquidSheet) -> f64); 6] = [
+    let parts: [Part<LiquidSheet, f64>; 6] = [
         ("on the ground once", |of| of.ground_l),
         ("on overlap", |of| of.overlap_l),
         ("outside the zones", |of| of.outside_l),
@@ -227,7 +232,7 @@ fn sums_of_money(rows: &mut Rows, sheet: &Sheet) {
     }) {
         rows.head("Money");
     }
-    let parts: [(&str, fn(&MoneySheet) -> Option<f64>); 4] = [
+    let parts: [Part<MoneySheet, Option<f64>>; 4] = [
         ("rig", |of| of.rig),
         ("crew", |of| of.crew),
         ("product", |of| of.product),

@@ -32,7 +32,7 @@ pub(super) fn lines(sheet: &Sheet, units: Units, width: usize) -> Vec<String> {
     let choices = sheet
         .sites
         .iter()
-        .filter_map(|site| Some((site, words::choice(site, sheet, units))))
+        .map(|site| (site, words::choice(site, sheet, units)))
         .filter(|(_, choice)| !choice.is_empty());
     for (site, choice) in choices.take(MOST_CHOICES) {
         texts.push(format!("{}: {}", clean(&site.site), choice.join(" ")));
