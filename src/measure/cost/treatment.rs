@@ -42,70 +42,80 @@ impl Terms<'_> {
     /// One treatment.
     pub(super) fn treatment(&self, work: &Work) -> ApplicationSheet {
         let values = self.known.likely();
-        let from_tank = self.tank_litres(work).map(|ranged| ranged.range);
-        let usable_l = self.usable_l(work);
-        let loads = from_tank
-            .zip(usable_l)
-            .map(|(litres, usable_l)| Loads::of(work, litres, usable_l));
+        let tank = self.tank_litres(work).zip(self.usable_l(work));
+        let loads = tank.map(|(litres, usable_l)| Loads::of(work, litres.range, usable_l));
         let trips = loads
             .as_ref()
             .map_or(Spread::sure(0.0), |loads| loads.trips);
         let time = of::time(work, &values, trips.likely);
-        let liquid = of::liquid(work, &values);
         let liquid_l = range(self.known, |values| {
             of::liquid(work, values).map(|liquid| of::bought_l(&liquid))
         });
-        let liquid_l = liquid_l.map(|ranged| ranged.range);
-        let total = self.with_loads(&trips, |values, trips| {
-            of::total_s(&of::time(work, values, trips))
-        });
-        let direct = self.with_loads(&trips, |values, trips| {
-            of::direct(&of::money(work, values, trips))
-        });
-        let price = Markup::of(&values).and_then(|_| {
-            self.with_loads(&trips, |values, trips| {
-                of::amount(work, values, trips, true)
-            })
-        });
-        let (amount, minimum_binds) = self.amount(work, &trips);
-        let swings = price.as_ref().or(direct.as_ref()).or(total.as_ref());
-        let swings = swings.map_or_else(Vec::new, |ranged| ranged.swings.clone());
-        let speed_m_s = of::speed_m_s(work, &values).filter(|_| work.lane_m > 0.0);
-        let flow_speed_m_s = work.flow_speed_m_s().filter(|_| work.lane_m > 0.0);
-        let salt_kg_l = self.product.and_then(salt_kg_l);
-        let dry_salt_kg = liquid_l
-            .zip(salt_kg_l)
-            .map(|(litres, kg_l)| litres.times(kg_l));
-        let share = self.product.and_then(chloride_share);
-        ApplicationSheet {
+        let mut sheet = ApplicationSheet {
             target_ml_m2: work.target_ml_m2(),
-            speed_m_s,
-            flow_speed_m_s,
-            flow_binds: flow_speed_m_s
-                .zip(values.get(Setting::Speed))
-                .is_some_and(|(flow, set)| flow < set),
-            field_efficiency: efficiency(work, speed_m_s, of::on_site_s(&time)),
+            field_efficiency: efficiency(work, of::speed_m_s(work, &values), of::on_site_s(&time)),
             time,
-            total_s: total.map(|ranged| ranged.range),
-            liquid,
-            liquid_l,
+            liquid: of::liquid(work, &values),
+            liquid_l: liquid_l.map(|ranged| ranged.range),
             loads: loads.map(|loads| loads.loads),
             money: of::money(work, &values, trips.likely),
-            direct_cost: direct.map(|ranged| ranged.range),
-            price: price.map(|ranged| ranged.range),
-            amount,
-            minimum_binds,
-            swings,
-            dry_salt_g_m2: work
-                .target_ml_m2()
-                .zip(salt_kg_l)
-                .map(|(ml_m2, kg_l)| ml_m2 * kg_l),
-            dry_salt_kg,
-            chloride_kg: dry_salt_kg
-                .zip(share)
-                .map(|(salt, share)| salt.times(share)),
-            equal_salt: dry_salt_kg.map_or_else(Vec::new, |salt| self.equal_salt(salt.likely)),
+            ..ApplicationSheet::default()
+        };
+        self.enter_sums(work, &trips, &mut sheet);
+        self.enter_speed(work, &mut sheet);
+        self.enter_salt(&mut sheet);
+        sheet
+    }
+
+    /// Time and money with their ranges, and what moves them.
+    fn enter_sums(&self, work: &Work, trips: &Spread, sheet: &mut ApplicationSheet) {
+        let total = self.with_loads(trips, |values, trips| {
+            of::total_s(&of::time(work, values, trips))
+        });
+        let direct = self.with_loads(trips, |values, trips| {
+            of::direct(&of::money(work, values, trips))
+        });
+        let markup = Markup::of(&self.known.likely());
+        let price = markup.and_then(|_| {
+            self.with_loads(trips, |values, trips| of::amount(work, values, trips, true))
+        });
+        let swings = price.as_ref().or(direct.as_ref()).or(total.as_ref());
+        sheet.swings = swings.map_or_else(Vec::new, |ranged| ranged.swings.clone());
+        sheet.total_s = total.map(|ranged| ranged.range);
+        sheet.direct_cost = direct.map(|ranged| ranged.range);
+        sheet.price = price.map(|ranged| ranged.range);
+        (sheet.amount, sheet.minimum_binds) = self.amount(work, trips);
+    }
+
+    /// Speed, and whether the pump holds it.
+    fn enter_speed(&self, work: &Work, sheet: &mut ApplicationSheet) {
+        if work.lane_m <= 0.0 {
+            return;
         }
+        let values = self.known.likely();
+        sheet.speed_m_s = of::speed_m_s(work, &values);
+        sheet.flow_speed_m_s = work.flow_speed_m_s();
+        sheet.flow_binds = sheet
+            .flow_speed_m_s
+            .zip(values.get(Setting::Speed))
+            .is_some_and(|(flow, set)| flow < set);
+    }
+
+    /// Dry salt and chloride.
+    fn enter_salt(&self, sheet: &mut ApplicationSheet) {
+        let Some(kg_l) = self.product.and_then(salt_kg_l) else {
+            return;
+        };
+        sheet.dry_salt_g_m2 = sheet.target_ml_m2.map(|ml_m2| ml_m2 * kg_l);
+        sheet.dry_salt_kg = sheet.liquid_l.map(|litres| litres.times(kg_l));
+        let share = self.product.and_then(chloride_share);
+        sheet.chloride_kg = sheet
+            .dry_salt_kg
+            .zip(share)
+            .map(|(salt, share)| salt.times(share));
+        sheet.equal_salt = sheet
+            .dry_salt_kg
+            .map_or_else(Vec::new, |salt| self.equal_salt(salt.likely));
     }
 
     /// A range at the likely number of trips, then each of its ends with its own.

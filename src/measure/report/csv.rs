@@ -1,15 +1,12 @@
 //! `measure.csv`: one line a site and rig, the unit in every heading; an empty cell is "not known".
 
-use super::words;
-use crate::input::fleet::Spread;
-use crate::measure::cost::sheet::{CostSheet, LiquidSheet};
+mod costs;
+
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::report::csv::Columns;
 use crate::report::numbers::{Units, cell};
 
 type Row<'a> = (&'a SiteSheet, &'a RigSheet);
-/// A part of something by its name in a heading.
-type Part<T> = (&'static str, fn(&T) -> f64);
 
 /// The bytes of `measure.csv`.
 #[must_use]
@@ -51,7 +48,7 @@ pub fn render(sheet: &Sheet, units: Units) -> Vec<u8> {
     columns.plain("length_ratio", |row| {
         cell(plan(row).map(|plan| plan.length_ratio), 3)
     });
-    costs(&mut columns, units);
+    costs::add(&mut columns, units);
     columns.text("missing", |row| row.1.missing.join(" "));
     columns.text("assumed", |row| row.0.assumed.join("; "));
     let rows = sheet
@@ -59,83 +56,6 @@ pub fn render(sheet: &Sheet, units: Units) -> Vec<u8> {
         .iter()
         .flat_map(|site| site.rigs.iter().map(move |rig| (site, rig)));
     columns.write(rows)
-}
-
-/// What one treatment, a storm and a season take.
-fn costs(columns: &mut Columns<Row>, units: Units) {
-    let volume = units.volume();
-    columns.minutes("filling", |row| cost(row)?.application.time.filling_s);
-    columns.minutes("hand", |row| cost(row)?.application.time.hand_s);
-    columns.minutes("fixed", |row| cost(row)?.application.time.fixed_s);
-    columns.minutes("deadhead", |row| cost(row)?.application.time.deadhead_s);
-    let ends: [Part<Spread>; 3] = [
-        ("low", |spread| spread.low),
-        ("likely", |spread| spread.likely),
-        ("high", |spread| spread.high),
-    ];
-    for (end, side) in ends {
-        columns.minutes(&format!("total_{end}"), move |row| {
-            cost(row)?.application.total_s.as_ref().map(side)
-        });
-    }
-    for (end, side) in ends {
-        columns.quantity(&format!("liquid_{end}"), volume, move |row| {
-            cost(row)?.application.liquid_l.as_ref().map(side)
-        });
-    }
-    let parts: [Part<LiquidSheet>; 5] = [
-        ("ground", |of| of.ground_l),
-        ("overlap", |of| of.overlap_l),
-        ("outside", |of| of.outside_l),
-        ("hand", |of| of.hand_l + of.cart_l),
-        ("heel_rinse", |of| of.heel_l + of.rinse_l),
-    ];
-    for (name, part) in parts {
-        columns.quantity(&format!("liquid_{name}"), volume, move |row| {
-            cost(row)?.application.liquid.as_ref().map(part)
-        });
-    }
-    let money =
-        |columns: &mut Columns<Row>, name: &str, figure: fn(&CostSheet) -> Option<Spread>| {
-            for (end, side) in ends {
-                columns.plain(format!("{name}_{end}"), move |row| {
-                    cell(cost(row).and_then(figure).as_ref().map(side), 2)
-                });
-            }
-        };
-    columns.plain("loads", |row| {
-        cell(
-            cost(row)
-                .and_then(|of| of.application.loads)
-                .map(|of| of.likely),
-            2,
-        )
-    });
-    money(columns, "direct_cost", |of| of.application.direct_cost);
-    money(columns, "amount", |of| of.application.amount);
-    columns.plain("amount_is", |row| {
-        let of = cost(row).filter(|of| of.application.amount.is_some());
-        of.map_or_else(String::new, |of| {
-            words::amount_is(&of.application).to_owned()
-        })
-    });
-    columns.plain("chloride_kg", |row| {
-        cell(
-            cost(row)
-                .and_then(|of| of.application.chloride_kg)
-                .map(|of| of.likely),
-            2,
-        )
-    });
-    money(columns, "event", |of| of.event.as_ref()?.sums.amount);
-    money(columns, "season", |of| of.season.as_ref()?.sums.amount);
-    columns.text("left_out", |row| {
-        cost(row).map_or_else(String::new, |of| of.left_out.join("; "))
-    });
-}
-
-fn cost<'a>(row: &Row<'a>) -> Option<&'a CostSheet> {
-    row.1.cost.as_ref()
 }
 
 fn plan<'a>(row: &Row<'a>) -> Option<&'a PlanSheet> {

@@ -3,7 +3,7 @@
 
 mod figures;
 
-use super::{own_words, words};
+use super::{choice, own_words, words};
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Plane, Xy};
 use crate::ground::Site;
@@ -159,7 +159,7 @@ fn area(m2: f64, units: Units) -> String {
 }
 
 fn block(of: &SiteSheet, site: &Site, sheet: &Sheet, units: Units) -> (Block, usize) {
-    let best = words::fitting(of).unwrap_or(0);
+    let best = choice::fitting(of).unwrap_or(0);
     let rig = &of.rigs[best];
     let name = match &of.name {
         Some(name) => format!("{} ({})", clean(&of.site), clean(name)),
@@ -186,7 +186,7 @@ fn block(of: &SiteSheet, site: &Site, sheet: &Sheet, units: Units) -> (Block, us
         summary: cost.map_or_else(Vec::new, |cost| summary(cost, rig, sheet, units)),
         under_plan: under_plan(rig, &plan, units),
         plan: plan.svg,
-        choice: words::choice(of, sheet, units)
+        choice: choice::choice(of, sheet, units)
             .into_iter()
             .map(paper)
             .collect(),

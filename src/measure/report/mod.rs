@@ -1,5 +1,6 @@
 //! A measured sheet to bytes: each format a pure function.
 
+mod choice;
 pub mod csv;
 pub mod geojson;
 pub mod html;

@@ -3,7 +3,7 @@
 use crate::input::fleet::Spread;
 use crate::measure::cost::Swing;
 use crate::measure::cost::sheet::{ApplicationSheet, CostSheet, NightSheet, StopSaving, Sums};
-use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
+use crate::measure::sheet::{RigSheet, Sheet};
 use crate::report::clean::clean;
 use crate::report::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped, percent};
 
@@ -11,8 +11,6 @@ use crate::report::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped
 const REASONS: usize = 3;
 /// Amounts from this on are whole, in money.
 const WHOLE_FROM: f64 = 100.0;
-/// Two rigs whose amounts are this close cost the same.
-const AS_DEAR: f64 = 0.02;
 
 /// What prices stand on.
 pub(crate) const COST_CAUTIONS: [&str; 2] = [
@@ -146,123 +144,6 @@ pub(super) fn listed(parts: &[String]) -> String {
     }
 }
 
-/// Index of the rig that does a site for least money, else in the least time; `None` where nothing is known of any.
-pub(super) fn fitting(site: &SiteSheet) -> Option<usize> {
-    let figure = |rig: &RigSheet, of: &dyn Fn(&ApplicationSheet) -> Option<Spread>| {
-        rig.cost
-            .as_ref()
-            .and_then(|cost| of(&cost.application))
-            .map(|spread| spread.likely)
-    };
-    let least = |of: &dyn Fn(&ApplicationSheet) -> Option<Spread>| {
-        let known = site.rigs.iter().enumerate();
-        known
-            .filter_map(|(index, rig)| Some((index, figure(rig, of)?)))
-            .min_by(|a, b| a.1.total_cmp(&b.1))
-            .map(|(index, _)| index)
-    };
-    least(&|of| of.amount).or_else(|| least(&|of| of.total_s))
-}
-
-/// Why one rig fits and what speaks for the others: one sentence each.
-pub(super) fn choice(site: &SiteSheet, sheet: &Sheet, units: Units) -> Vec<String> {
-    if site.rigs.len() < 2 {
-        return Vec::new();
-    }
-    let Some(best) = fitting(site) else {
-        return Vec::new();
-    };
-    let own = &site.rigs[best];
-    let others = site
-        .rigs
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| *index != best);
-    let mut lines = vec![format!("{} fits best.", clean(&own.rig))];
-    lines.extend(others.map(|(_, other)| against(own, other, sheet, units)));
-    lines
-}
-
-/// One rig beside the one that fits.
-fn against(own: &RigSheet, other: &RigSheet, sheet: &Sheet, units: Units) -> String {
-    let currency = sheet.settings.costs.currency.as_deref();
-    let name = clean(&other.rig);
-    let costs = own.cost.as_ref().zip(other.cost.as_ref());
-    let Some((mine, theirs)) = costs.map(|(a, b)| (&a.application, &b.application)) else {
-        let keys = other.missing.join(", ");
-        return format!("{name}: nothing is known of it here ({keys} missing).");
-    };
-    let mut parts = Vec::new();
-    let mut pair = |what: &str, a: Option<String>, b: Option<String>| {
-        if let (Some(a), Some(b)) = (a, b)
-            && a != b
-        {
-            parts.push(format!("{what} {b} against {a}"));
-        }
-    };
-    let likely = |spread: &Option<Spread>, write: &dyn Fn(f64) -> String| {
-        spread.as_ref().map(|spread| write(spread.likely))
-    };
-    pair(
-        amount_is(mine),
-        likely(&mine.amount, &|sum| money(sum, currency)),
-        likely(&theirs.amount, &|sum| money(sum, currency)),
-    );
-    pair(
-        "time",
-        likely(&mine.total_s, &duration),
-        likely(&theirs.total_s, &duration),
-    );
-    let area = units.area();
-    pair(
-        "reach",
-        own.reach_m2.map(|m2| area.text(m2)),
-        other.reach_m2.map(|m2| area.text(m2)),
-    );
-    let plans = (own.plan.as_ref(), other.plan.as_ref());
-    let of = |plan: Option<&PlanSheet>, figure: &dyn Fn(&PlanSheet) -> Option<String>| {
-        plan.and_then(figure)
-    };
-    for (what, figure) in [
-        (
-            "lanes",
-            &(|plan: &PlanSheet| Some(plan.lanes.to_string()))
-                as &dyn Fn(&PlanSheet) -> Option<String>,
-        ),
-        ("turning", &|plan| plan.turning_s.map(duration)),
-        ("swept twice", &|plan| {
-            Some(percent(
-                (plan.swept_m2? - plan.treated_m2?) / plan.treated_m2?,
-            ))
-        }),
-    ] {
-        pair(what, of(plans.0, figure), of(plans.1, figure));
-    }
-    pair(
-        "loads",
-        likely(&mine.loads, &loads),
-        likely(&theirs.loads, &loads),
-    );
-    for (of, rig) in [(mine, own), (theirs, other)] {
-        if of.flow_binds {
-            parts.push(flow_limit(of, rig, units));
-        }
-    }
-    if parts.is_empty() {
-        return format!("{name} does as well.");
-    }
-    let as_dear = mine
-        .amount
-        .zip(theirs.amount)
-        .is_some_and(|(a, b)| (b.likely - a.likely).abs() <= AS_DEAR * a.likely);
-    let so = if as_dear {
-        " (within 2 %: as good)"
-    } else {
-        ""
-    };
-    format!("{name}{so}: {}.", parts.join("; "))
-}
-
 /// Tank loads: whole ones, or a part of a route's.
 pub(super) fn loads(number: f64) -> String {
     if (number - number.round()).abs() < 1e-9 {
@@ -321,9 +202,12 @@ pub(super) fn night(of: &NightSheet, sheet: &Sheet, units: Units) -> Vec<String>
             sums(season, sheet, units)
         ));
     }
-    let Some(window_s) = of.window_s else {
-        return lines;
-    };
+    lines.extend(of.window_s.map(|window_s| opening(of, window_s, currency)));
+    lines
+}
+
+/// How many rigs are done before the lots open.
+fn opening(of: &NightSheet, window_s: f64, currency: Option<&str>) -> String {
     let in_time = of.crews.iter().find(|crew| crew.in_time == Some(true));
     let surely = of
         .crews
@@ -359,6 +243,5 @@ pub(super) fn night(of: &NightSheet, sheet: &Sheet, units: Units) -> Vec<String>
     {
         line += &format!("; each more rig costs {}", money(more, currency));
     }
-    lines.push(line + ".");
-    lines
+    line + "."
 }

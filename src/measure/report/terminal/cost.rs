@@ -1,6 +1,6 @@
 //! The part of the page that says what lots cost.
 
-use super::super::words;
+use super::super::{choice, words};
 use crate::input::fleet::Spread;
 use crate::measure::cost::sheet::CostSheet;
 use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
@@ -32,10 +32,10 @@ pub(super) fn lines(sheet: &Sheet, units: Units, width: usize) -> Vec<String> {
     let choices = sheet
         .sites
         .iter()
-        .map(|site| (site, words::choice(site, sheet, units)))
-        .filter(|(_, choice)| !choice.is_empty());
-    for (site, choice) in choices.take(MOST_CHOICES) {
-        texts.push(format!("{}: {}", clean(&site.site), choice.join(" ")));
+        .map(|site| (site, choice::choice(site, sheet, units)))
+        .filter(|(_, lines)| !lines.is_empty());
+    for (site, lines) in choices.take(MOST_CHOICES) {
+        texts.push(format!("{}: {}", clean(&site.site), lines.join(" ")));
     }
     texts.extend(why(&costs, sheet));
     for night in &sheet.nights {
