@@ -414,7 +414,7 @@ fn what_is_not_set_is_named_and_left_out() {
         "target",
         "crew_hour",
         "rig.rig_hour",
-        "product.price",
+        "rig.product",
         "deadhead",
     ] {
         assert!(left_out.iter().any(|of| of == key), "{key}");

@@ -224,7 +224,6 @@ fn left_out(work: &Work, terms: &Terms) -> Vec<&'static str> {
         Setting::Deadhead,
         Setting::CrewHour,
         Setting::RigHour,
-        Setting::Price,
     ] {
         need(!has(setting), setting.key());
     }
@@ -232,14 +231,18 @@ fn left_out(work: &Work, terms: &Terms) -> Vec<&'static str> {
     for setting in markup {
         need(some_markup && !has(setting), setting.key());
     }
-    let salt = terms
-        .product
-        .is_some_and(|product| work::salt_kg_l(product).is_some());
-    need(!salt, "product.mass_fraction, product.specific_gravity");
-    let chloride = terms
-        .product
-        .is_some_and(|product| work::chloride_share(product).is_some());
-    need(!chloride, "product.solute");
+    match terms.product {
+        None => need(true, "rig.product"),
+        Some(product) => {
+            need(!has(Setting::Price), Setting::Price.key());
+            need(product.mass_fraction.is_none(), "product.mass_fraction");
+            need(
+                product.specific_gravity.is_none(),
+                "product.specific_gravity",
+            );
+            need(work::chloride_share(product).is_none(), "product.solute");
+        }
+    }
     keys
 }
 

@@ -135,7 +135,8 @@ impl Work {
 
     /// Fastest that the pump keeps the greatest target up with the whole boom open, m/s.
     pub(super) fn flow_speed_m_s(&self) -> Option<f64> {
-        let targets = self.grounds.iter().filter_map(|ground| ground.target_ml_m2);
+        let swept = self.grounds.iter().filter(|ground| ground.swept_m2 > 0.0);
+        let targets = swept.filter_map(|ground| ground.target_ml_m2);
         let greatest_ml_m2 = targets.max_by(f64::total_cmp)?;
         Some(self.greatest_flow_l_s? * 1000.0 / (greatest_ml_m2 * self.boom_m))
     }
