@@ -63,7 +63,9 @@ impl Finding {
     /// The sites that it is about, also those of a list.
     pub fn sites(&self) -> impl Iterator<Item = &str> {
         let listed = match &self.matter {
-            Matter::NotVisited { sites, .. } => sites.as_slice(),
+            Matter::NotVisited { sites, .. } | Matter::OutsideTime { sites, .. } => {
+                sites.as_slice()
+            }
             _ => &[],
         };
         self.site.iter().chain(listed).map(String::as_str)
@@ -94,6 +96,26 @@ pub enum Matter {
         logs_missing: bool,
         /// The ground was treated later in the night.
         treated_later: bool,
+    },
+    /// Ordered ground that was treated in the same night outside its time.
+    OutsideTime {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Their sites.
+        sites: Vec<String>,
+        /// Their ground, m2.
+        area_m2: f64,
+        /// Of the first: how long before its time it was begun (negative), or after it finished, s.
+        off_s: f64,
+        /// What must be added to the rig's clock so that all of its orders fit.
+        shift: Option<ShiftTold>,
+    },
+    /// A rig that was out while no other was, and would not have been with the night's time zone off its clock.
+    ClockApart {
+        /// That shift.
+        shift: ShiftTold,
+        /// Orders that it brings into their time.
+        mended: usize,
     },
     /// Treated without an order.
     NotOrdered {
@@ -160,6 +182,8 @@ pub enum Matter {
         limit_m2: f64,
         /// Most of the patches' ground by cause.
         cause: GapCause,
+        /// Which sections were closed, where that is the cause.
+        closed: Option<ClosedSections>,
         /// A dropout passes nearby: the rig may have treated it.
         near_dropout: bool,
         /// Treated share of the zone inside its edge.
@@ -234,8 +258,8 @@ pub enum Matter {
     },
     /// A section never opened all night.
     NeverOpened {
-        /// Section numbers from 1, left to right.
-        sections: Vec<usize>,
+        /// Which.
+        closed: ClosedSections,
         /// How long the others sprayed, s.
         others_open_s: f64,
     },
@@ -451,25 +475,86 @@ pub enum Matter {
     ValveStateOnly,
 }
 
+/// What must be added to a rig's clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShiftTold {
+    /// To what its log says now, s.
+    pub add_s: f64,
+    /// In all, with what the fleet file already adds, s: for `clock_offset`.
+    pub offset_s: f64,
+    /// Other whole hours that fit as well.
+    pub others: usize,
+}
+
 /// Why a gap is a gap.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum GapCause {
     /// No boom passed over it.
     NeverReached,
-    /// A boom passed with the section closed.
+    /// No boom passed over it, and the rigs' paths bend round it.
+    BentRound,
+    /// A boom passed with every section closed.
+    SprayingOff,
+    /// A boom passed with this section closed and others open.
     Closed,
     /// A boom passed with the section open, without liquid.
     Dry,
+    /// The log is silent there, with sections open on either side of the silence.
+    Silence,
+}
+
+impl GapCause {
+    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, and
+    /// what lies in a silence may have been treated.
+    #[must_use]
+    pub fn is_for_a_trip(self) -> bool {
+        !matches!(self, Self::BentRound | Self::Silence)
+    }
+}
+
+/// Sections of a boom that were closed over some ground while others were open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClosedSections {
+    /// Numbers from 1, left to right seen forward.
+    pub numbers: Vec<usize>,
+    /// How many the boom has.
+    pub of: usize,
+    /// On which side of the boom they lie.
+    pub side: Side,
+}
+
+/// A side of a boom, seen forward.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// Left of its middle.
+    Left,
+    /// Over its middle, or on both sides of it.
+    Middle,
+    /// Right of its middle.
+    Right,
 }
 
 impl Matter {
+    /// The sections that it is about.
+    #[must_use]
+    pub fn closed(&self) -> Option<&ClosedSections> {
+        match self {
+            Self::BarePatch { closed, .. } => closed.as_ref(),
+            Self::NeverOpened { closed, .. } => Some(closed),
+            _ => None,
+        }
+    }
+
     /// The code, as in `audit.json`.
     #[must_use]
     pub fn code(&self) -> &'static str {
         match self {
             Self::NotVisited { .. } => "not_visited",
             Self::NotDone { .. } => "not_done",
+            Self::OutsideTime { .. } => "outside_time",
+            Self::ClockApart { .. } => "clock_apart",
             Self::NotOrdered { .. } => "not_ordered",
             Self::Late { .. } => "late",
             Self::OtherProduct { .. } => "other_product",

@@ -377,10 +377,14 @@ pub enum ZoneVerdict {
 pub struct GapCauses {
     /// No boom passed.
     pub never_reached: f64,
-    /// Passed with the section closed.
+    /// Passed with every section closed.
+    pub spraying_off: f64,
+    /// Passed with this section closed and others open.
     pub closed: f64,
     /// Passed open, without liquid.
     pub dry: f64,
+    /// In a silence with sections open on either side.
+    pub silence: f64,
 }
 
 /// Statistics of the dose over the zone's ground, weighted by area.
@@ -431,10 +435,10 @@ impl Site {
 }
 
 impl Patch {
-    /// Likely enough to send somebody.
+    /// Likely enough, and of a cause for which somebody may be sent.
     #[must_use]
     pub fn is_worth_a_trip(&self) -> bool {
-        self.likely
+        self.likely && self.cause.is_for_a_trip()
     }
 }
 
@@ -450,6 +454,8 @@ pub struct Patch {
     pub place: LonLat,
     /// Most of its ground by cause.
     pub cause: crate::findings::GapCause,
+    /// Numbers of the sections that were closed over it, from 1 at the left; empty for another cause.
+    pub closed_sections: Vec<usize>,
     /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches
     /// of the passes around it; `null` with less than that inside the edge.
     pub probability: Option<f64>,

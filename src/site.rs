@@ -15,12 +15,14 @@
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`] | legs, passes | where booms drove |
 //! | `orders` | all of these | which application served which order |
+//! | `bent` | patches, lines | what the rigs drove round |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
 //! | `facts`, `unsure` | all of these | what the verdicts look at |
 //! | [`outcome`] | | what became of the site |
 
 pub mod application;
 mod applications;
+mod bent;
 pub mod coverage;
 mod covers;
 pub mod cutting;

@@ -9,8 +9,10 @@ mod clocks;
 pub mod ledger;
 pub mod log_ends;
 mod orders;
+pub mod outside;
 mod rank;
 mod rigs;
+mod sections;
 mod zones;
 
 use crate::findings::Finding;
@@ -22,6 +24,7 @@ use crate::result::{InputFile, Ledger, OrderStatus};
 use crate::rig::run::Summary;
 use crate::site::outcome::{Application, OrderFact};
 use crate::site::{Outcome, Rules};
+use outside::OutsideOrder;
 
 /// What the verdicts look at.
 pub struct Night<'a> {
@@ -43,6 +46,8 @@ pub struct Night<'a> {
     pub files: &'a [InputFile],
     /// A log file could not be used at all.
     pub files_lost: bool,
+    /// Orders whose ground was treated outside their time.
+    pub outside: Vec<OutsideOrder>,
 }
 
 /// All findings of the night's numbers, not yet ranked.
@@ -60,6 +65,7 @@ pub fn judge(night: &Night) -> Vec<Finding> {
         findings.extend(rigs::judge(night, index));
     }
     findings.extend(clocks::odd(night));
+    findings.extend(outside::judge(night));
     findings.extend(rigs::without_log(night));
     findings
 }
@@ -95,7 +101,10 @@ impl Night<'_> {
         let before = matches!((order.by, self.span), (Some(by), Some(span)) if by < span.first);
         let after = matches!((order.from, self.span), (Some(from), Some(span)) if from > span.last);
         let unserved = fact.status == OrderStatus::NotDone && fact.application.is_none();
-        if unserved && (before || after) {
+        if unserved && outside::is_outside(self, &order.site, order) {
+            // Treated, but when is in doubt.
+            OrderStatus::NotKnown
+        } else if unserved && (before || after) {
             OrderStatus::OutsideLogs
         } else {
             fact.status

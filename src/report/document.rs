@@ -212,6 +212,9 @@ impl Maker<'_> {
                 core_m2: ground.core_m2,
                 place: *place,
                 cause: ground.cause,
+                closed_sections: ground.closed_by.map_or_else(Vec::new, |(_, sections)| {
+                    crate::rig::boom::numbers(sections)
+                }),
                 probability: ground.likelihood.map(|of| of.probability),
                 area_low_m2: ground.likelihood.map(|of| of.interval_m2.0),
                 area_high_m2: ground.likelihood.map(|of| of.interval_m2.1),

@@ -4,6 +4,7 @@
 mod blocks;
 mod ruler;
 
+use std::borrow::Cow;
 use crate::audit::Audited;
 use crate::report::clean::clean;
 use crate::report::drawing::{self, Drawing};
@@ -58,13 +59,13 @@ struct ItemPart {
     ground: String,
     shown: String,
     rig: Option<String>,
-    check: &'static str,
+    check: Cow<'static, str>,
 }
 
 /// A finding in a list.
 struct Line {
     text: String,
-    check: &'static str,
+    check: Cow<'static, str>,
     anchor: Option<usize>,
 }
 
@@ -226,7 +227,7 @@ fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
         check: part
             .findings
             .first()
-            .map_or("", |&lead| wording::check(&audit.findings[lead])),
+            .map_or(Cow::Borrowed(""), |&lead| wording::check(&audit.findings[lead])),
     });
     Item {
         site: trip::site(&audit.sites[of.site]),

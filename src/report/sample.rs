@@ -1,6 +1,6 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
-use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity, Side};
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
@@ -232,6 +232,14 @@ fn visit(
     }
 }
 
+fn second_of_four() -> ClosedSections {
+    ClosedSections {
+        numbers: vec![2],
+        of: 4,
+        side: Side::Left,
+    }
+}
+
 fn main_zone() -> Zone {
     let areas_m2 = [
         (120.0, 98.0, Some((0.97, 86.0, 110.0))),
@@ -249,6 +257,7 @@ fn main_zone() -> Zone {
                     core_m2,
                     place,
                     cause: GapCause::Closed,
+                    closed_sections: vec![2],
                     probability: chance.map(|(probability, ..)| probability),
                     area_low_m2: chance.map(|(_, low_m2, _)| low_m2),
                     area_high_m2: chance.map(|(.., high_m2)| high_m2),
@@ -274,8 +283,10 @@ fn main_zone() -> Zone {
         wet_length_m: Some(2_904.0),
         gap_causes_m2: Some(GapCauses {
             never_reached: 165.123_456_789,
+            spraying_off: 0.0,
             closed: 250.0,
             dry: 0.0,
+            silence: 0.0,
         }),
         dose: Some(dose()),
         patches: Some(patches.collect()),
@@ -445,8 +456,7 @@ pub(crate) fn page() -> Page {
         rig: Some(RigState {
             rig: "north".into(),
             cause: GapCause::Closed,
-            closed: vec![2],
-            sections: 4,
+            closed: Some(second_of_four()),
             again: None,
         }),
         wrong_lot: None,
@@ -588,6 +598,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             interval_m2: (86.0, 110.0),
             limit_m2: 10.0,
             cause: GapCause::Closed,
+            closed: Some(second_of_four()),
             near_dropout: false,
             treated_share: Some(0.67),
         },
@@ -629,7 +640,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             limit_l: 10.0,
         },
         Matter::NeverOpened {
-            sections: vec![3],
+            closed: second_of_four(),
             others_open_s: 2_460.0,
         },
         Matter::DropoutNearby {

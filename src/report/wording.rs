@@ -36,6 +36,8 @@ pub fn title(matter: &Matter) -> &'static str {
     match matter {
         Matter::NotVisited { .. } => "Sites without treatment",
         Matter::NotDone { .. } => "Ordered, not done",
+        Matter::OutsideTime { .. } => "Treated outside its time",
+        Matter::ClockApart { .. } => "Out when no other rig was",
         Matter::NotOrdered { .. } => "Treated without an order",
         Matter::Late { .. } => "Finished late",
         Matter::OtherProduct { .. } => "Another product than ordered",
@@ -142,6 +144,8 @@ pub fn sentence(matter: &Matter, style: &Style) -> String {
         } => ground::not_visited(sites, *logs_missing),
         Matter::NotDone { .. }
         | Matter::NotOrdered { .. }
+        | Matter::OutsideTime { .. }
+        | Matter::ClockApart { .. }
         | Matter::Late { .. }
         | Matter::OtherProduct { .. }
         | Matter::OutsideLogs { .. } => orders::sentence(matter, style),

@@ -5,6 +5,7 @@ use super::laid::Laid;
 use super::likely;
 use crate::geometry::extent::Extent;
 use crate::site::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
+use crate::site::swath::Idle;
 
 /// Covers of a site.
 pub(super) struct Covers {
@@ -65,13 +66,15 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
         for idle in &strips.idle {
             if let Some(app) = done.of_steps(leg, &idle.steps) {
                 let over = &mut overs[app];
-                let side = if idle.dry {
-                    &mut over.dry
-                } else {
-                    &mut over.closed
-                };
                 let boxed: Boxed = (Extent::of(&idle.ring), &idle.ring);
-                side.push(boxed);
+                match idle.idle {
+                    Idle::Dry => over.dry.push(boxed),
+                    Idle::Off => over.off.push(boxed),
+                    Idle::Closed => {
+                        over.closed.push(boxed);
+                        over.closed_by.push((leg, idle.sections));
+                    }
+                }
             }
         }
         for corridor in &strips.corridors {
@@ -81,6 +84,9 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
                 overs[app].dropouts.push(boxed);
                 if corridor.unlogged {
                     overs[app].unlogged.push(boxed);
+                }
+                if corridor.perhaps {
+                    overs[app].silent.push(boxed);
                 }
             }
         }

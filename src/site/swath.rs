@@ -13,7 +13,7 @@ mod quad;
 pub use quad::Convex;
 
 use crate::geometry::plane::{Plane, Xy};
-use crate::rig::boom::Boom;
+use crate::rig::boom::{Boom, Sections};
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
 pub(super) use places::BoomLine;
@@ -40,10 +40,23 @@ pub struct PassRings {
 pub struct IdleRing {
     /// Steps from its first to its last.
     pub steps: Range<usize>,
-    /// Open without liquid; otherwise closed.
-    pub dry: bool,
+    /// What its sections did.
+    pub idle: Idle,
+    /// Its sections, neighbours.
+    pub sections: Sections,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
+}
+
+/// What sections did that laid nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Idle {
+    /// Open without liquid.
+    Dry,
+    /// Closed while others of the boom were open.
+    Closed,
+    /// Closed with all of the boom.
+    Off,
 }
 
 /// Liquid from one section between two boom positions.
@@ -73,6 +86,9 @@ pub struct Corridor {
     /// Short, driven straight, and liquid may have flowed: its ground is unlogged. Otherwise it only
     /// tells which gaps lie near a dropout.
     pub unlogged: bool,
+    /// Sections were open before and after it, and nothing says that no liquid flowed: that its ground stayed bare
+    /// cannot be told.
+    pub perhaps: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -345,15 +361,21 @@ impl Between<'_> {
         let laid = if span.wet && span.pass != NO_PASS {
             Laid::Wet(span.pass)
         } else {
-            Laid::Dry
+            Laid::Idle(Idle::Dry)
         };
+        // A section whose ground is another site's may be open there: it is masked, and nothing is known of it here.
+        let closed_as = Laid::Idle(if span.open != 0 {
+            Idle::Closed
+        } else {
+            Idle::Off
+        });
         let mut runs: SmallVec<[(usize, usize, Laid); 4]> = self
             .boom
             .runs(span.open)
             .map(|(first, end)| (first, end, laid))
             .collect();
         let closed = self.boom.runs(self.boom.all() & !span.open & !span.masked);
-        runs.extend(closed.map(|(first, end)| (first, end, Laid::Closed)));
+        runs.extend(closed.map(|(first, end)| (first, end, closed_as)));
         runs
     }
 }
@@ -362,8 +384,7 @@ impl Between<'_> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Laid {
     Wet(u32),
-    Dry,
-    Closed,
+    Idle(Idle),
 }
 
 /// The corridor of a silence in which the rig moved.
@@ -385,8 +406,23 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
     Some(Corridor {
         step: i,
         unlogged,
+        perhaps: may_have_sprayed(leg.leg, i),
         ring,
     })
+}
+
+/// Sections open on either side of a silence, and no total that stood meanwhile.
+fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
+    let open = |step: Option<usize>, span: fn(&[Span]) -> Option<&Span>| {
+        let driven = step.filter(|&step| {
+            step < leg.steps.len() && leg.steps[step].link == Link::Driven
+        });
+        driven
+            .and_then(|step| span(leg.of_step(step)))
+            .is_some_and(|span| span.open != 0)
+    };
+    let stood = matches!(leg.steps[i].link, Link::Silence { gained_l: Some(gained_l), .. } if gained_l <= 0.0);
+    !stood && open(i.checked_sub(1), |spans| spans.last()) && open(Some(i + 1), |spans| spans.first())
 }
 
 /// The ground of a silence's corridor; `None` where the rig stood.

@@ -39,14 +39,19 @@ impl Zones<'_> {
         let group = &self.done.groups[app];
         let zones = self.laid.site.zones.iter().enumerate();
         let to_treat = zones.filter(|(_, zone)| zone.is_to_treat());
+        let lines = super::lines::of_application(self.laid, self.done, app);
+        let mut zones: Vec<ZoneOutcome> = to_treat.map(|(zone, _)| self.zone(app, zone)).collect();
+        for patch in zones.iter_mut().flat_map(|zone| &mut zone.cover.patches) {
+            super::bent::mark(patch, &lines, self.laid.legs);
+        }
         Application {
             start: group.start,
             end: group.end,
             legs: self.done.legs[app].clone(),
             visits: group.visits.clone(),
             place: self.place_at_start(app),
-            zones: to_treat.map(|(zone, _)| self.zone(app, zone)).collect(),
-            lines: super::lines::of_application(self.laid, self.done, app),
+            zones,
+            lines,
         }
     }
 

@@ -22,6 +22,7 @@ const LATE_M2_PER_MIN: f64 = 10.0;
 pub(super) fn judge(case: &Case) -> Vec<Finding> {
     let mut findings = not_done::not_done(case);
     let unasked = case.outcome.not_ordered.iter();
+    let unasked = unasked.filter(|fact| !super::outside::is_told(case, fact.application));
     findings.extend(unasked.map(|fact| not_ordered(case, fact)));
     findings.extend(late(case));
     findings.extend(other_products(case));

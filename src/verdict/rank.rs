@@ -48,9 +48,10 @@ fn stake(matter: &Matter) -> Stake {
             better: Some(_), ..
         }
         | Matter::WideBoom { .. } => Stake::Figures,
-        Matter::NotVisited { .. } | Matter::NotDone { .. } | Matter::DryRun { .. } => {
-            Stake::NotDone
-        }
+        Matter::NotVisited { .. }
+        | Matter::NotDone { .. }
+        | Matter::OutsideTime { .. }
+        | Matter::DryRun { .. } => Stake::NotDone,
         Matter::ThinCover { .. } | Matter::BarePatch { .. } | Matter::NeverOpened { .. } => {
             Stake::Bare
         }
@@ -86,6 +87,7 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::TimesUnread { .. }
         | Matter::UnitTaken { .. }
         | Matter::ClockOdd { .. }
+        | Matter::ClockApart { .. }
         | Matter::JumpsDropped { .. }
         | Matter::SharedRigId { .. }
         | Matter::NoLog

@@ -137,11 +137,11 @@ fn never_opened(run: &Summary) -> Option<Finding> {
             .zip(1..)
             .filter(|((_, wet_s), _)| *wet_s <= 0.0)
     };
-    let sections: Vec<usize> = closed().map(|(_, number)| number).collect();
-    (others_open_s >= LEAST_OTHERS_S && !sections.is_empty()).then(|| {
+    let numbers: Vec<usize> = closed().map(|(_, number)| number).collect();
+    (others_open_s >= LEAST_OTHERS_S && !numbers.is_empty()).then(|| {
         let width_m: f64 = closed().map(|((width_m, _), _)| width_m).sum();
         let matter = Matter::NeverOpened {
-            sections,
+            closed: super::sections::named(numbers, &run.widths_m()),
             others_open_s,
         };
         let mut finding = Finding::new(Severity::LookInto, matter);

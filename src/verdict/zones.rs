@@ -1,11 +1,12 @@
 //! Verdicts on sites and zones.
 
+mod patches;
+
 use super::{Case, Night};
-use crate::findings::{Finding, GapCause, Matter, Severity};
-use crate::geometry::place::LonLat;
+use crate::findings::{Finding, Matter, Severity};
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
-use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
+use crate::site::coverage::LEAST_COVER;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.
@@ -107,16 +108,15 @@ impl Context<'_> {
         if !self.zone.has_verdict() || self.case.site.zones[self.zone.zone].method == Method::Hand {
             return Vec::new();
         }
-        [
-            self.bare_patch().filter(|_| self.wanted),
-            self.thin_cover().filter(|_| self.wanted),
-            self.doubled(),
-            self.off_rate(),
-            self.uneven(),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
+        let mut findings = Vec::new();
+        if self.wanted {
+            findings.extend(self.bare_patches());
+            findings.extend(self.thin_cover());
+        }
+        findings.extend(self.doubled());
+        findings.extend(self.off_rate());
+        findings.extend(self.uneven());
+        findings
     }
 
     fn finding(&self, severity: Severity, matter: Matter, weight: f64) -> Finding {
@@ -139,52 +139,6 @@ impl Context<'_> {
         }
     }
 
-    fn bare_patch(&self) -> Option<Finding> {
-        let patches = self.patches_to_go_back_for();
-        let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
-        let (greatest, place) = patches.first()?;
-        let likelihood = greatest.likelihood?;
-        let matter = Matter::BarePatch {
-            count: patches.len(),
-            area_m2,
-            greatest_m2: greatest.area_m2,
-            probability: likelihood.probability,
-            interval_m2: likelihood.interval_m2,
-            limit_m2: LEAST_PATCH_M2,
-            cause: main_cause(&patches),
-            near_dropout: self.zone.cover.near_dropout,
-            treated_share: self.core_treated_share(),
-        };
-        let mut finding = self.finding(self.severity_of(area_m2), matter, area_m2);
-        finding.place = Some(*place);
-        Some(finding)
-    }
-
-    /// A little likely bare ground is for somebody who is near; much of it, or ground that matters more than
-    /// others, is worth a trip.
-    fn severity_of(&self, likely_m2: f64) -> Severity {
-        let rules = self.case.rules;
-        let share = likely_m2 / self.zone.area_m2;
-        let matters = self.case.site.zones[self.zone.zone].priority > 1.0;
-        match self.severity() {
-            Severity::GoBack
-                if likely_m2 < rules.go_back_m2 && share < rules.go_back_share && !matters =>
-            {
-                Severity::LookInto
-            }
-            severity => severity,
-        }
-    }
-
-    /// Likely patches.
-    fn patches_to_go_back_for(&self) -> Vec<(&PatchGround, LonLat)> {
-        let patches = self.zone.cover.patches.iter();
-        let patches = patches.zip(self.zone.patch_places.iter().copied());
-        patches
-            .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
-            .collect()
-    }
-
     /// Treated share of the ground inside the edge; `None` where there is none, or where it is not known.
     fn core_treated_share(&self) -> Option<f64> {
         self.zone.areas?;
@@ -199,7 +153,7 @@ impl Context<'_> {
         // Bare ground that a trailer backing up may have reached is no reason to go back.
         let perhaps_share = treated_share + self.zone.cover.core_unsure_m2 / self.zone.core_m2;
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
-        let patches = self.patches_to_go_back_for();
+        let patches = self.likely_patches();
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
@@ -261,21 +215,6 @@ impl Context<'_> {
             )
         })
     }
-}
-
-/// The cause with most ground among patches.
-fn main_cause(patches: &[(&PatchGround, LonLat)]) -> GapCause {
-    let area = |cause: GapCause| -> f64 {
-        patches
-            .iter()
-            .filter(|(patch, _)| patch.cause == cause)
-            .map(|(patch, _)| patch.area_m2)
-            .sum()
-    };
-    [GapCause::NeverReached, GapCause::Closed, GapCause::Dry]
-        .into_iter()
-        .max_by(|&a, &b| area(a).total_cmp(&area(b)))
-        .unwrap_or(GapCause::NeverReached)
 }
 
 fn keep_off(case: &Case) -> Vec<Finding> {

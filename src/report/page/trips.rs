@@ -2,7 +2,7 @@
 
 use super::spot::{self, Spot};
 use super::strip::{self, Strip};
-use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::result::{Audit, OrderStatus};
@@ -13,8 +13,6 @@ use crate::verdict::Night;
 /// Ground treated without an order this near to ordered ground that got nothing may have been taken for it, m:
 /// what a driver in the dark takes for the lot next door.
 const NEXT_DOOR_M: f64 = 300.0;
-/// A section that sprayed for less than this share of the longest one's time was closed there.
-const CLOSED_SHARE: f64 = 0.1;
 /// A section that sprayed for this share of the longest one's time works.
 const WORKS_SHARE: f64 = 0.5;
 
@@ -74,10 +72,8 @@ pub struct RigState {
     pub rig: String,
     /// Why its ground stayed bare.
     pub cause: GapCause,
-    /// Sections, from 1 at the left, that were closed all over the site.
-    pub closed: Vec<usize>,
-    /// How many it has.
-    pub sections: usize,
+    /// Sections that were closed there while others were open.
+    pub closed: Option<ClosedSections>,
     /// Where and from when it sprayed with those sections (after a dry stretch: at all) later on.
     pub again: Option<(String, Instant)>,
 }
@@ -256,6 +252,7 @@ impl View<'_> {
         });
         let patches = last.into_iter().flat_map(ZoneOutcome::likely_patches);
         patches
+            .filter(|(patch, _)| patch.cause.is_for_a_trip())
             .map(|(patch, place)| strip::of(&patch.region, *place, &site.plane))
             .collect()
     }
@@ -296,7 +293,7 @@ impl View<'_> {
             return;
         };
         let site = &self.night.sites[self.site];
-        let patches = zone.likely_patches();
+        let patches = zone.likely_patches().filter(|(patch, _)| patch.cause.is_for_a_trip());
         let (patches, places): (Vec<_>, Vec<LonLat>) = patches.unzip();
         let regions: Vec<&Region> = patches.iter().map(|patch| &patch.region).collect();
         let strips = regions.iter().zip(places);
@@ -342,12 +339,10 @@ impl View<'_> {
             .legs
             .iter()
             .map(|&leg| &self.outcome().legs[leg]);
-        let leg = legs.find(own)?;
-        let sections = leg.sections_wet_s.len();
-        let closed = if cause == GapCause::Closed {
-            closed(&leg.sections_wet_s)
-        } else {
-            Vec::new()
+        legs.find(own)?;
+        let closed = match &finding.matter {
+            Matter::BarePatch { closed, .. } => closed.clone(),
+            _ => None,
         };
         let after = match cause {
             GapCause::Dry => {
@@ -357,12 +352,12 @@ impl View<'_> {
             }
             _ => application.end,
         };
-        let again = self.again(&rig, &closed, after);
+        let numbers = closed.as_ref().map_or(&[][..], |closed| &closed.numbers);
+        let again = self.again(&rig, numbers, after);
         Some(RigState {
             rig,
             cause,
             closed,
-            sections,
             again,
         })
     }
@@ -391,10 +386,3 @@ impl View<'_> {
     }
 }
 
-/// Sections, from 1 at the left, that hardly sprayed while others did.
-fn closed(wet_s: &[f64]) -> Vec<usize> {
-    let longest_s = wet_s.iter().copied().fold(0.0, f64::max);
-    let is_closed = |(_, seconds): &(usize, &f64)| **seconds < CLOSED_SHARE * longest_s;
-    let closed = wet_s.iter().enumerate().filter(is_closed);
-    closed.map(|(section, _)| section + 1).collect()
-}

@@ -65,9 +65,10 @@ fn of_work(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
     use Quantity::{Area, Count, Rate, Share, Time};
     Some(match matter {
         Matter::NotVisited { sites, .. } => (sites.len() as f64, None, Count("sites")),
-        Matter::NotDone { area_m2, .. } | Matter::OtherProduct { area_m2, .. } => {
-            (*area_m2, None, Area)
-        }
+        Matter::NotDone { area_m2, .. }
+        | Matter::OtherProduct { area_m2, .. }
+        | Matter::OutsideTime { area_m2, .. } => (*area_m2, None, Area),
+        Matter::ClockApart { shift, .. } => (shift.add_s, None, Time),
         Matter::NotOrdered { treated_m2, .. } => ((*treated_m2)?, None, Area),
         Matter::Late {
             late_s, limit_s, ..
@@ -137,7 +138,9 @@ fn of_rig(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         Matter::ParkedFlow {
             volume_l, limit_l, ..
         } => (*volume_l, Some(*limit_l), Volume),
-        Matter::NeverOpened { sections, .. } => (sections.len() as f64, None, Count("sections")),
+        Matter::NeverOpened { closed, .. } => {
+            (closed.numbers.len() as f64, None, Count("sections"))
+        }
         Matter::DropoutNearby { seconds, .. } => (*seconds, None, Time),
         Matter::ReverseTowed { area_m2, .. } => (*area_m2, None, Area),
         _ => return of_file(matter),

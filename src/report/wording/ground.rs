@@ -1,8 +1,8 @@
 //! Sentences about the ground and the liquid on it.
 
-use super::names::names;
+use super::names::{names, sections};
 use super::title;
-use crate::findings::{GapCause, Matter};
+use crate::findings::{ClosedSections, GapCause, Matter};
 use crate::report::numbers::{count, duration, percent};
 use crate::report::style::Style;
 
@@ -39,6 +39,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             interval_m2: (low_m2, high_m2),
             limit_m2,
             cause,
+            closed,
             near_dropout,
             ..
         } => {
@@ -50,7 +51,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
                     style.area(*greatest_m2)
                 ),
             };
-            let silence = if *near_dropout {
+            let silence = if *near_dropout && *cause != GapCause::Silence {
                 " The log is silent for a time nearby: the rig may have treated it."
             } else {
                 ""
@@ -62,7 +63,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
                 style.area(*low_m2),
                 style.area(*high_m2),
                 style.area(*limit_m2),
-                cause_clause(*cause),
+                cause_clause(*cause, closed.as_ref()),
             )
         }
         Matter::Doubled {
@@ -93,11 +94,27 @@ fn in_100(probability: f64) -> String {
 
 /// Why most of a patch has no liquid, as a clause.
 #[must_use]
-pub fn cause_clause(cause: GapCause) -> &'static str {
-    match cause {
-        GapCause::NeverReached => "mostly no boom passed over",
-        GapCause::Closed => "mostly a boom passed over with the section closed",
-        GapCause::Dry => "mostly a boom passed over with the section open and no liquid",
+pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String {
+    match (cause, closed) {
+        (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
+        (GapCause::BentRound, _) => {
+            "the rigs bent round it: car, pile or corral?".to_owned()
+        }
+        (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
+        (GapCause::Closed, None) => {
+            "mostly a boom passed over with a section closed and others open".to_owned()
+        }
+        (GapCause::Closed, Some(closed)) => format!(
+            "mostly a boom passed over with {} closed and others open",
+            sections(closed)
+        ),
+        (GapCause::Dry, _) => {
+            "mostly a boom passed over with the section open and no liquid".to_owned()
+        }
+        (GapCause::Silence, _) => {
+            "the log is silent over most of it, with sections open before and after: it may have been treated"
+                .to_owned()
+        }
     }
 }
 

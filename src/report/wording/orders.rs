@@ -2,13 +2,22 @@
 
 use super::names::names;
 use super::title;
-use crate::findings::Matter;
+use super::source::signed_duration;
+use crate::findings::{Matter, ShiftTold};
 use crate::report::numbers::{count, duration};
 use crate::report::style::Style;
 
 pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::NotDone { .. } => not_done(matter, style),
+        Matter::OutsideTime {
+            orders,
+            sites,
+            off_s,
+            shift,
+            ..
+        } => outside_time(orders, sites, *off_s, shift.as_ref()),
+        Matter::ClockApart { shift, mended } => clock_apart(shift, *mended),
         Matter::NotOrdered {
             application,
             zones,
@@ -54,6 +63,50 @@ pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
         // `super::sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
+}
+
+fn outside_time(
+    orders: &[String],
+    sites: &[String],
+    off_s: f64,
+    shift: Option<&ShiftTold>,
+) -> String {
+    let asked = match orders {
+        [order] => format!("order {order}"),
+        _ => format!("{} orders ({})", orders.len(), names(orders)),
+    };
+    let when = match off_s {
+        off_s if off_s < 0.0 => format!("begun {} before it opens", duration(-off_s)),
+        off_s => format!("finished {} after it ends", duration(off_s)),
+    };
+    let clock = shift.map_or_else(
+        || "no one shift of its clock brings all of this rig's orders into their time".to_owned(),
+        |shift| {
+            let others = match shift.others {
+                0 => String::new(),
+                others => format!(", as {} would", count(others as u64, "other whole hour", "other whole hours")),
+            };
+            format!(
+                "{} on its clock brings all of this rig's orders into their time{others}",
+                signed_duration(shift.add_s)
+            )
+        },
+    );
+    format!(
+        "The ground of {asked} at {} was treated outside its time, the first {when}; {clock}.",
+        names(sites)
+    )
+}
+
+fn clock_apart(shift: &ShiftTold, mended: usize) -> String {
+    let orders = match mended {
+        0 => "its orders are in time either way".to_owned(),
+        mended => format!("that would bring {} into its time", count(mended as u64, "order", "orders")),
+    };
+    format!(
+        "By its log no other rig was out at the time; {} on its clock, what local time is off UTC, and others were: {orders}.",
+        signed_duration(shift.add_s)
+    )
 }
 
 fn not_done(matter: &Matter, style: &Style) -> String {

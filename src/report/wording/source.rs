@@ -1,6 +1,6 @@
 //! Sentences about where the figures come from: rigs, their logs, the sites file.
 
-use super::names::names;
+use super::names::{capital, names, sections};
 use super::title;
 use crate::findings::Matter;
 use crate::report::numbers::{count, duration};
@@ -22,21 +22,13 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             duration(*limit_s),
         ),
         Matter::NeverOpened {
-            sections,
+            closed,
             others_open_s,
-        } => {
-            let numbers: Vec<String> = sections.iter().map(usize::to_string).collect();
-            let noun = if sections.len() == 1 {
-                "Section"
-            } else {
-                "Sections"
-            };
-            format!(
-                "{noun} {} (from the left) never opened all night; the others sprayed for {}.",
-                names(&numbers),
-                duration(*others_open_s),
-            )
-        }
+        } => format!(
+            "{} never opened all night; the others sprayed for {}.",
+            capital(&sections(closed)),
+            duration(*others_open_s),
+        ),
         Matter::DropoutNearby {
             count: number,
             seconds,

@@ -127,7 +127,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
     assert_eq!(
         text_of("bare_patch"),
         "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (likely \
-         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with the section closed."
+         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with section 2 of 4 (left side) closed and others open."
     );
     let one = Matter::BarePatch {
         count: 1,
@@ -137,6 +137,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
         interval_m2: (86.0, 110.0),
         limit_m2: 10.0,
         cause: GapCause::NeverReached,
+        closed: None,
         near_dropout: true,
         treated_share: None,
     };

@@ -160,6 +160,12 @@ impl Summary {
         }
     }
 
+    /// Widths of its sections, left to right, m.
+    #[must_use]
+    pub fn widths_m(&self) -> Vec<f64> {
+        self.sections.iter().map(|(width_m, _)| *width_m).collect()
+    }
+
     /// Width of the whole boom, m.
     #[must_use]
     pub fn boom_m(&self) -> f64 {

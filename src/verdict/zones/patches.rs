@@ -1,0 +1,138 @@
+//! Bare patches: one finding for those that somebody may be sent for, one for those in a silence, one for those that
+//! the rigs bent round.
+
+use super::Context;
+use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
+use crate::geometry::place::LonLat;
+use crate::rig::boom::{self, Sections};
+use crate::site::coverage::{LEAST_PATCH_M2, PatchGround};
+use std::collections::BTreeMap;
+
+/// A likely patch and a point inside it.
+pub(super) type Placed<'a> = (&'a PatchGround, LonLat);
+
+/// Why patches are told of together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Group {
+    Trip,
+    Silence,
+    BentRound,
+}
+
+impl Group {
+    fn of(cause: GapCause) -> Self {
+        match cause {
+            GapCause::Silence => Self::Silence,
+            GapCause::BentRound => Self::BentRound,
+            GapCause::NeverReached
+            | GapCause::SprayingOff
+            | GapCause::Closed
+            | GapCause::Dry => Self::Trip,
+        }
+    }
+}
+
+impl Context<'_> {
+    pub(super) fn bare_patches(&self) -> Vec<Finding> {
+        let patches = self.likely_patches();
+        [Group::Trip, Group::Silence, Group::BentRound]
+            .into_iter()
+            .filter_map(|group| {
+                let own = patches
+                    .iter()
+                    .filter(|(patch, _)| Group::of(patch.cause) == group);
+                self.bare_patch(&own.copied().collect::<Vec<_>>())
+            })
+            .collect()
+    }
+
+    fn bare_patch(&self, patches: &[Placed]) -> Option<Finding> {
+        let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
+        let (greatest, place) = patches.first()?;
+        let likelihood = greatest.likelihood?;
+        let cause = main_cause(patches);
+        let closed = (cause == GapCause::Closed)
+            .then(|| closed_by(patches))
+            .flatten();
+        let matter = Matter::BarePatch {
+            count: patches.len(),
+            area_m2,
+            greatest_m2: greatest.area_m2,
+            probability: likelihood.probability,
+            interval_m2: likelihood.interval_m2,
+            limit_m2: LEAST_PATCH_M2,
+            cause,
+            closed: closed.map(|(leg, sections)| self.named(leg, sections)),
+            near_dropout: self.zone.cover.near_dropout,
+            treated_share: self.core_treated_share(),
+        };
+        let severity = match self.severity_of(area_m2) {
+            Severity::GoBack if !cause.is_for_a_trip() => Severity::LookInto,
+            severity => severity,
+        };
+        let mut finding = self.finding(severity, matter, area_m2);
+        finding.place = Some(*place);
+        if let Some((leg, _)) = closed {
+            finding.rig = Some(self.case.rig(leg));
+        }
+        Some(finding)
+    }
+
+    /// Sections of a leg by number and side.
+    fn named(&self, leg: usize, sections: Sections) -> ClosedSections {
+        let run = &self.case.night.runs[self.case.outcome.legs[leg].run];
+        crate::verdict::sections::named(boom::numbers(sections), &run.widths_m())
+    }
+
+    /// A little likely bare ground is for somebody who is near; much of it, or ground that matters more than
+    /// others, is worth a trip.
+    fn severity_of(&self, likely_m2: f64) -> Severity {
+        let rules = self.case.rules;
+        let share = likely_m2 / self.zone.area_m2;
+        let matters = self.case.site.zones[self.zone.zone].priority > 1.0;
+        match self.severity() {
+            Severity::GoBack
+                if likely_m2 < rules.go_back_m2 && share < rules.go_back_share && !matters =>
+            {
+                Severity::LookInto
+            }
+            severity => severity,
+        }
+    }
+
+    /// Likely patches, greatest first.
+    pub(super) fn likely_patches(&self) -> Vec<Placed<'_>> {
+        let patches = self.zone.cover.patches.iter();
+        let patches = patches.zip(self.zone.patch_places.iter().copied());
+        patches
+            .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
+            .collect()
+    }
+}
+
+/// The cause with most ground among patches; of equals the one that says least.
+fn main_cause(patches: &[Placed]) -> GapCause {
+    let mut area_m2: BTreeMap<GapCause, f64> = BTreeMap::new();
+    for (patch, _) in patches {
+        *area_m2.entry(patch.cause).or_default() += patch.area_m2;
+    }
+    let mut main = (GapCause::NeverReached, 0.0);
+    for (cause, area_m2) in area_m2 {
+        if area_m2 > main.1 {
+            main = (cause, area_m2);
+        }
+    }
+    main.0
+}
+
+/// The leg and its sections that were closed over most of the patches' ground.
+fn closed_by(patches: &[Placed]) -> Option<(usize, Sections)> {
+    let mut area_m2: BTreeMap<(usize, Sections), f64> = BTreeMap::new();
+    for (patch, _) in patches {
+        if let Some(by) = patch.closed_by {
+            *area_m2.entry(by).or_default() += patch.area_m2;
+        }
+    }
+    let most = area_m2.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    most.map(|(by, _)| by)
+}
