@@ -79,6 +79,8 @@ pub enum Matter {
     NotVisited {
         /// Their ids.
         sites: Vec<String>,
+        /// Liquid that fell on their zones all the same, too little ground for a treatment.
+        some_l: Option<f64>,
         /// Logs of some rig are missing, so "no treatment in the logs received".
         logs_missing: bool,
     },
@@ -90,6 +92,8 @@ pub enum Matter {
         zones: Vec<String>,
         /// Their ground, m2.
         area_m2: f64,
+        /// Liquid that fell on it all the same, too little ground for a treatment.
+        some_l: Option<f64>,
         /// To be finished by, the earliest of the orders'.
         by: Option<Instant>,
         /// Logs of some rig are missing, so "no treatment in the logs received".
@@ -161,6 +165,8 @@ pub enum Matter {
     ThinCover {
         /// Treated share of the zone inside its edge.
         treated_share: f64,
+        /// Treated share of all of the zone.
+        zone_share: Option<f64>,
         /// Least share.
         limit: f64,
         /// Ground missed inside the edge.
@@ -204,6 +210,8 @@ pub enum Matter {
     Doubled {
         /// Overlap as a share of the zone.
         overlap_share: f64,
+        /// Ground of whole passes that were driven again, m2.
+        repeated_m2: f64,
         /// Greatest share.
         limit: f64,
         /// Liquid laid on ground already treated.
@@ -300,6 +308,65 @@ pub enum Matter {
         share: f64,
         /// Greatest share.
         limit: f64,
+    },
+    /// A coarse total may hide a leak with every section closed among what was sprayed.
+    PerhapsLeaked {
+        /// Best guess.
+        volume_l: f64,
+        /// 95 % upper bound.
+        at_most_l: f64,
+        /// Time with every section closed, s.
+        closed_s: f64,
+        /// Least volume that counts.
+        limit_l: f64,
+    },
+    /// Liquid comes late at the starts, with a meter that is prompt.
+    SlowStart {
+        /// How much later than the switch, s.
+        late_s: f64,
+        /// Bouts that it comes from.
+        closings: usize,
+    },
+    /// What a rig laid on ground that was treated already.
+    LaidTwice {
+        /// Liquid.
+        volume_l: f64,
+        /// Its share of the rig's liquid on zones.
+        share: f64,
+    },
+    /// Patches of a round that were treated later in the night.
+    TouchedUp {
+        /// How many.
+        count: usize,
+        /// Their area together.
+        area_m2: f64,
+        /// When that was finished.
+        covered: Instant,
+    },
+    /// An order was done in part.
+    OrderInPart {
+        /// The order, by number, else by line.
+        order: String,
+        /// Zones that are not done, each with its treated share (inside its edge where that is known).
+        zones: Vec<(String, Option<f64>)>,
+        /// Treated share from which a zone is done.
+        limit: f64,
+        /// Why the greatest of them is not.
+        reason: InPartReason,
+    },
+    /// Orders that are done as far as the logs can show it: counted in one line.
+    OrdersNotShown {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Ground of which logs show no coverage, as `site/zone`.
+        zones: Vec<String>,
+    },
+    /// Ground that matters more than other and that positions cannot judge.
+    CheckOnFoot {
+        /// As `site/zone`.
+        zones: Vec<String>,
+        /// Its area.
+        area_m2: f64,
     },
     /// A drawn ring was repaired.
     RingRepaired {
@@ -475,6 +542,19 @@ pub enum Matter {
     ValveStateOnly,
 }
 
+/// Why a zone of an order is not done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InPartReason {
+    /// Nothing of it was treated.
+    Untreated,
+    /// A patch of it is open.
+    Patch,
+    /// Too little of it was treated, mostly for this cause.
+    Thin(GapCause),
+    /// The log cannot tell.
+    NotKnown,
+}
+
 /// What must be added to a rig's clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ShiftTold {
@@ -573,6 +653,13 @@ impl Matter {
             Self::ReverseTowed { .. } => "reverse_towed",
             Self::SetRateDiffers { .. } => "set_rate_differs",
             Self::ClosedFlow { .. } => "closed_flow",
+            Self::PerhapsLeaked { .. } => "perhaps_leaked",
+            Self::SlowStart { .. } => "slow_start",
+            Self::LaidTwice { .. } => "laid_twice",
+            Self::TouchedUp { .. } => "touched_up",
+            Self::OrderInPart { .. } => "order_in_part",
+            Self::OrdersNotShown { .. } => "orders_not_shown",
+            Self::CheckOnFoot { .. } => "check_on_foot",
             Self::RingRepaired { .. } => "ring_repaired",
             Self::SiteRemark { .. } => "site_remark",
             Self::InputSkipped { .. } => "input_skipped",

@@ -338,6 +338,8 @@ pub struct Order {
     pub treated_share: Option<f64>,
     /// When the work was finished.
     pub finished: Option<Instant>,
+    /// Its zones of which the logs show no coverage: by hand, or too narrow for the positions.
+    pub not_shown: Vec<String>,
 }
 
 /// What became of an order.

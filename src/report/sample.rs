@@ -1,6 +1,8 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
-use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity, Side};
+use crate::findings::{
+    ClosedSections, Finding, GapCause, InPartReason, Matter, Severity, ShiftTold, Side,
+};
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
@@ -232,6 +234,14 @@ fn visit(
     }
 }
 
+fn later() -> ShiftTold {
+    ShiftTold {
+        add_s: 18_000.0,
+        offset_s: 18_000.0,
+        others: 3,
+    }
+}
+
 fn second_of_four() -> ClosedSections {
     ClosedSections {
         numbers: vec![2],
@@ -420,6 +430,7 @@ fn orders() -> Vec<Order> {
         application: (status == OrderStatus::Done).then_some(1),
         treated_share: (status == OrderStatus::Done).then_some(0.957),
         finished: (status == OrderStatus::Done).then(|| at(58)),
+            not_shown: vec!["steps".into()],
     };
     vec![
         order(2, "quay", OrderStatus::Done),
@@ -495,6 +506,7 @@ fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
         orders: vec!["A-17".into(), "line 3".into()],
         zones: vec!["court".into()],
         area_m2: 2_000.0,
+        some_l: None,
         by: Some(at(60)),
         logs_missing,
         treated_later,
@@ -554,10 +566,12 @@ pub(crate) fn matters() -> Vec<Matter> {
     vec![
         Matter::NotVisited {
             sites: vec!["=mill".into()],
+            some_l: None,
             logs_missing: true,
         },
         Matter::NotVisited {
             sites: vec!["=mill".into()],
+            some_l: Some(98.0),
             logs_missing: false,
         },
         not_done(true, false),
@@ -587,6 +601,7 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::ThinCover {
             treated_share: 0.87,
+            zone_share: Some(0.84),
             limit: 0.9,
             gap_m2: 114.0,
         },
@@ -610,6 +625,7 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::Doubled {
             overlap_share: 0.31,
+            repeated_m2: 0.0,
             limit: 0.25,
             extra_l: Some(53.0),
         },
@@ -663,6 +679,57 @@ pub(crate) fn matters() -> Vec<Matter> {
             volume_l: 30.0,
             share: 0.03,
             limit: 0.02,
+        },
+        Matter::PerhapsLeaked {
+            volume_l: 208.0,
+            at_most_l: 240.0,
+            closed_s: 1_900.0,
+            limit_l: 20.0,
+        },
+        Matter::SlowStart {
+            late_s: 2.6,
+            closings: 31,
+        },
+        Matter::LaidTwice {
+            volume_l: 38.0,
+            share: 0.17,
+        },
+        Matter::TouchedUp {
+            count: 2,
+            area_m2: 393.0,
+            covered: at(125),
+        },
+        Matter::OrderInPart {
+            order: "A-17".into(),
+            zones: vec![("entry".into(), Some(0.847))],
+            limit: 0.9,
+            reason: InPartReason::Thin(GapCause::SprayingOff),
+        },
+        Matter::OrdersNotShown {
+            orders: vec!["A-17".into()],
+            zones: vec!["quay/steps".into(), "quay/walk".into()],
+        },
+        Matter::CheckOnFoot {
+            zones: vec!["quay/ramp".into()],
+            area_m2: 9.0,
+        },
+        Matter::OutsideTime {
+            orders: vec!["N-1".into(), "N-3".into()],
+            sites: vec!["quay".into(), "mill".into()],
+            area_m2: 7_000.0,
+            off_s: -15_240.0,
+            shift: Some(later()),
+        },
+        Matter::OutsideTime {
+            orders: vec!["N-1".into()],
+            sites: vec!["quay".into()],
+            area_m2: 7_000.0,
+            off_s: 15_240.0,
+            shift: None,
+        },
+        Matter::ClockApart {
+            shift: later(),
+            mended: 1,
         },
         Matter::RingRepaired {
             fault: "crosses itself".into(),

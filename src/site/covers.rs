@@ -4,7 +4,7 @@ use super::applications::Applications;
 use super::laid::Laid;
 use super::likely;
 use crate::geometry::extent::Extent;
-use crate::site::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
+use crate::site::coverage::{self, Boxed, Over, PatchGround, ZoneCover, ZoneFrame};
 use crate::site::swath::Idle;
 
 /// Covers of a site.
@@ -43,7 +43,22 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
     let zones = overs(laid, done).iter().map(cover).collect();
     let mut covers = Covers { frames, zones };
     likely::judge(laid, done, &mut covers);
+    mark_bent(laid, done, &mut covers);
     covers
+}
+
+/// Says of likely patches which of them the rigs bent round.
+fn mark_bent(laid: &Laid, done: &Applications, covers: &mut Covers) {
+    for (app, zones) in covers.zones.iter_mut().enumerate() {
+        let likely = |patch: &&mut PatchGround| patch.is_likely(laid.rules.likely);
+        let patches = zones.iter_mut().flat_map(|cover| &mut cover.patches);
+        let mut patches = patches.filter(likely).peekable();
+        if patches.peek().is_none() {
+            continue;
+        }
+        let lines = super::lines::of_application(laid, done, app);
+        patches.for_each(|patch| super::bent::mark(patch, &lines, laid.legs));
+    }
 }
 
 /// What lies over the site in each application.

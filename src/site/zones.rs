@@ -39,19 +39,15 @@ impl Zones<'_> {
         let group = &self.done.groups[app];
         let zones = self.laid.site.zones.iter().enumerate();
         let to_treat = zones.filter(|(_, zone)| zone.is_to_treat());
-        let lines = super::lines::of_application(self.laid, self.done, app);
-        let mut zones: Vec<ZoneOutcome> = to_treat.map(|(zone, _)| self.zone(app, zone)).collect();
-        for patch in zones.iter_mut().flat_map(|zone| &mut zone.cover.patches) {
-            super::bent::mark(patch, &lines, self.laid.legs);
-        }
         Application {
             start: group.start,
             end: group.end,
             legs: self.done.legs[app].clone(),
             visits: group.visits.clone(),
             place: self.place_at_start(app),
-            zones,
-            lines,
+            zones: to_treat.map(|(zone, _)| self.zone(app, zone)).collect(),
+            lines: super::lines::of_application(self.laid, self.done, app),
+            covered: group.covered.clone(),
         }
     }
 
@@ -76,6 +72,7 @@ impl Zones<'_> {
                 gap_m2,
                 unlogged_m2,
                 overlap_m2: cover.overlap.area_m2(),
+                repeated_m2: super::repeated::m2(self.laid, self.done.passes(app), zone, cover),
                 swept_m2: sum.swept_m2,
                 wet_length_m: sum.length_m,
             });

@@ -2,9 +2,12 @@
 //!
 //! One finding per site for orders of which nothing was done, one per zone for what is missing of the others.
 
+mod in_part;
 mod not_done;
 
 use super::{Case, Night};
+pub(super) use in_part::{in_part, not_shown};
+
 use crate::findings::{Finding, Matter, Severity};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;

@@ -6,11 +6,22 @@ use super::{Case, Night};
 use crate::findings::{Finding, Matter, Severity};
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
+use crate::geometry::plane::Xy;
 use crate::site::coverage::LEAST_COVER;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.
 const MOST_EXPLAINED: f64 = 0.5;
+/// Of the same, what laps between lanes and turns make beside a lap along the line.
+const USUAL_OVERLAP: f64 = 0.15;
+/// Whole passes that were driven again are worth asking about from this ground on, m2, and this share of the zone:
+/// shorter ones are a driver who looks back.
+const LEAST_REPEATED_M2: f64 = 60.0;
+const LEAST_REPEATED_SHARE: f64 = 0.05;
+/// A shorter silence is a receiver that blinked, s.
+const LEAST_SILENCE_S: f64 = 10.0;
+/// Probability of a bare patch from which ground that matters more than other is to be looked at.
+const DOUBTFUL: f64 = 0.25;
 /// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
 /// tenth to a fifth (Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y,
 /// found 3 to 14 % more with one section than with seven).
@@ -23,6 +34,8 @@ const GREATEST_LOW: f64 = 0.10;
 const GREATEST_HIGH: f64 = 0.05;
 /// Liquid on keep-off ground weighs this many times its area in the ranking.
 const KEEP_OFF_WEIGHT: f64 = 10.0;
+/// Less liquid on ground that does not count as treated is not worth words, L.
+pub(super) const LEAST_SOME_L: f64 = 1.0;
 /// A dry stretch shorter than this is a pump catching up, s.
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch.
@@ -49,8 +62,13 @@ pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
     if sites.is_empty() {
         return Vec::new();
     }
+    let some_l: f64 = sites
+        .iter()
+        .flat_map(|case| (0..case.site.zones.len()).map(|zone| case.litres_on(zone)))
+        .sum();
     let matter = Matter::NotVisited {
         sites: sites.iter().map(|case| case.site.id.clone()).collect(),
+        some_l: (some_l >= LEAST_SOME_L).then_some(some_l),
         logs_missing: night.logs_missing(),
     };
     // Without orders nobody knows whether they were to be treated.
@@ -84,6 +102,7 @@ pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
             findings.extend(context.judge());
         }
     }
+    findings.extend(touched_up(case));
     findings.extend(keep_off(case));
     findings.extend(dry(case));
     findings.extend(silences(case));
@@ -161,6 +180,7 @@ impl Context<'_> {
         thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,
+                zone_share: self.zone.treated_share(),
                 limit: LEAST_COVER,
                 gap_m2,
             };
@@ -172,17 +192,33 @@ impl Context<'_> {
         let areas = self.zone.areas?;
         let overlap_m2 = areas.overlap_m2;
         let overlap_share = overlap_m2 / self.zone.area_m2;
-        (overlap_share > GREATEST_OVERLAP).then(|| {
+        let limit = GREATEST_OVERLAP.max(USUAL_OVERLAP + self.round_share());
+        let repeated_m2 = Some(areas.repeated_m2)
+            .filter(|&m2| m2 >= LEAST_REPEATED_M2 && m2 >= LEAST_REPEATED_SHARE * self.zone.area_m2)
+            .unwrap_or(0.0);
+        (overlap_share > limit || repeated_m2 > 0.0).then(|| {
             let twice_m2 = (areas.swept_m2 - areas.treated_m2).max(0.0);
             let rate_ml_m2 = self.zone.rate_swept_ml_m2();
             let extra_l = rate_ml_m2.map(|rate| rate * twice_m2 / 1000.0);
             let matter = Matter::Doubled {
                 overlap_share,
-                limit: GREATEST_OVERLAP,
+                repeated_m2,
+                limit,
                 extra_l,
             };
             self.finding(Severity::LookInto, matter, overlap_m2)
         })
+    }
+
+    /// Ground under one lap along all of the zone's line, as a share of it: lots are driven once round and then in
+    /// lanes, whose ends and turns lie on that lap.
+    fn round_share(&self) -> f64 {
+        let rings = self.case.site.zones[self.zone.zone].region.rings();
+        let line_m: f64 = rings.iter().map(|ring| length_m(ring)).sum();
+        let legs = self.application.legs.iter();
+        let boom_m = legs.map(|&leg| self.case.outcome.legs[leg].boom_m);
+        let boom_m = boom_m.fold(0.0, f64::max);
+        (boom_m * line_m / self.zone.area_m2).min(1.0)
     }
 
     fn off_rate(&self) -> Option<Finding> {
@@ -201,12 +237,17 @@ impl Context<'_> {
     fn uneven(&self) -> Option<Finding> {
         let dose = self.zone.dose.as_ref()?;
         let (share_low, share_high) = (dose.treated_share_low?, dose.treated_share_high?);
-        (share_low > GREATEST_LOW || share_high > GREATEST_HIGH).then(|| {
+        // Where passes lie twice the dose is twice the rate: of that the overlap tells.
+        let twice_share = self
+            .zone
+            .areas
+            .map_or(0.0, |areas| areas.overlap_m2 / areas.treated_m2);
+        (share_low > GREATEST_LOW || share_high > GREATEST_HIGH + twice_share).then(|| {
             let matter = Matter::Uneven {
                 share_low,
                 limit_low: GREATEST_LOW,
                 share_high,
-                limit_high: GREATEST_HIGH,
+                limit_high: GREATEST_HIGH + twice_share,
             };
             self.finding(
                 Severity::LookInto,
@@ -215,6 +256,63 @@ impl Context<'_> {
             )
         })
     }
+}
+
+/// Patches of a round that a later visit covered: nobody has to go there.
+fn touched_up(case: &Case) -> Vec<Finding> {
+    let applications = case.outcome.applications.iter();
+    let covered = applications.flat_map(|application| &application.covered);
+    covered
+        .map(|covered| {
+            let visit = &case.outcome.visits[covered.visit];
+            let (start, end) = visit.spraying.unwrap_or((visit.arrive, visit.depart));
+            let matter = Matter::TouchedUp {
+                count: covered.count,
+                area_m2: covered.area_m2,
+                covered: end,
+            };
+            let mut finding = Finding::new(Severity::ForTheRecord, matter);
+            finding.rig = Some(case.rig(visit.leg));
+            finding.site = case.id();
+            finding.start = Some(start);
+            finding.weight = covered.area_m2;
+            finding
+        })
+        .collect()
+}
+
+/// Ground that matters more than other and of which positions tell nothing, in one line a night.
+pub(super) fn check_on_foot(night: &Night) -> Option<Finding> {
+    let (mut zones, mut area_m2) = (Vec::new(), 0.0);
+    for case in night.cases() {
+        for (index, ground) in case.site.zones.iter().enumerate() {
+            let matters = ground.is_to_treat() && ground.priority > 1.0;
+            if matters && is_untold(&case, index) {
+                zones.push(format!("{}/{}", case.site.id, ground.id));
+                area_m2 += ground.region.area_m2();
+            }
+        }
+    }
+    (!zones.is_empty()).then(|| {
+        let matter = Matter::CheckOnFoot { zones, area_m2 };
+        let mut finding = Finding::new(Severity::LookInto, matter);
+        finding.weight = area_m2;
+        finding
+    })
+}
+
+/// Whether the last work at a site leaves open if a zone of it was treated.
+fn is_untold(case: &Case, zone: usize) -> bool {
+    let last = case.outcome.last_on(zone);
+    let application = last.map(|last| &case.outcome.applications[last]);
+    let of = application.and_then(|of| of.zones.iter().find(|of| of.zone == zone));
+    of.is_some_and(|of| {
+        let doubtful = |patch: &crate::site::coverage::PatchGround| {
+            let probability = patch.likelihood.map_or(0.0, |of| of.probability);
+            (DOUBTFUL..case.rules.likely).contains(&probability)
+        };
+        !of.has_verdict() || of.cover.patches.iter().any(doubtful)
+    })
 }
 
 fn keep_off(case: &Case) -> Vec<Finding> {
@@ -287,7 +385,13 @@ fn silences(case: &Case) -> Vec<Finding> {
                 unlogged_m2,
                 volume_l,
             };
-            let mut finding = Finding::new(Severity::LookInto, matter);
+            let longest_s = facts.iter().map(|fact| fact.seconds).fold(0.0, f64::max);
+            let severity = if longest_s < LEAST_SILENCE_S {
+                Severity::ForTheRecord
+            } else {
+                Severity::LookInto
+            };
+            let mut finding = Finding::new(severity, matter);
             finding.rig = Some(case.rig(leg));
             finding.site = case.id();
             finding.start = Some(facts[0].start);
@@ -365,6 +469,12 @@ fn set_rates(case: &Case) -> Vec<Finding> {
         findings.push(finding);
     }
     findings
+}
+
+/// Length of a ring that does not repeat its first corner.
+fn length_m(ring: &[Xy]) -> f64 {
+    let next = ring.iter().cycle().skip(1);
+    ring.iter().zip(next).map(|(a, b)| b.minus(*a).length_m()).sum()
 }
 
 /// Facts by leg, in the order of the legs.

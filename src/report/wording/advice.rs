@@ -91,6 +91,12 @@ fn plain(finding: &Finding) -> &'static str {
         Matter::NotVisited { .. } => {
             "Ask the crew, since a log knows nothing of hand work; send a rig where the work was not done."
         }
+        Matter::OrderInPart { .. } => {
+            "Read what else is said of that zone; send a rig unless parked cars, snow piles or hand work explain it."
+        }
+        Matter::OrdersNotShown { .. } => {
+            "Get the crew's word for hand work and walks before the order is called done."
+        }
         Matter::OutsideTime { .. } => {
             "Ask the crew when and why it was treated then; send a rig where the work is still to be done."
         }
@@ -218,6 +224,21 @@ fn off_rate(under: bool) -> &'static str {
 
 fn rig_or_file(matter: &Matter) -> &'static str {
     match matter {
+        Matter::PerhapsLeaked { .. } => hands_on!(
+            "Close all sections with the pump on from the seat and watch the total; check the section valves and the \
+             return line. Nozzles and set rate come after that."
+        ),
+        Matter::SlowStart { .. } => hands_on!(
+            "Check for a slow section valve, a leaking check valve that lets the boom drain back, and air in the boom; \
+             or open earlier (open_delay in the controller)."
+        ),
+        Matter::LaidTwice { .. } => {
+            "Nothing to do; wider lanes and sections that close by themselves make it less."
+        }
+        Matter::TouchedUp { .. } => "Nothing to do if it was meant so.",
+        Matter::CheckOnFoot { .. } => {
+            "Have somebody look there on foot, and treat by hand where it is needed."
+        }
         Matter::DropoutNearby { .. } => {
             "Ask the driver what was done there; check the logger's power and the antenna cable."
         }

@@ -138,6 +138,18 @@ fn of_rig(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         Matter::ParkedFlow {
             volume_l, limit_l, ..
         } => (*volume_l, Some(*limit_l), Volume),
+        Matter::PerhapsLeaked {
+            volume_l, limit_l, ..
+        } => (*volume_l, Some(*limit_l), Volume),
+        Matter::LaidTwice { volume_l, .. } => (*volume_l, None, Volume),
+        Matter::SlowStart { late_s, .. } => (*late_s, None, Time),
+        Matter::TouchedUp { area_m2, .. } | Matter::CheckOnFoot { area_m2, .. } => {
+            (*area_m2, None, Area)
+        }
+        Matter::OrdersNotShown { orders, .. } => (orders.len() as f64, None, Count("orders")),
+        Matter::OrderInPart { zones, limit, .. } => {
+            (zones.first().and_then(|(_, share)| *share)?, Some(*limit), Share)
+        }
         Matter::NeverOpened { closed, .. } => {
             (closed.numbers.len() as f64, None, Count("sections"))
         }

@@ -6,9 +6,15 @@ use crate::findings::{ClosedSections, GapCause, Matter};
 use crate::report::numbers::{count, duration, percent};
 use crate::report::style::Style;
 
-pub(super) fn not_visited(sites: &[String], logs_missing: bool) -> String {
+pub(super) fn not_visited(
+    sites: &[String],
+    some_l: Option<f64>,
+    logs_missing: bool,
+    style: &Style,
+) -> String {
+    let some = some_l.map_or_else(String::new, |some_l| hardly(some_l, style));
     let sites = format!(
-        "{} ({})",
+        "{} ({}){some}",
         count(sites.len() as u64, "site", "sites"),
         names(sites)
     );
@@ -19,17 +25,43 @@ pub(super) fn not_visited(sites: &[String], logs_missing: bool) -> String {
     }
 }
 
+/// What fell on ground that does not count as treated.
+pub(super) fn hardly(some_l: f64, style: &Style) -> String {
+    format!(", but for {} on a small part", style.volume(some_l))
+}
+
 pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::ThinCover {
             treated_share,
+            zone_share,
             limit,
             gap_m2,
+        } => {
+            let zone = zone_share.map_or_else(String::new, |share| {
+                format!("{} of the zone and ", percent(share))
+            });
+            format!(
+                "The logs show treatment on {zone}{} of its ground inside the edge (limit {} there); {} without.",
+                percent(*treated_share),
+                percent(*limit),
+                style.area(*gap_m2),
+            )
+        }
+        Matter::TouchedUp {
+            count: number,
+            area_m2,
+            covered,
         } => format!(
-            "The logs show treatment on {} of the ground inside the edge (limit {}); {} without.",
-            percent(*treated_share),
-            percent(*limit),
-            style.area(*gap_m2),
+            "{} without liquid at first, {} together; covered {}.",
+            count(*number as u64, "patch", "patches"),
+            style.area(*area_m2),
+            style.clock(*covered),
+        ),
+        Matter::CheckOnFoot { zones, area_m2 } => format!(
+            "Positions cannot tell whether {} ({}) got any: neither bare nor covered by the logs.",
+            names(zones),
+            style.area(*area_m2),
         ),
         Matter::BarePatch {
             count: number,
@@ -68,21 +100,33 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
         }
         Matter::Doubled {
             overlap_share,
+            repeated_m2,
             limit,
             extra_l,
-        } => doubled(*overlap_share, *limit, *extra_l, style),
+        } => doubled((*overlap_share, *limit), *repeated_m2, *extra_l, style),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
 }
 
-fn doubled(overlap_share: f64, limit: f64, extra_l: Option<f64>, style: &Style) -> String {
+fn doubled(
+    (overlap_share, limit): (f64, f64),
+    repeated_m2: f64,
+    extra_l: Option<f64>,
+    style: &Style,
+) -> String {
     let extra = extra_l.map_or_else(String::new, |extra_l| {
         format!("; {} went on ground already treated", style.volume(extra_l))
     });
+    let over = percent(overlap_share);
+    if repeated_m2 > 0.0 {
+        return format!(
+            "{over} of the zone was treated by two or more passes; whole passes were driven again, {}{extra}.",
+            style.area(repeated_m2),
+        );
+    }
     format!(
-        "{} of the zone was treated by two or more passes (limit {}){extra}.",
-        percent(overlap_share),
+        "{over} of the zone was treated by two or more passes (limit {}, by its shape and the boom){extra}.",
         percent(limit),
     )
 }
@@ -211,6 +255,23 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
             style.volume(*volume_l),
             duration(*seconds),
             style.volume(*limit_l),
+        ),
+        Matter::PerhapsLeaked {
+            volume_l,
+            at_most_l,
+            closed_s,
+            ..
+        } => format!(
+            "This meter counts too coarsely to tell a leak from spraying: by its ticks about {}, at most {}, ran in {} \
+             with every section closed and was counted as sprayed. Rates and doses of this rig are too high by that.",
+            style.volume(*volume_l),
+            style.volume(*at_most_l),
+            duration(*closed_s),
+        ),
+        Matter::LaidTwice { volume_l, share } => format!(
+            "{}, {} of what it laid on zones, went on ground already treated: laps, turns and ends of lanes.",
+            style.volume(*volume_l),
+            percent(*share),
         ),
         Matter::ClosedFlow {
             volume_l,

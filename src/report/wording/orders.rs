@@ -3,13 +3,25 @@
 use super::names::names;
 use super::title;
 use super::source::signed_duration;
-use crate::findings::{Matter, ShiftTold};
-use crate::report::numbers::{count, duration};
+use super::ground::{cause_clause, hardly};
+use crate::findings::{InPartReason, Matter, ShiftTold};
+use crate::report::numbers::{count, duration, percent};
 use crate::report::style::Style;
 
 pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::NotDone { .. } => not_done(matter, style),
+        Matter::OrderInPart {
+            order,
+            zones,
+            limit,
+            reason,
+        } => in_part(order, zones, *limit, *reason),
+        Matter::OrdersNotShown { orders, zones } => format!(
+            "{} done as far as logs show it; coverage of {} does not show (by hand, or too narrow for the positions).",
+            orders_named(orders, "is", "are"),
+            names(zones)
+        ),
         Matter::OutsideTime {
             orders,
             sites,
@@ -65,6 +77,35 @@ pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
     }
 }
 
+fn in_part(
+    order: &str,
+    zones: &[(String, Option<f64>)],
+    limit: f64,
+    reason: InPartReason,
+) -> String {
+    let zones: Vec<String> = zones
+        .iter()
+        .map(|(zone, share)| match share {
+            Some(share) => format!("{zone} {}", percent(*share)),
+            None => format!("{zone} not known"),
+        })
+        .collect();
+    let why = match reason {
+        InPartReason::Untreated => "nothing was laid there".to_owned(),
+        InPartReason::Patch => "a patch is open".to_owned(),
+        InPartReason::NotKnown => "the log cannot tell".to_owned(),
+        InPartReason::Thin(cause) => format!(
+            "under the {} inside the edge that make it done, {}",
+            percent(limit),
+            cause_clause(cause, None)
+        ),
+    };
+    format!(
+        "Order {order} is done in part; treated inside the edge: {}; {why}.",
+        names(&zones)
+    )
+}
+
 fn outside_time(
     orders: &[String],
     sites: &[String],
@@ -114,6 +155,7 @@ fn not_done(matter: &Matter, style: &Style) -> String {
         orders,
         zones,
         area_m2,
+        some_l,
         by,
         logs_missing,
         treated_later,
@@ -131,8 +173,9 @@ fn not_done(matter: &Matter, style: &Style) -> String {
         [order] => format!("order {order}"),
         _ => format!("{} orders ({})", orders.len(), names(orders)),
     };
+    let some = some_l.map_or_else(String::new, |some_l| hardly(some_l, style));
     format!(
-        "{shown} for {asked}: {} of {}{due}.",
+        "{shown} for {asked}: {} of {}{some}{due}.",
         style.area(*area_m2),
         zones_named(zones)
     )

@@ -31,9 +31,9 @@ fn every_kind_has_its_own_title_sentence_and_check() {
         .cloned()
         .map(|matter| check(&plain(matter)))
         .collect();
-    assert_eq!(codes.len(), 41);
+    assert_eq!(codes.len(), 50);
     assert_eq!(titles.len(), codes.len());
-    // `unit_taken` and `not_visited` have two, `not_done` three: with and without missing logs, and treated later.
+    // `unit_taken`, `outside_time` and `not_visited` have two, `not_done` three: with and without missing logs, and treated later.
     assert_eq!(checks.len(), matters.len());
     for matter in matters {
         let sentence = text(&plain(matter.clone()), &us());
@@ -83,10 +83,12 @@ fn missing_logs_change_the_words() {
     let sites = vec!["a".to_owned(), "b".to_owned()];
     let missing = Matter::NotVisited {
         sites: sites.clone(),
+        some_l: None,
         logs_missing: true,
     };
     let complete = Matter::NotVisited {
         sites,
+        some_l: None,
         logs_missing: false,
     };
     assert_eq!(
@@ -155,6 +157,7 @@ fn long_lists_are_counted() {
     let sentence = text(
         &plain(Matter::NotVisited {
             sites,
+            some_l: None,
             logs_missing: false,
         }),
         &us(),

@@ -25,6 +25,9 @@ const SHIFT_STEP_S: f64 = 0.25;
 const KNOWN_TO_S: f64 = 0.5;
 /// A smaller lateness does no harm, s: ramp and tail of the timeline are longer.
 const LEAST_LATE_S: f64 = 1.0;
+/// Liquid so much later than the switch at most starts is a fault, s: valves take half a second, and the controller's
+/// ramp lacks a tenth.
+const LEAST_SLOW_S: f64 = 1.0;
 /// Heads and tails are this long at most, s: longer ones add the unevenness of the lane, not lateness.
 const END_S: f64 = 10.0;
 /// Heads and tails agree within this, s, or this share of the lateness.
@@ -44,6 +47,8 @@ pub struct Late {
     pub moved_s: f64,
     /// What the log shows, whether it was believed or not; `None` where it was told, or nothing to be seen.
     pub fitted: Option<Fitted>,
+    /// The same of readings whose lateness was told: what is left to be seen.
+    pub checked: Option<Fitted>,
     /// After that, the meter may still read so much late, s: 95 % upper bound. 0 where it was told, or
     /// nothing is metered.
     pub greatest_s: f64,
@@ -85,6 +90,21 @@ impl Late {
         }
     }
 
+    /// What its moved readings still show.
+    pub(super) fn checked(self, checked: Option<Fitted>) -> Self {
+        Self { checked, ..self }
+    }
+
+    /// How much later than its switches the liquid reaches the boom, by a meter that is prompt or was brought in time,
+    /// and the bouts that say so: a slow valve, or a boom that drained back.
+    #[must_use]
+    pub fn slow_start(&self) -> Option<(f64, usize)> {
+        let prompt = self.fitted.filter(|_| self.moved_s.abs() <= 0.0);
+        let fit = self.checked.or(prompt)?;
+        let slow_s = fit.head_s - fit.tail_s.max(0.0);
+        (fit.head_s >= LEAST_SLOW_S && slow_s >= LEAST_SLOW_S).then_some((slow_s, fit.closings))
+    }
+
     /// From a fit, or from none.
     pub(super) fn of(fitted: Option<Fitted>) -> Self {
         let Some(fit) = fitted else {
@@ -99,6 +119,7 @@ impl Late {
         Self {
             moved_s,
             fitted,
+            checked: None,
             greatest_s: bound_s.clamp(0.0, LATEST_S),
         }
     }

@@ -2,7 +2,7 @@
 
 use super::Run;
 use crate::geometry::place::{Instant, LonLat};
-use crate::rig::meter::{Late, MeteredBy, Oddities};
+use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
 use crate::rig::timeline::{Span, silent_litres};
@@ -50,6 +50,8 @@ pub struct Summary {
     pub metered_by: MeteredBy,
     /// How late its meter reads.
     pub late: Late,
+    /// What perhaps leaked under its coarse total.
+    pub leaked: Option<PerhapsLeaked>,
     /// Readings of the total that cannot be.
     pub oddities: Oddities,
     /// Silences too long to know what happened.
@@ -146,6 +148,7 @@ impl Summary {
             clock_offset_s: run.clock_offset_s,
             metered_by: run.metered.by,
             late: run.metered.late,
+            leaked: run.metered.leaked,
             oddities: run.metered.oddities,
             silences: silences(run),
             files: track.manner.files.clone(),

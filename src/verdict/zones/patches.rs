@@ -84,16 +84,11 @@ impl Context<'_> {
         crate::verdict::sections::named(boom::numbers(sections), &run.widths_m())
     }
 
-    /// A little likely bare ground is for somebody who is near; much of it, or ground that matters more than
-    /// others, is worth a trip.
     fn severity_of(&self, likely_m2: f64) -> Severity {
+        let priority = self.case.site.zones[self.zone.zone].priority;
         let rules = self.case.rules;
-        let share = likely_m2 / self.zone.area_m2;
-        let matters = self.case.site.zones[self.zone.zone].priority > 1.0;
         match self.severity() {
-            Severity::GoBack
-                if likely_m2 < rules.go_back_m2 && share < rules.go_back_share && !matters =>
-            {
+            Severity::GoBack if !rules.is_for_a_trip(likely_m2, self.zone.area_m2, priority) => {
                 Severity::LookInto
             }
             severity => severity,
