@@ -16,9 +16,9 @@ use crate::result::Audit;
 use crate::rig::run::{self, Summary};
 use crate::site::cutting::Grounds;
 use crate::site::{self, Leg, Outcome};
-use crate::verdict::{ledger, outside};
 use crate::verdict::log_ends::{self, LogEnd};
 use crate::verdict::{self, Night};
+use crate::verdict::{ledger, outside};
 use rayon::prelude::*;
 
 /// What the caller may set beside the job's files.

@@ -342,6 +342,8 @@ pub enum Matter {
         area_m2: f64,
         /// When that was finished.
         covered: Instant,
+        /// By which rig.
+        rig: String,
     },
     /// An order was done in part.
     OrderInPart {
@@ -486,6 +488,13 @@ pub enum Matter {
         /// Bouts that it comes from.
         closings: usize,
     },
+    /// Ends of bouts that read dry for less than the meter may be late: not judged.
+    EndsNotJudged {
+        /// Way driven there, m.
+        length_m: f64,
+        /// The meter may be so late, s.
+        late_s: f64,
+    },
     /// Places that the receiver disowns: bridged by a curve, or left where they were logged.
     PlacesBridged {
         /// Fixes whose place is that of the curve.
@@ -602,6 +611,8 @@ pub struct ClosedSections {
     pub of: usize,
     /// On which side of the boom they lie.
     pub side: Side,
+    /// By the log the rig sprayed with them later on.
+    pub again: bool,
 }
 
 /// A side of a boom, seen forward.
@@ -673,6 +684,7 @@ impl Matter {
             Self::RoundedPositions { .. } => "rounded_positions",
             Self::SparseLog { .. } => "sparse_log",
             Self::MeterLate { .. } => "meter_late",
+            Self::EndsNotJudged { .. } => "ends_not_judged",
             Self::PlacesBridged { .. } => "places_bridged",
             Self::GearUnsure { .. } => "gear_unsure",
             Self::PositionDrifts { .. } => "position_drifts",

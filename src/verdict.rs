@@ -12,7 +12,7 @@ mod orders;
 pub mod outside;
 mod rank;
 mod rigs;
-mod sections;
+pub mod sections;
 mod zones;
 
 use crate::findings::{Finding, Matter, Severity};

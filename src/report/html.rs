@@ -4,7 +4,6 @@
 mod blocks;
 mod ruler;
 
-use std::borrow::Cow;
 use crate::audit::Audited;
 use crate::report::clean::clean;
 use crate::report::drawing::{self, Drawing};
@@ -17,6 +16,7 @@ use crate::result::Audit;
 use askama::Template;
 use blocks::{Block, block};
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// The whole page.
 #[derive(Template)]
@@ -224,10 +224,9 @@ fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
         ground: blocks::paper(trip::ground(part, style)),
         shown: trip::shown(part, &audit.findings),
         rig: trip::rig(part, audit, style),
-        check: part
-            .findings
-            .first()
-            .map_or(Cow::Borrowed(""), |&lead| wording::check(&audit.findings[lead])),
+        check: part.findings.first().map_or(Cow::Borrowed(""), |&lead| {
+            wording::check(&audit.findings[lead])
+        }),
     });
     Item {
         site: trip::site(&audit.sites[of.site]),

@@ -247,6 +247,7 @@ fn second_of_four() -> ClosedSections {
         numbers: vec![2],
         of: 4,
         side: Side::Left,
+        again: false,
     }
 }
 
@@ -430,7 +431,7 @@ fn orders() -> Vec<Order> {
         application: (status == OrderStatus::Done).then_some(1),
         treated_share: (status == OrderStatus::Done).then_some(0.957),
         finished: (status == OrderStatus::Done).then(|| at(58)),
-            not_shown: vec!["steps".into()],
+        not_shown: vec!["steps".into()],
     };
     vec![
         order(2, "quay", OrderStatus::Done),
@@ -698,6 +699,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             count: 2,
             area_m2: 393.0,
             covered: at(125),
+            rig: "south".into(),
         },
         Matter::OrderInPart {
             order: "A-17".into(),
@@ -803,6 +805,10 @@ pub(crate) fn matters() -> Vec<Matter> {
             late_s: 3.4,
             within_s: 0.3,
             closings: 42,
+        },
+        Matter::EndsNotJudged {
+            length_m: 240.0,
+            late_s: 5.0,
         },
         Matter::PlacesBridged {
             bridged: 22,

@@ -76,6 +76,7 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::RoundedPositions { .. } => "Rounded positions",
         Matter::SparseLog { .. } => "What the log leaves out",
         Matter::MeterLate { .. } => "Meter reads late",
+        Matter::EndsNotJudged { .. } => "Ends of swaths not judged",
         Matter::PlacesBridged { .. } => "Places the receiver disowns",
         Matter::GearUnsure { .. } => "Forward or reverse not certain",
         Matter::PositionDrifts { .. } => "Positions drift more than was thought",
@@ -179,6 +180,7 @@ pub fn sentence(matter: &Matter, style: &Style) -> String {
         | Matter::ReverseTowed { .. }
         | Matter::GearUnsure { .. }
         | Matter::SlowStart { .. }
+        | Matter::EndsNotJudged { .. }
         | Matter::MeterLate { .. } => source::machine(matter, style),
         Matter::RingRepaired { .. } | Matter::SiteRemark { .. } => {
             source::sites_file(matter, style)

@@ -74,7 +74,8 @@ pub fn group(visits: &[Treated], ground: &Region, site_m2: f64, pause_s: f64) ->
                 || (repeats && since_s < pause_s)
                 || touch_up.is_some();
             if joins {
-                open.covered.extend(touch_up.filter(|covered| covered.count > 0));
+                open.covered
+                    .extend(touch_up.filter(|covered| covered.count > 0));
                 open.visits.push(index);
                 open.end = open.end.max(visit.spraying.1);
                 so_far = Region::union_of([&so_far, &visit.ground]);
@@ -98,7 +99,9 @@ pub fn group(visits: &[Treated], ground: &Region, site_m2: f64, pause_s: f64) ->
 fn touch_up(index: usize, visit: &Treated, ground: &Region, so_far: &Region) -> Option<Covered> {
     let left = ground.difference(so_far);
     let open = left.opened(LEAST_PATCH_WIDTH_M / 2.0).pieces().into_iter();
-    let open: Vec<Region> = open.filter(|patch| patch.area_m2() >= LEAST_PATCH_M2).collect();
+    let open: Vec<Region> = open
+        .filter(|patch| patch.area_m2() >= LEAST_PATCH_M2)
+        .collect();
     let open_m2: f64 = open.iter().map(Region::area_m2).sum();
     if open.is_empty() || open_m2 > MOST_OPEN_SHARE * ground.area_m2() {
         return None;

@@ -24,10 +24,7 @@ const BESIDE_M: f64 = 2.5;
 
 /// Says so of a patch that no boom reached or that was crossed with spraying off.
 pub(super) fn mark(patch: &mut PatchGround, lines: &[PassLine], legs: &[Leg]) {
-    let asked = matches!(
-        patch.cause,
-        GapCause::NeverReached | GapCause::SprayingOff
-    );
+    let asked = matches!(patch.cause, GapCause::NeverReached | GapCause::SprayingOff);
     if !asked || patch.area_m2 > GREATEST_M2 {
         return;
     }
@@ -123,7 +120,9 @@ mod tests {
     use super::*;
 
     fn line(of: impl Fn(f64) -> f64) -> Vec<Xy> {
-        (0..=60).map(|x| Xy::new(f64::from(x), of(f64::from(x)))).collect()
+        (0..=60)
+            .map(|x| Xy::new(f64::from(x), of(f64::from(x))))
+            .collect()
     }
 
     /// A shift by 2 m to the left and back, between x = 20 and 40.
@@ -146,7 +145,12 @@ mod tests {
     fn straight_ways_curved_lanes_and_corners_bend_round_nothing() {
         let patch = Xy::new(30.0, -4.0);
         assert!(!bends_round(&line(|_| 0.0), patch, 3.0, 2.0));
-        assert!(!bends_round(&line(|x| 0.3 * (x / 4.0).sin()), patch, 3.0, 2.0));
+        assert!(!bends_round(
+            &line(|x| 0.3 * (x / 4.0).sin()),
+            patch,
+            3.0,
+            2.0
+        ));
         // Radius 40 m.
         let curve = |x: f64| (1_600.0 - (x - 30.0).powi(2)).max(0.0).sqrt() - 40.0;
         assert!(!bends_round(&line(curve), patch, 3.0, 2.0));

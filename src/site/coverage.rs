@@ -6,11 +6,11 @@
 
 mod causes;
 
+use crate::findings::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::{self, Region};
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
-use crate::findings::GapCause;
 use crate::result::GapCauses;
 use crate::rig::boom::Sections;
 use causes::Why;

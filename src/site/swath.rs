@@ -414,15 +414,16 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
 /// Sections open on either side of a silence, and no total that stood meanwhile.
 fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
     let open = |step: Option<usize>, span: fn(&[Span]) -> Option<&Span>| {
-        let driven = step.filter(|&step| {
-            step < leg.steps.len() && leg.steps[step].link == Link::Driven
-        });
+        let driven =
+            step.filter(|&step| step < leg.steps.len() && leg.steps[step].link == Link::Driven);
         driven
             .and_then(|step| span(leg.of_step(step)))
             .is_some_and(|span| span.open != 0)
     };
     let stood = matches!(leg.steps[i].link, Link::Silence { gained_l: Some(gained_l), .. } if gained_l <= 0.0);
-    !stood && open(i.checked_sub(1), |spans| spans.last()) && open(Some(i + 1), |spans| spans.first())
+    !stood
+        && open(i.checked_sub(1), |spans| spans.last())
+        && open(Some(i + 1), |spans| spans.first())
 }
 
 /// The ground of a silence's corridor; `None` where the rig stood.

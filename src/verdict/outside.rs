@@ -44,7 +44,8 @@ pub fn find(night: &Night) -> Vec<OutsideOrder> {
         for (index, fact) in case.outcome.orders.iter().enumerate() {
             let open = fact.status == OrderStatus::NotDone && fact.application.is_none();
             let mut unasked = case.outcome.not_ordered.iter();
-            let by = unasked.find(|by| open && !taken.contains(&by.application) && did(&case, fact, by));
+            let by =
+                unasked.find(|by| open && !taken.contains(&by.application) && did(&case, fact, by));
             let Some(by) = by else { continue };
             let application = &case.outcome.applications[by.application];
             let Some(&leg) = application.legs.first() else {
@@ -108,7 +109,10 @@ fn finding(night: &Night, rig: usize, orders: &[OutsideOrder]) -> Finding {
     let first = orders.iter().min_by_key(|order| of(order).2.start);
     let offset_s = night.fleet.rigs[rig].clock_offset_s;
     let shift = clock_shift(&sprayed(night, &cases, rig), utc_offset_s(night));
-    let area_m2 = orders.iter().map(|order| asked_m2(of(order).0, order)).sum();
+    let area_m2 = orders
+        .iter()
+        .map(|order| asked_m2(of(order).0, order))
+        .sum();
     let matter = Matter::OutsideTime {
         orders: orders.iter().map(|order| of(order).1.label()).collect(),
         sites: sites.clone(),
@@ -180,7 +184,10 @@ fn sprayed(night: &Night, cases: &[Case], rig: usize) -> Vec<Sprayed> {
 fn spells(night: &Night, case: &Case, fact: &OrderFact, rig: usize) -> Vec<Spell> {
     let some = |of: &ZoneOutcome| {
         let asked = fact.zones.iter().any(|(zone, _)| *zone == of.zone);
-        asked && of.treated_share().is_some_and(|share| share >= NOT_DONE_SHARE)
+        asked
+            && of
+                .treated_share()
+                .is_some_and(|share| share >= NOT_DONE_SHARE)
     };
     let applications = case.outcome.applications.iter();
     let visits = applications
@@ -214,17 +221,21 @@ fn apart(night: &Night, told: &[usize]) -> Vec<Finding> {
         let (start, end) = (own.start.plus_seconds(add_s), own.end.plus_seconds(add_s));
         let mut others = night.runs.iter().filter(|other| other.rig != own.rig);
         others.any(|other| {
-            other.start.seconds_since(end) < TOGETHER_S && start.seconds_since(other.end) < TOGETHER_S
+            other.start.seconds_since(end) < TOGETHER_S
+                && start.seconds_since(other.end) < TOGETHER_S
         })
     };
     let runs = 0..night.runs.len();
     runs.filter(|&run| !told.contains(&night.runs[run].rig) && !others_meet(run, 0.0))
         .filter_map(|run| {
-            let add_s = [-zone_s, zone_s].into_iter().find(|&add_s| others_meet(run, add_s))?;
+            let add_s = [-zone_s, zone_s]
+                .into_iter()
+                .find(|&add_s| others_meet(run, add_s))?;
             let orders = sprayed(night, &cases, night.runs[run].rig);
             let missed = |add_s: f64| orders.iter().filter(|order| !order.fits(add_s)).count();
             let (now, shifted) = (missed(0.0), missed(add_s));
-            (!orders.is_empty() && shifted <= now).then(|| apart_finding(night, run, add_s, now - shifted))
+            (!orders.is_empty() && shifted <= now)
+                .then(|| apart_finding(night, run, add_s, now - shifted))
         })
         .collect()
 }
@@ -261,7 +272,8 @@ pub(super) fn is_outside(night: &Night, site: &str, order: &Order) -> bool {
 
 /// Whether an application is one of these.
 pub(super) fn is_told(case: &Case, application: usize) -> bool {
-    case.night.outside.iter().any(|of| {
-        case.night.sites[of.site].id == case.site.id && of.application == application
-    })
+    case.night
+        .outside
+        .iter()
+        .any(|of| case.night.sites[of.site].id == case.site.id && of.application == application)
 }

@@ -105,6 +105,7 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::SparseLog { .. }
         | Matter::MeterOdd { .. }
         | Matter::MeterLate { .. }
+        | Matter::EndsNotJudged { .. }
         | Matter::PlacesBridged { .. }
         | Matter::GearUnsure { .. }
         | Matter::PositionDrifts { .. }

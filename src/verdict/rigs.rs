@@ -49,6 +49,7 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
         rounded(run),
         sparse(run),
         meter_late(run),
+        ends_not_judged(run),
         places_bridged(run),
         position_drifts(run),
     ]
@@ -256,6 +257,15 @@ fn meter_late(run: &Summary) -> Option<Finding> {
         closings: fitted.closings,
     };
     Some(Finding::new(Severity::ForTheRecord, matter))
+}
+
+/// Ends of bouts that read dry for less than the meter may be late.
+fn ends_not_judged(run: &Summary) -> Option<Finding> {
+    let matter = Matter::EndsNotJudged {
+        length_m: run.not_judged_m,
+        late_s: run.late.greatest_s,
+    };
+    (run.not_judged_m > 0.0).then(|| Finding::new(Severity::ForTheRecord, matter))
 }
 
 /// Places that count as missing, or as less certain.

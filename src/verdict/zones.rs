@@ -4,9 +4,9 @@ mod patches;
 
 use super::{Case, Night};
 use crate::findings::{Finding, Matter, Severity};
+use crate::geometry::plane::Xy;
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
-use crate::geometry::plane::Xy;
 use crate::site::coverage::LEAST_COVER;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
@@ -270,6 +270,7 @@ fn touched_up(case: &Case) -> Vec<Finding> {
                 count: covered.count,
                 area_m2: covered.area_m2,
                 covered: end,
+                rig: case.rig(visit.leg),
             };
             let mut finding = Finding::new(Severity::ForTheRecord, matter);
             finding.rig = Some(case.rig(visit.leg));
@@ -371,7 +372,11 @@ fn dry(case: &Case) -> Vec<Finding> {
 fn silences(case: &Case) -> Vec<Finding> {
     per_leg(case.outcome.silences.iter(), |fact| fact.leg)
         .into_iter()
-        .filter_map(|(leg, facts)| {
+        .filter_map(|(leg, mut facts)| {
+            // With all sections closed and no gain a silence hides nothing.
+            facts.retain(|fact| {
+                fact.unlogged_m2 > 0.0 || fact.volume_l.is_some_and(|litres| litres > 0.0)
+            });
             let volume_l = facts.iter().map(|fact| fact.volume_l).sum::<Option<f64>>();
             let unlogged_m2 = facts.iter().map(|fact| fact.unlogged_m2).sum::<f64>();
             let counts = unlogged_m2 >= LEAST_UNLOGGED_M2
@@ -474,7 +479,10 @@ fn set_rates(case: &Case) -> Vec<Finding> {
 /// Length of a ring that does not repeat its first corner.
 fn length_m(ring: &[Xy]) -> f64 {
     let next = ring.iter().cycle().skip(1);
-    ring.iter().zip(next).map(|(a, b)| b.minus(*a).length_m()).sum()
+    ring.iter()
+        .zip(next)
+        .map(|(a, b)| b.minus(*a).length_m())
+        .sum()
 }
 
 /// Facts by leg, in the order of the legs.

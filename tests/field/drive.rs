@@ -197,8 +197,7 @@ impl<'a> Driver<'a> {
         let aside = -sin * d[0] + cos * d[1] - self.wander.after(TICK_S, &mut self.chance);
         let askew = wrapped(self.pose.trailer - line);
         let angle = wrapped(self.pose.heading - self.pose.trailer);
-        let wanted_angle =
-            (hitch.to_axle_m * 0.4 * (askew - 0.15 * aside).sin()).clamp(-0.5, 0.5);
+        let wanted_angle = (hitch.to_axle_m * 0.4 * (askew - 0.15 * aside).sin()).clamp(-0.5, 0.5);
         let most = 1.0 / (0.85 * self.rig.least_radius_m);
         let wanted = -angle.sin() / hitch.to_axle_m - 0.8 * (angle - wanted_angle);
         self.curvature += (wanted.clamp(-most, most) - self.curvature) * (TICK_S / STEERING_LAG_S);

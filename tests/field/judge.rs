@@ -389,10 +389,9 @@ fn holds(
         "closed_flow" | "parked_flow" | "perhaps_leaked" => {
             Some(matches!(night.class, Class::Leak | Class::LeakTicks))
         }
-        "outside_time" | "clock_apart" => Some(matches!(
-            night.class,
-            Class::PoorLocal | Class::PoorOffset
-        )),
+        "outside_time" | "clock_apart" => {
+            Some(matches!(night.class, Class::PoorLocal | Class::PoorOffset))
+        }
         "order_in_part" => Some(ground_share(night, site?, zone.0) < 0.95),
         "doubled" => Some(false),
         "gear_unsure" | "clock_odd" => Some(night.class.kind() == crate::classes::Kind::PoorLog),

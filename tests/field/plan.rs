@@ -386,7 +386,13 @@ fn pushed(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
     let length = distance(start, end);
     vec![
         way(turn, false, rig.lane_speed_mps, None, 0),
-        way(crate::route::straight(far, start), false, rig.lane_speed_mps, None, 0),
+        way(
+            crate::route::straight(far, start),
+            false,
+            rig.lane_speed_mps,
+            None,
+            0,
+        ),
         way(out, true, 1.4, Some((1.0, length - 0.4)), lane),
     ]
 }

@@ -62,7 +62,10 @@ pub(super) fn is_slashed(text: &str) -> bool {
 /// `1/12/2026 5:30 PM`, `01/12/26 17:30`: as spreadsheets write it.
 fn slashed(text: &str, month_first: MonthFirst) -> Option<jiff::civil::DateTime> {
     let (date, clock) = text.split_once(char::is_whitespace)?;
-    let numbers: Vec<i16> = date.split('/').map_while(|part| part.parse().ok()).collect();
+    let numbers: Vec<i16> = date
+        .split('/')
+        .map_while(|part| part.parse().ok())
+        .collect();
     let [first, second, year] = numbers.as_slice() else {
         return None;
     };

@@ -241,8 +241,14 @@ impl Reading<'_> {
         }
         let timezone = self.timezone.clone();
         let instant = |text: String| cells::instant(&text, &timezone);
-        if [5, 6].into_iter().filter_map(text).any(|text| cells::is_slashed(&text)) {
-            let why = "dates such as 01/12/2026 were read with the month first where both ways would do".to_owned();
+        if [5, 6]
+            .into_iter()
+            .filter_map(text)
+            .any(|text| cells::is_slashed(&text))
+        {
+            let why =
+                "dates such as 01/12/2026 were read with the month first where both ways would do"
+                    .to_owned();
             self.remark(Severity::ForTheRecord, "dates", line, why);
         }
         let (from, by) = (text(5).map(instant), text(6).map(instant));

@@ -154,14 +154,30 @@ fn dates_with_slashes_are_read_as_their_zone_writes_them() {
     assert_eq!(read.orders[0].by, utc("2026-01-12T11:30:00Z"));
     assert_eq!(read.orders[1].from, utc("2026-01-12T06:05:00Z"));
     assert_eq!(read.orders[1].by, utc("2026-01-12T13:00:00Z"));
-    assert!(read.findings.iter().all(|of| of.severity == Severity::ForTheRecord));
+    assert!(
+        read.findings
+            .iter()
+            .all(|of| of.severity == Severity::ForTheRecord)
+    );
     let elsewhere = FLEET.replace("America/Winnipeg", "Europe/Paris");
     let plain = read_in(&elsewhere, "site,by\nquay,13/01/2026 06:00\n").unwrap();
     assert_eq!(plain.orders[0].by, utc("2026-01-13T05:00:00Z"));
     let either = read_in(&elsewhere, "site,by\nquay,12/01/2026 06:00\n").unwrap();
     assert_eq!(either.orders[0].by, None);
-    assert!(matches!(either.findings[0].matter, Matter::TimesUnread { count: 1, .. }));
-    for wrong in ["13/13/2026 06:00", "1/12/2026 13:00 PM", "1/12/2026 25:00", "1/12/2026"] {
-        assert_eq!(reading(&format!("site,by\nquay,{wrong}\n")).orders[0].by, None, "{wrong}");
+    assert!(matches!(
+        either.findings[0].matter,
+        Matter::TimesUnread { count: 1, .. }
+    ));
+    for wrong in [
+        "13/13/2026 06:00",
+        "1/12/2026 13:00 PM",
+        "1/12/2026 25:00",
+        "1/12/2026",
+    ] {
+        assert_eq!(
+            reading(&format!("site,by\nquay,{wrong}\n")).orders[0].by,
+            None,
+            "{wrong}"
+        );
     }
 }

@@ -8,13 +8,11 @@ use crate::geometry::place::{Instant, LonLat};
 use crate::result::{Audit, OrderStatus};
 use crate::rig::track::displacement_m;
 use crate::site::outcome::{Application, LegOutcome, Outcome, ZoneOutcome};
-use crate::verdict::Night;
+use crate::verdict::{Night, sections};
 
 /// Ground treated without an order this near to ordered ground that got nothing may have been taken for it, m:
 /// what a driver in the dark takes for the lot next door.
 const NEXT_DOOR_M: f64 = 300.0;
-/// A section that sprayed for this share of the longest one's time works.
-const WORKS_SHARE: f64 = 0.5;
 
 /// A site to go back to.
 #[derive(Debug, Clone)]
@@ -293,7 +291,9 @@ impl View<'_> {
             return;
         };
         let site = &self.night.sites[self.site];
-        let patches = zone.likely_patches().filter(|(patch, _)| patch.cause.is_for_a_trip());
+        let patches = zone
+            .likely_patches()
+            .filter(|(patch, _)| patch.cause.is_for_a_trip());
         let (patches, places): (Vec<_>, Vec<LonLat>) = patches.unzip();
         let regions: Vec<&Region> = patches.iter().map(|patch| &patch.region).collect();
         let strips = regions.iter().zip(places);
@@ -353,7 +353,7 @@ impl View<'_> {
             _ => application.end,
         };
         let numbers = closed.as_ref().map_or(&[][..], |closed| &closed.numbers);
-        let again = self.again(&rig, numbers, after);
+        let again = sections::sprayed_again(self.night, &rig, numbers, after);
         Some(RigState {
             rig,
             cause,
@@ -361,28 +361,4 @@ impl View<'_> {
             again,
         })
     }
-
-    /// Where a rig sprayed with these sections after some time, the first such site.
-    fn again(&self, rig: &str, sections: &[usize], after: Instant) -> Option<(String, Instant)> {
-        let sites = self.night.sites.iter().zip(self.night.outcomes);
-        let legs =
-            sites.flat_map(|(site, outcome)| outcome.legs.iter().map(move |leg| (site, leg)));
-        let later = legs.filter_map(|(site, leg)| {
-            let (start, end) = leg.wet?;
-            let longest_s = leg.sections_wet_s.iter().copied().fold(0.0, f64::max);
-            let works = |&number: &usize| {
-                let wet_s = leg.sections_wet_s.get(number - 1);
-                wet_s.is_some_and(|wet_s| *wet_s >= WORKS_SHARE * longest_s)
-            };
-            let is_later = if sections.is_empty() {
-                end > after
-            } else {
-                start > after
-            };
-            let counts = is_later && self.night.rig_id(leg.run) == rig;
-            (counts && sections.iter().all(works)).then(|| (start.max(after), site.id.clone()))
-        });
-        later.min().map(|(time, site)| (site, time))
-    }
 }
-

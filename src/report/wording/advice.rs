@@ -1,14 +1,16 @@
 //! What to check or do about a finding, in the words of the trade. Common practice throughout:
 //! each line names what a foreman would look at first.
 
-use super::names::{capital, sections};
 use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity, ShiftTold};
 use std::borrow::Cow;
 
 /// Before hands go to a boom, a pump or a valve (common practice; the maker's handbook comes first).
 macro_rules! hands_on {
     ($work:literal) => {
-        concat!("First engine off, pressure relieved, eyes protected. ", $work)
+        concat!(
+            "First engine off, pressure relieved, eyes protected: ",
+            $work
+        )
     };
 }
 
@@ -42,23 +44,32 @@ pub fn check(finding: &Finding) -> Cow<'static, str> {
 
 /// A log's "closed" is a closed that was commanded, unless the logger reads the valve.
 fn closed_section(closed: &ClosedSections) -> String {
-    format!(
-        "First engine off, pressure relieved, eyes protected. Check the switch of {0}, the master and the automatic \
-         shut-off, and the wiring if the logger reads the valve; then follow touchup.gpx. Don't send this rig again \
-         before {0} {1}.",
-        sections(closed),
-        works(closed)
-    )
+    let more = hands_on!(
+        "check its switch, the master, the automatic shut-off, and the wiring if the logger reads the valve; then \
+         follow touchup.gpx."
+    );
+    format!("{more}{}", not_again(closed))
 }
 
 fn never_opened(closed: &ClosedSections) -> String {
-    format!(
-        "First engine off, pressure relieved, eyes protected. {} may have been switched off: check switch, master and \
-         automatic shut-off, the wiring if the logger reads the valve, and how the fleet file maps the state. Don't \
-         send this rig again before it {}.",
-        capital(&sections(closed)),
-        works(closed)
-    )
+    let more = hands_on!(
+        "check its switch, the master, the automatic shut-off, the wiring if the logger reads the valve, and how the \
+         fleet file maps its state."
+    );
+    format!("{more}{}", not_again(closed))
+}
+
+/// Nobody sends out again what failed, unless it worked later on.
+fn not_again(closed: &ClosedSections) -> String {
+    let numbers: Vec<String> = closed.numbers.iter().map(usize::to_string).collect();
+    match numbers.as_slice() {
+        _ if closed.again => String::new(),
+        [number] => format!(" Don't send this rig again before section {number} works."),
+        _ => format!(
+            " Don't send this rig again before sections {} work.",
+            numbers.join(", ")
+        ),
+    }
 }
 
 /// The key for the fleet file, in the greatest unit that needs no fraction.
@@ -73,10 +84,6 @@ fn clock_line(shift: &ShiftTold) -> String {
         (seconds, "s")
     };
     format!("clock_offset = \"{number:.0} {unit}\"")
-}
-
-fn works(closed: &ClosedSections) -> &'static str {
-    if closed.numbers.len() > 1 { "work" } else { "works" }
 }
 
 fn plain(finding: &Finding) -> &'static str {
@@ -114,7 +121,7 @@ fn plain(finding: &Finding) -> &'static str {
             ..
         } => bare_patch(finding.severity, *cause, *near_dropout),
         Matter::DryRun { .. } => hands_on!(
-            "Check the tank level, the pump, the suction strainer and the section valves; a meter that stopped \
+            "check the tank level, the pump, the suction strainer and the section valves; a meter that stopped \
              counting looks the same."
         ),
         Matter::Doubled { .. } => {
@@ -126,7 +133,7 @@ fn plain(finding: &Finding) -> &'static str {
             ..
         } => off_rate(*rate_ml_m2 < *target_ml_m2),
         Matter::Uneven { .. } => hands_on!(
-            "Check nozzles and strainers for blockage, section valves, and how steadily the controller follows \
+            "check nozzles and strainers for blockage, section valves, and how steadily the controller follows \
              the speed."
         ),
         Matter::KeepOffWet { .. } => {
@@ -138,10 +145,10 @@ fn plain(finding: &Finding) -> &'static str {
              from the sites file."
         }
         Matter::ParkedFlow { .. } => hands_on!(
-            "Check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
+            "check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
         ),
         Matter::ClosedFlow { .. } => hands_on!(
-            "Check for a leaking section valve or a return line behind the meter; gun work that is not logged looks \
+            "check for a leaking section valve or a return line behind the meter; gun work that is not logged looks \
              the same."
         ),
         other => rig_or_file(other),
@@ -195,41 +202,35 @@ fn bare_patch(severity: Severity, cause: GapCause, near_dropout: bool) -> &'stat
         GapCause::NeverReached => {
             "touchup.gpx leads there; parked cars, snow piles or hand work may explain it."
         }
-        GapCause::SprayingOff => {
-            "touchup.gpx leads there; ask whether it was left out on purpose."
-        }
+        GapCause::SprayingOff => "touchup.gpx leads there; ask whether it was left out on purpose.",
         GapCause::Closed => hands_on!(
-            "Check the sections' switches, the master and the automatic shut-off, and the wiring if the logger reads \
+            "check the sections' switches, the master and the automatic shut-off, and the wiring if the logger reads \
              the valves; then follow touchup.gpx."
         ),
         GapCause::Dry => hands_on!(
-            "Check the tank level, the pump, the suction strainer, valves and nozzles; then follow touchup.gpx."
+            "check the tank level, the pump, the suction strainer, valves and nozzles; then follow touchup.gpx."
         ),
     }
 }
 
 fn off_rate(under: bool) -> &'static str {
     if under {
-        hands_on!(
-            "Check the set rate, the pressure, blocked nozzles or strainers, and the boom width and meter constant in \
-             the controller; a catch test at the boom settles it."
-        )
+        "Check the set rate, the pressure, and the boom width and meter constant in the controller; then, engine off, \
+         pressure relieved, eyes protected, blocked nozzles or strainers. A catch test at the boom settles it."
     } else {
-        hands_on!(
-            "Check the set rate, worn or wrong nozzles, and the boom width, speed and meter constant in the \
-             controller; a catch test at the boom settles it."
-        )
+        "Check the set rate, and the boom width, speed and meter constant in the controller; then, engine off, \
+         pressure relieved, eyes protected, worn or wrong nozzles. A catch test at the boom settles it."
     }
 }
 
 fn rig_or_file(matter: &Matter) -> &'static str {
     match matter {
-        Matter::PerhapsLeaked { .. } => hands_on!(
-            "Close all sections with the pump on from the seat and watch the total; check the section valves and the \
-             return line. Nozzles and set rate come after that."
-        ),
+        Matter::PerhapsLeaked { .. } => {
+            "From the seat, close all sections with the pump on and watch the total. Then engine off, pressure relieved, \
+             eyes protected: check the section valves and the return line; nozzles and set rate come after that."
+        }
         Matter::SlowStart { .. } => hands_on!(
-            "Check for a slow section valve, a leaking check valve that lets the boom drain back, and air in the boom; \
+            "check for a slow section valve, a leaking check valve that lets the boom drain back, and air in the boom; \
              or open earlier (open_delay in the controller)."
         ),
         Matter::LaidTwice { .. } => {
@@ -252,6 +253,9 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::MeterLate { .. } => {
             "Put it into the fleet file as the meter's delay, or look for a shorter averaging time in the \
              controller; delay = \"0 s\" leaves the readings where they are."
+        }
+        Matter::EndsNotJudged { .. } => {
+            "Tell the meter's delay in the fleet file (\"0 s\" for a prompt one), and they are judged."
         }
         Matter::PlacesBridged { .. } => {
             "Look at the antenna's mount and view of the sky; walls and canopies beside the lot do this too."

@@ -147,9 +147,11 @@ fn of_rig(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
             (*area_m2, None, Area)
         }
         Matter::OrdersNotShown { orders, .. } => (orders.len() as f64, None, Count("orders")),
-        Matter::OrderInPart { zones, limit, .. } => {
-            (zones.first().and_then(|(_, share)| *share)?, Some(*limit), Share)
-        }
+        Matter::OrderInPart { zones, limit, .. } => (
+            zones.first().and_then(|(_, share)| *share)?,
+            Some(*limit),
+            Share,
+        ),
         Matter::NeverOpened { closed, .. } => {
             (closed.numbers.len() as f64, None, Count("sections"))
         }
@@ -189,6 +191,7 @@ fn of_file(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         Matter::PlacesBridged { bridged, left, .. } => {
             ((*bridged + *left) as f64, None, Count("fixes"))
         }
+        Matter::EndsNotJudged { length_m, .. } => (*length_m, None, Length),
         Matter::GearUnsure { area_m2, .. } => (*area_m2, None, Area),
         Matter::PositionDrifts { shown_m, told_m } => (*shown_m, *told_m, Length),
         Matter::MeterOdd { slips, jumps, .. } => ((*slips + *jumps) as f64, None, Count("fixes")),

@@ -52,8 +52,9 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             count: number,
             area_m2,
             covered,
+            rig,
         } => format!(
-            "{} without liquid at first, {} together; covered {}.",
+            "{} without liquid at first, {} together; covered {}, rig {rig}.",
             count(*number as u64, "patch", "patches"),
             style.area(*area_m2),
             style.clock(*covered),

@@ -1,9 +1,9 @@
 //! Sentences about orders.
 
-use super::names::names;
-use super::title;
-use super::source::signed_duration;
 use super::ground::{cause_clause, hardly};
+use super::names::names;
+use super::source::signed_duration;
+use super::title;
 use crate::findings::{InPartReason, Matter, ShiftTold};
 use crate::report::numbers::{count, duration, percent};
 use crate::report::style::Style;
@@ -125,7 +125,10 @@ fn outside_time(
         |shift| {
             let others = match shift.others {
                 0 => String::new(),
-                others => format!(", as {} would", count(others as u64, "other whole hour", "other whole hours")),
+                others => format!(
+                    ", as {} would",
+                    count(others as u64, "other whole hour", "other whole hours")
+                ),
             };
             format!(
                 "{} on its clock brings all of this rig's orders into their time{others}",
@@ -142,7 +145,10 @@ fn outside_time(
 fn clock_apart(shift: &ShiftTold, mended: usize) -> String {
     let orders = match mended {
         0 => "its orders are in time either way".to_owned(),
-        mended => format!("that would bring {} into its time", count(mended as u64, "order", "orders")),
+        mended => format!(
+            "that would bring {} into its time",
+            count(mended as u64, "order", "orders")
+        ),
     };
     format!(
         "By its log no other rig was out at the time; {} on its clock, what local time is off UTC, and others were: {orders}.",

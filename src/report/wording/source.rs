@@ -50,6 +50,11 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
              on after they close: the meter is prompt, and the starts of lanes stay dry.",
             count(*closings as u64, "bout", "bouts"),
         ),
+        Matter::EndsNotJudged { length_m, late_s } => format!(
+            "{} at ends of swaths read dry for no longer than the meter may be late ({late_s:.1} s); they count as \
+             treated and are not judged.",
+            style.length(*length_m)
+        ),
         Matter::MeterLate {
             late_s,
             within_s,

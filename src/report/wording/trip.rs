@@ -224,13 +224,7 @@ pub fn rig(part: &Part, audit: &Audit, style: &Style) -> Option<String> {
             )
         }
         (None, GapCause::Closed) => match &state.closed {
-            Some(closed) => {
-                let works = if closed.numbers.len() > 1 { "work" } else { "works" };
-                format!(
-                    "Rig {rig} has not sprayed{with} since: don't send it again before {} {works}.",
-                    sections(closed)
-                )
-            }
+            Some(_) => format!("Rig {rig} has not sprayed{with} since."),
             None => format!("Rig {rig} has not sprayed since: send another, or mend it first."),
         },
         (None, _) => {

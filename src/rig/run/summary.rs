@@ -50,6 +50,8 @@ pub struct Summary {
     pub metered_by: MeteredBy,
     /// How late its meter reads.
     pub late: Late,
+    /// Way at the ends of bouts that reads dry and is not judged, since the meter may be that late, m.
+    pub not_judged_m: f64,
     /// What perhaps leaked under its coarse total.
     pub leaked: Option<PerhapsLeaked>,
     /// Readings of the total that cannot be.
@@ -148,6 +150,7 @@ impl Summary {
             clock_offset_s: run.clock_offset_s,
             metered_by: run.metered.by,
             late: run.metered.late,
+            not_judged_m: run.timeline.not_judged_m,
             leaked: run.metered.leaked,
             oddities: run.metered.oddities,
             silences: silences(run),

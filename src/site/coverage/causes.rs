@@ -44,7 +44,11 @@ impl<'a> Why<'a> {
         let (dry, rest) = part(&gap.difference(&silence), &over.dry);
         let (closed, rest) = part(&rest, &over.closed);
         let (off, _) = part(&rest, &over.off);
-        let by = over.closed.iter().copied().zip(over.closed_by.iter().copied());
+        let by = over
+            .closed
+            .iter()
+            .copied()
+            .zip(over.closed_by.iter().copied());
         Self {
             silence,
             dry,

@@ -96,7 +96,8 @@ impl Work<'_> {
         }
         let rules = self.laid.rules;
         let open = cover.patches.iter();
-        let open = open.filter(|patch| patch.is_likely(rules.likely) && patch.cause.is_for_a_trip());
+        let open =
+            open.filter(|patch| patch.is_likely(rules.likely) && patch.cause.is_for_a_trip());
         let open_m2: f64 = open.map(|patch| patch.area_m2).sum();
         let ground = &self.laid.site.zones[zone];
         open_m2 > 0.0 && rules.is_for_a_trip(open_m2, ground.region.area_m2(), ground.priority)

@@ -12,9 +12,8 @@ use crate::verdict::{Case, Night};
 /// record.
 pub(crate) fn in_part(case: &Case, findings: &[Finding]) -> Vec<Finding> {
     let orders = case.orders();
-    let in_part = orders.filter(|(order, fact)| {
-        case.night.status(order, fact) == OrderStatus::InPart
-    });
+    let in_part =
+        orders.filter(|(order, fact)| case.night.status(order, fact) == OrderStatus::InPart);
     in_part
         .filter_map(|(order, fact)| {
             let undone: Vec<usize> = fact
@@ -35,12 +34,17 @@ pub(crate) fn in_part(case: &Case, findings: &[Finding]) -> Vec<Finding> {
                 reason: reason(case, fact, *greatest),
             };
             let told = |finding: &Finding| {
-                let zone = undone.iter().any(|zone| finding.zone == Some(case.zone_id(*zone)));
+                let zone = undone
+                    .iter()
+                    .any(|zone| finding.zone == Some(case.zone_id(*zone)));
                 let tells = matches!(
                     finding.matter,
                     Matter::BarePatch { .. } | Matter::ThinCover { .. } | Matter::NotDone { .. }
                 );
-                tells && finding.site == case.id() && zone && finding.severity != Severity::ForTheRecord
+                tells
+                    && finding.site == case.id()
+                    && zone
+                    && finding.severity != Severity::ForTheRecord
             };
             let severity = if findings.iter().any(told) {
                 Severity::ForTheRecord

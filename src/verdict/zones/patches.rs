@@ -6,6 +6,7 @@ use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
 use crate::geometry::place::LonLat;
 use crate::rig::boom::{self, Sections};
 use crate::site::coverage::{LEAST_PATCH_M2, PatchGround};
+use crate::verdict::sections;
 use std::collections::BTreeMap;
 
 /// A likely patch and a point inside it.
@@ -24,10 +25,9 @@ impl Group {
         match cause {
             GapCause::Silence => Self::Silence,
             GapCause::BentRound => Self::BentRound,
-            GapCause::NeverReached
-            | GapCause::SprayingOff
-            | GapCause::Closed
-            | GapCause::Dry => Self::Trip,
+            GapCause::NeverReached | GapCause::SprayingOff | GapCause::Closed | GapCause::Dry => {
+                Self::Trip
+            }
         }
     }
 }
@@ -79,9 +79,12 @@ impl Context<'_> {
     }
 
     /// Sections of a leg by number and side.
-    fn named(&self, leg: usize, sections: Sections) -> ClosedSections {
+    fn named(&self, leg: usize, closed: Sections) -> ClosedSections {
         let run = &self.case.night.runs[self.case.outcome.legs[leg].run];
-        crate::verdict::sections::named(boom::numbers(sections), &run.widths_m())
+        let named = sections::named(boom::numbers(closed), &run.widths_m());
+        let (rig, end) = (self.case.rig(leg), self.application.end);
+        let again = sections::sprayed_again(self.case.night, &rig, &named.numbers, end).is_some();
+        ClosedSections { again, ..named }
     }
 
     fn severity_of(&self, likely_m2: f64) -> Severity {
