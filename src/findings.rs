@@ -589,7 +589,7 @@ pub enum GapCause {
     Closed,
     /// A boom passed with the section open, without liquid.
     Dry,
-    /// The log is silent there, with sections open on either side of the silence.
+    /// The log is silent there, and no total says that no liquid flowed meanwhile.
     Silence,
 }
 

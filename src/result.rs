@@ -385,7 +385,7 @@ pub struct GapCauses {
     pub closed: f64,
     /// Passed open, without liquid.
     pub dry: f64,
-    /// In a silence with sections open on either side.
+    /// In a silence in which no total stood still.
     pub silence: f64,
 }
 

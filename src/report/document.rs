@@ -214,9 +214,9 @@ impl Maker<'_> {
                 core_m2: ground.core_m2,
                 place: *place,
                 cause: ground.cause,
-                closed_sections: ground.closed_by.map_or_else(Vec::new, |(_, sections)| {
-                    crate::rig::boom::numbers(sections)
-                }),
+                closed_sections: ground
+                    .closed_by
+                    .map_or_else(Vec::new, |by| crate::rig::boom::numbers(by.sections)),
                 probability: ground.likelihood.map(|of| of.probability),
                 area_low_m2: ground.likelihood.map(|of| of.interval_m2.0),
                 area_high_m2: ground.likelihood.map(|of| of.interval_m2.1),

@@ -65,13 +65,13 @@ pub struct Over<'a> {
     pub dry: Vec<Boxed<'a>>,
     /// The same with the section closed and others open.
     pub closed: Vec<Boxed<'a>>,
-    /// Of each of those: leg and sections.
-    pub closed_by: Vec<(usize, Sections)>,
+    /// Of each of those: leg, sections, and the step after its last.
+    pub closed_by: Vec<(usize, Sections, usize)>,
     /// The same with every section closed.
     pub off: Vec<Boxed<'a>>,
     /// Corridors of dropouts that may have been treated.
     pub unlogged: Vec<Boxed<'a>>,
-    /// Corridors of dropouts with sections open on either side.
+    /// Corridors of dropouts in which no total stood still.
     pub silent: Vec<Boxed<'a>>,
     /// Corridors of all dropouts.
     pub dropouts: Vec<Boxed<'a>>,
@@ -126,12 +126,33 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
-    /// The leg whose sections were closed over it while others were open, and those sections.
-    pub closed_by: Option<(usize, Sections)>,
+    /// What was closed over it while others were open.
+    pub closed_by: Option<ClosedBy>,
     /// Too little of its core is beyond the reach of swaths of which nobody knows well where they lie.
     pub unsure: bool,
     /// How likely it is; `None` with less than the smallest patch inside the edge.
     pub likelihood: Option<Likelihood>,
+}
+
+/// Sections that were closed over a patch while others of the boom were open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ClosedBy {
+    /// Index of the leg.
+    pub leg: usize,
+    /// Which.
+    pub sections: Sections,
+    /// They sprayed later on at the site.
+    pub again: bool,
+    /// The step after the last one in which they were closed there.
+    until: usize,
+}
+
+impl ClosedBy {
+    /// Steps of the leg in which they may have sprayed again.
+    #[must_use]
+    pub fn after(&self) -> usize {
+        self.until
+    }
 }
 
 /// How likely a patch is, and how great.

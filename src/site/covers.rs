@@ -7,6 +7,9 @@ use crate::geometry::extent::Extent;
 use crate::site::coverage::{self, Boxed, Over, PatchGround, ZoneCover, ZoneFrame};
 use crate::site::swath::Idle;
 
+/// Sections that spray for so long work, s.
+const WORKS_S: f64 = 10.0;
+
 /// Covers of a site.
 pub(super) struct Covers {
     /// Of each zone; none where there is no application.
@@ -44,6 +47,7 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
     let mut covers = Covers { frames, zones };
     likely::judge(laid, done, &mut covers);
     mark_bent(laid, done, &mut covers);
+    mark_again(laid, &mut covers);
     covers
 }
 
@@ -58,6 +62,19 @@ fn mark_bent(laid: &Laid, done: &Applications, covers: &mut Covers) {
         }
         let lines = super::lines::of_application(laid, done, app);
         patches.for_each(|patch| super::bent::mark(patch, &lines, laid.legs));
+    }
+}
+
+/// Says of sections that were closed over a patch whether they sprayed later on.
+fn mark_again(laid: &Laid, covers: &mut Covers) {
+    let zones = covers.zones.iter_mut().flatten();
+    for patch in zones.flat_map(|cover| &mut cover.patches) {
+        if let Some(by) = &mut patch.closed_by {
+            let leg = &laid.legs[by.leg];
+            let wet_s = super::lines::wet_s_from(leg, by.after());
+            let mut named = (0..leg.boom.sections()).filter(|at| by.sections >> at & 1 == 1);
+            by.again = named.all(|section| wet_s[section] >= WORKS_S);
+        }
     }
 }
 
@@ -87,7 +104,7 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
                     Idle::Off => over.off.push(boxed),
                     Idle::Closed => {
                         over.closed.push(boxed);
-                        over.closed_by.push((leg, idle.sections));
+                        over.closed_by.push((leg, idle.sections, idle.steps.end));
                     }
                 }
             }

@@ -86,8 +86,7 @@ pub struct Corridor {
     /// Short, driven straight, and liquid may have flowed: its ground is unlogged. Otherwise it only
     /// tells which gaps lie near a dropout.
     pub unlogged: bool,
-    /// Sections were open before and after it, and nothing says that no liquid flowed: that its ground stayed bare
-    /// cannot be told.
+    /// No total says that no liquid flowed: that its ground stayed bare cannot be told.
     pub perhaps: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
@@ -411,19 +410,12 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
     })
 }
 
-/// Sections open on either side of a silence, and no total that stood meanwhile.
+/// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
 fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
-    let open = |step: Option<usize>, span: fn(&[Span]) -> Option<&Span>| {
-        let driven =
-            step.filter(|&step| step < leg.steps.len() && leg.steps[step].link == Link::Driven);
-        driven
-            .and_then(|step| span(leg.of_step(step)))
-            .is_some_and(|span| span.open != 0)
-    };
-    let stood = matches!(leg.steps[i].link, Link::Silence { gained_l: Some(gained_l), .. } if gained_l <= 0.0);
-    !stood
-        && open(i.checked_sub(1), |spans| spans.last())
-        && open(Some(i + 1), |spans| spans.first())
+    match leg.steps[i].link {
+        Link::Silence { gained_l, .. } => gained_l.is_none_or(|litres| litres > 0.0),
+        _ => false,
+    }
 }
 
 /// The ground of a silence's corridor; `None` where the rig stood.

@@ -142,9 +142,7 @@ fn in_100(probability: f64) -> String {
 pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String {
     match (cause, closed) {
         (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
-        (GapCause::BentRound, _) => {
-            "the rigs bent round it: car, pile or corral?".to_owned()
-        }
+        (GapCause::BentRound, _) => "the rigs bent round it: car, pile or corral?".to_owned(),
         (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
         (GapCause::Closed, None) => {
             "mostly a boom passed over with a section closed and others open".to_owned()
@@ -157,8 +155,7 @@ pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String 
             "mostly a boom passed over with the section open and no liquid".to_owned()
         }
         (GapCause::Silence, _) => {
-            "the log is silent over most of it, with sections open before and after: it may have been treated"
-                .to_owned()
+            "the log is silent over most of it: it may have been treated".to_owned()
         }
     }
 }

@@ -224,6 +224,9 @@ pub fn rig(part: &Part, audit: &Audit, style: &Style) -> Option<String> {
             )
         }
         (None, GapCause::Closed) => match &state.closed {
+            Some(closed) if closed.again => {
+                format!("Rig {rig} sprayed{with} again there, so by its log it can be used.")
+            }
             Some(_) => format!("Rig {rig} has not sprayed{with} since."),
             None => format!("Rig {rig} has not sprayed since: send another, or mend it first."),
         },

@@ -54,7 +54,7 @@ pub(super) fn perhaps(track: &Track, boom: &Boom, readings: &Readings) -> Option
     let variance_l2 = squares_l2 / (ticks.len() as f64 - 2.0);
     let error_l_s = (variance_l2 * aa / determinant).sqrt();
     let closed_s = sum(|tick| tick.closed_s);
-    (l_per_s > STANDS_OUT * error_l_s).then(|| PerhapsLeaked {
+    (l_per_s > STANDS_OUT * error_l_s).then_some(PerhapsLeaked {
         litres: l_per_s * closed_s,
         at_most_l: (l_per_s + BOUND * error_l_s) * closed_s,
         closed_s,

@@ -1,10 +1,10 @@
 //! Why ground stayed bare: what booms did that passed over it.
 //!
-//! Precedence: silence, dry, closed, off. Where a log is silent with sections open on either side nothing else is
+//! Precedence: silence, dry, closed, off. Where a log is silent and no total stood still nothing else is
 //! known; a boom that passed open without liquid was meant to treat; a section closed while others were open is a
 //! section's fault or the driver's switch; a boom that crossed with spraying off says least.
 
-use super::{Boxed, Over, near};
+use super::{Boxed, ClosedBy, Over, near};
 use crate::findings::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
@@ -26,7 +26,7 @@ pub(super) struct Why<'a> {
     closed: Region,
     off: Region,
     /// Rings of closed sections near the gap, each with its leg and sections.
-    by: Vec<(Boxed<'a>, (usize, Sections))>,
+    by: Vec<(Boxed<'a>, (usize, Sections, usize))>,
 }
 
 impl<'a> Why<'a> {
@@ -96,16 +96,21 @@ impl<'a> Why<'a> {
         main.0
     }
 
-    /// The leg whose sections were closed over most of a patch while others were open, and those sections.
-    pub(super) fn closed_over(&self, patch: &Region) -> Option<(usize, Sections)> {
+    /// The sections of a leg that were closed over most of a patch while others were open.
+    pub(super) fn closed_over(&self, patch: &Region) -> Option<ClosedBy> {
         let extent = patch.extent();
+        let mut until: BTreeMap<usize, usize> = BTreeMap::new();
         let mut over_m2: BTreeMap<usize, BTreeMap<usize, f64>> = BTreeMap::new();
-        for ((own, ring), (leg, sections)) in &self.by {
+        for ((own, ring), (leg, sections, end)) in &self.by {
             if !own.meets(&extent) {
                 continue;
             }
             let ring = Region::union_of_positive([*ring]);
             let area_m2 = ring.intersection(patch).area_m2();
+            if area_m2 > 0.0 {
+                let until = until.entry(*leg).or_default();
+                *until = (*until).max(*end);
+            }
             let of_leg = over_m2.entry(*leg).or_default();
             for section in (0..Sections::BITS as usize).filter(|at| sections >> at & 1 == 1) {
                 *of_leg.entry(section).or_default() += area_m2;
@@ -118,7 +123,12 @@ impl<'a> Why<'a> {
         let least_m2 = NAMED_SHARE * most(of_leg);
         let named = of_leg.iter().filter(|(_, area_m2)| **area_m2 >= least_m2);
         let sections = named.fold(0, |named, (section, _)| named | 1 << section);
-        (most(of_leg) > 0.0).then_some((*leg, sections))
+        (most(of_leg) > 0.0).then(|| ClosedBy {
+            leg: *leg,
+            sections,
+            again: false,
+            until: until[leg],
+        })
     }
 }
 

@@ -5,7 +5,7 @@ use super::Context;
 use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
 use crate::geometry::place::LonLat;
 use crate::rig::boom::{self, Sections};
-use crate::site::coverage::{LEAST_PATCH_M2, PatchGround};
+use crate::site::coverage::{ClosedBy, LEAST_PATCH_M2, PatchGround};
 use crate::verdict::sections;
 use std::collections::BTreeMap;
 
@@ -62,7 +62,7 @@ impl Context<'_> {
             interval_m2: likelihood.interval_m2,
             limit_m2: LEAST_PATCH_M2,
             cause,
-            closed: closed.map(|(leg, sections)| self.named(leg, sections)),
+            closed: closed.map(|by| self.named(by)),
             near_dropout: self.zone.cover.near_dropout,
             treated_share: self.core_treated_share(),
         };
@@ -72,19 +72,22 @@ impl Context<'_> {
         };
         let mut finding = self.finding(severity, matter, area_m2);
         finding.place = Some(*place);
-        if let Some((leg, _)) = closed {
-            finding.rig = Some(self.case.rig(leg));
+        if let Some(by) = closed {
+            finding.rig = Some(self.case.rig(by.leg));
         }
         Some(finding)
     }
 
-    /// Sections of a leg by number and side.
-    fn named(&self, leg: usize, closed: Sections) -> ClosedSections {
-        let run = &self.case.night.runs[self.case.outcome.legs[leg].run];
-        let named = sections::named(boom::numbers(closed), &run.widths_m());
-        let (rig, end) = (self.case.rig(leg), self.application.end);
-        let again = sections::sprayed_again(self.case.night, &rig, &named.numbers, end).is_some();
-        ClosedSections { again, ..named }
+    /// Sections by number and side, and whether they sprayed later on.
+    fn named(&self, by: ClosedBy) -> ClosedSections {
+        let run = &self.case.night.runs[self.case.outcome.legs[by.leg].run];
+        let named = sections::named(boom::numbers(by.sections), &run.widths_m());
+        let (rig, end) = (self.case.rig(by.leg), self.application.end);
+        let elsewhere = || sections::sprayed_again(self.case.night, &rig, &named.numbers, end);
+        ClosedSections {
+            again: by.again || elsewhere().is_some(),
+            ..named.clone()
+        }
     }
 
     fn severity_of(&self, likely_m2: f64) -> Severity {
@@ -123,14 +126,19 @@ fn main_cause(patches: &[Placed]) -> GapCause {
     main.0
 }
 
-/// The leg and its sections that were closed over most of the patches' ground.
-fn closed_by(patches: &[Placed]) -> Option<(usize, Sections)> {
+/// What was closed over most of the patches' ground; it works again where it did after the last of them.
+fn closed_by(patches: &[Placed]) -> Option<ClosedBy> {
     let mut area_m2: BTreeMap<(usize, Sections), f64> = BTreeMap::new();
-    for (patch, _) in patches {
-        if let Some(by) = patch.closed_by {
-            *area_m2.entry(by).or_default() += patch.area_m2;
-        }
+    let all = || {
+        patches
+            .iter()
+            .filter_map(|(patch, _)| Some((patch, patch.closed_by?)))
+    };
+    for (patch, by) in all() {
+        *area_m2.entry((by.leg, by.sections)).or_default() += patch.area_m2;
     }
-    let most = area_m2.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    most.map(|(by, _)| by)
+    let (most, _) = area_m2.into_iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let own = all().map(|(_, by)| by);
+    own.filter(|by| (by.leg, by.sections) == most)
+        .max_by_key(|by| by.after())
 }
