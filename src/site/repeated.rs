@@ -7,6 +7,8 @@ use crate::ground::Zone;
 
 /// An earlier pass has this share of a pass that repeats it.
 const SAME_SHARE: f64 = 0.8;
+/// With a position error over this share of the boom's width lanes side by side may look like one driven twice.
+const SURE_SHARE: f64 = 0.3;
 /// Shorter passes than this many times the boom's width are starts and touch-ups.
 const LEAST_LENGTHS: f64 = 3.0;
 
@@ -21,7 +23,8 @@ pub(super) fn m2<'a>(
     let long = passes.iter().enumerate().filter(|(_, pass)| {
         let boom = &laid.legs[pass.leg].boom;
         let width_m = boom.width_m(boom.all());
-        pass.region.area_m2() >= LEAST_LENGTHS * width_m * width_m
+        laid.position_m < SURE_SHARE * width_m
+            && pass.region.area_m2() >= LEAST_LENGTHS * width_m * width_m
     });
     long.filter(|(index, pass)| {
         let earlier = passes[..*index].iter();

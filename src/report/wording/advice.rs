@@ -234,7 +234,7 @@ fn rig_or_file(matter: &Matter) -> &'static str {
              or open earlier (open_delay in the controller)."
         ),
         Matter::LaidTwice { .. } => {
-            "Nothing to do; wider lanes and sections that close by themselves make it less."
+            "Wider lanes and sections that close by themselves make it less."
         }
         Matter::TouchedUp { .. } => "Nothing to do if it was meant so.",
         Matter::CheckOnFoot { .. } => {

@@ -267,7 +267,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
             duration(*closed_s),
         ),
         Matter::LaidTwice { volume_l, share } => format!(
-            "{}, {} of what it laid on zones, went on ground already treated: laps, turns and ends of lanes.",
+            "{}, {} of what it laid on zones, went on ground already treated.",
             style.volume(*volume_l),
             percent(*share),
         ),
