@@ -58,3 +58,5 @@ mod orders;
 mod took_part;
 /// Booms on trailers, and reversing.
 mod trailers;
+/// Verdicts on sound work and on single faults.
+mod verdicts;
