@@ -28,7 +28,7 @@ pub mod dose;
 mod facts;
 mod laid;
 pub mod leg;
-mod likely;
+pub(crate) mod likely;
 pub mod lines;
 pub mod logged;
 pub mod near;

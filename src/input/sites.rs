@@ -65,7 +65,9 @@ pub struct DrawnZone {
 }
 
 /// Use of a zone. The order is the precedence when the ground is divided: the earlier is cut out of the later.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum LandUse {
     /// Never to be sprayed.
@@ -83,7 +85,7 @@ pub enum LandUse {
 }
 
 /// How a zone is treated.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Method {
     /// By a rig's boom.
