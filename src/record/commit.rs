@@ -86,6 +86,9 @@ impl Openings {
 }
 
 /// The salt of one file in one record.
+///
+/// # Panics
+/// If HMAC refused the key, which it never does.
 #[must_use]
 pub fn salt(secret: &[u8; 32], record: &str, role: &str, name: &str) -> [u8; 32] {
     let mut mac = Hmac::<Sha256>::new_from_slice(secret).expect("HMAC takes a key of any length");

@@ -12,6 +12,7 @@ use crate::report::clean::clean;
 use crate::report::drawing::{self, Drawing};
 use crate::report::numbers::{NOT_KNOWN, grouped};
 use crate::report::style::Style;
+use crate::result::ZoneVerdict;
 use crate::site::Outcome;
 use askama::Template;
 
@@ -119,7 +120,7 @@ pub fn render(record: &Record, evidence: &Evidence, outcome: &Outcome) -> Vec<u8
         } else {
             "m2"
         },
-        rates: style.rate_label(),
+        rates: words::paper(&style.rate_label()),
         issued: record.issued.clone(),
         record: record.record.clone(),
         version: record.program.clone(),
@@ -268,14 +269,18 @@ fn add_up(parts: &[f64]) -> Vec<i64> {
 fn liquid(of: &ApplicationFigures, style: &Style) -> Vec<LiquidRow> {
     let rows = of.zones.iter().map(|zone| LiquidRow {
         zone: clean(&zone.zone).into_owned(),
-        volume: zone
-            .volume_l
+        volume: by_boom(zone, zone.volume_l)
             .map_or_else(|| NOT_KNOWN.to_owned(), |litres| style.volume(litres)),
-        over_zone: style.rate_number(zone.rate_over_zone_ml_m2),
+        over_zone: style.rate_number(by_boom(zone, zone.rate_over_zone_ml_m2)),
         swept: style.rate_number(zone.rate_swept_ml_m2),
         target: style.rate_number(zone.target_ml_m2),
     });
     rows.collect()
+}
+
+/// What a boom laid: on ground treated by hand it says nothing, unless something strayed there.
+fn by_boom(zone: &ZoneFigures, figure: Option<f64>) -> Option<f64> {
+    figure.filter(|figure| zone.verdict != ZoneVerdict::Hand || *figure > 0.0)
 }
 
 fn scope(record: &Record, style: &Style) -> Vec<(String, &'static str, String, String)> {

@@ -33,7 +33,7 @@ pub fn render(record: &Record) -> Vec<u8> {
     if rows.is_empty() {
         rows.push(none(record));
     }
-    columns(&record.style()).write(rows.into_iter())
+    columns(&record.style()).write(rows)
 }
 
 fn row(record: &Record, of: &ApplicationFigures) -> Row {

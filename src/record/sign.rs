@@ -125,6 +125,9 @@ impl Signer {
     }
 
     /// The public key in PEM.
+    ///
+    /// # Panics
+    /// If a public key made no PEM, which it always does.
     #[must_use]
     pub fn public_pem(&self) -> Vec<u8> {
         let pem = self.key.verifying_key().to_public_key_pem(LineEnding::LF);
@@ -140,6 +143,9 @@ pub fn holds(key: &VerifyingKey, bytes: &[u8], signature: &[u8]) -> bool {
 }
 
 /// SHA-256 of the key in DER, hexadecimal: what `openssl pkey -pubin -outform DER | sha256sum` prints.
+///
+/// # Panics
+/// If a public key made no DER, which it always does.
 #[must_use]
 pub fn fingerprint(key: &VerifyingKey) -> String {
     let der = key

@@ -125,7 +125,7 @@ pub(super) fn read(bytes: &[u8], settings: &[LegSettings]) -> Result<Vec<Leg>, F
     let headings = rows
         .headers()
         .map_err(|error| fault(FILE, error.to_string()))?;
-    if headings != &COLUMNS[..] {
+    if *headings != COLUMNS[..] {
         return Err(fault(FILE, "its columns are not those of this format"));
     }
     let (mut at, mut before) = (0, None);

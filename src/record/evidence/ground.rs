@@ -142,7 +142,7 @@ fn zone_of(zone: ZoneFile, corners: &mut Corners) -> Result<Zone, Fault> {
     let areas = [zone.area_drawn_m2, zone.excluded_m2];
     let is_area = |m2: &f64| (0.0..=1e9).contains(m2);
     let target = zone.target_ml_m2.unwrap_or(1.0);
-    if !areas.iter().all(is_area) || !(target > 0.0 && target < 1e6) {
+    if !(areas.iter().all(is_area) && target > 0.0 && target < 1e6) {
         let what = format!("a figure of zone {:?} is out of range", zone.zone);
         return Err(fault(FILE, what));
     }

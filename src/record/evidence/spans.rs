@@ -72,7 +72,7 @@ pub(super) fn read(bytes: &[u8], legs: &mut [Leg]) -> Result<(), Fault> {
     let headings = rows
         .headers()
         .map_err(|error| fault(FILE, error.to_string()))?;
-    if headings != &COLUMNS[..] {
+    if *headings != COLUMNS[..] {
         return Err(fault(FILE, "its columns are not those of this format"));
     }
     // Of each leg: its first fix in the record, and one past its last step.
@@ -122,8 +122,7 @@ fn finish(leg: &mut Leg) -> Result<(), Fault> {
             first.from_u.to_bits() == 0 && last.to_u.to_bits() == 1.0_f32.to_bits()
         });
         let driven = of.link == Link::Driven;
-        if driven != !own.is_empty() || (driven && (holes || !whole)) || own.len() > MOST_OF_A_STEP
-        {
+        if driven == own.is_empty() || (driven && (holes || !whole)) || own.len() > MOST_OF_A_STEP {
             let what = format!("step {step} of a leg has spans with holes, or none, or too many");
             return Err(fault(FILE, what));
         }

@@ -148,6 +148,10 @@ mod tests {
         times_s.map(fix).collect()
     }
 
+    fn steps(first: usize, end: usize) -> Range<usize> {
+        first..end
+    }
+
     const LAW: Law = Law {
         deviation_m: 0.5,
         tau_s: 150.0,
@@ -157,7 +161,7 @@ mod tests {
     /// s^2 sqrt(1 + r^2).
     #[test]
     fn variance_and_autocovariance_are_those_of_the_law() {
-        let knots = Knots::of(&fixes([0.0, 60.0, 300.0].into_iter()), &[0..2], LAW);
+        let knots = Knots::of(&fixes([0.0, 60.0, 300.0].into_iter()), &[steps(0, 2)], LAW);
         let draws = Draws::of("elm", 1);
         let mut sums = [0.0; 3];
         for draw in 0..50_000 {
@@ -181,9 +185,9 @@ mod tests {
     #[test]
     fn fixes_put_in_between_change_no_error() {
         let draws = Draws::of("elm", 1);
-        let thin = Knots::of(&fixes((0..40).map(f64::from)), &[0..39], LAW).draw(draws, 5);
+        let thin = Knots::of(&fixes((0..40).map(f64::from)), &[steps(0, 39)], LAW).draw(draws, 5);
         let five = fixes((0..196).map(|k| f64::from(k) / 5.0));
-        let dense = Knots::of(&five, &[0..195], LAW).draw(draws, 5);
+        let dense = Knots::of(&five, &[steps(0, 195)], LAW).draw(draws, 5);
         for (k, error) in thin.iter().enumerate() {
             assert!(error.minus(dense[5 * k]).length_m() < 1e-9);
         }
@@ -193,9 +197,10 @@ mod tests {
     #[test]
     fn fixes_of_other_steps_change_no_error() {
         let draws = Draws::of("elm", 1);
-        let alone = Knots::of(&fixes((100..140).map(f64::from)), &[0..39], LAW).draw(draws, 5);
+        let alone =
+            Knots::of(&fixes((100..140).map(f64::from)), &[steps(0, 39)], LAW).draw(draws, 5);
         let among = fixes((0..900).map(f64::from));
-        let among = Knots::of(&among, &[100..139], LAW).draw(draws, 5);
+        let among = Knots::of(&among, &[steps(100, 139)], LAW).draw(draws, 5);
         assert_eq!(alone, among[100..140]);
     }
 }
