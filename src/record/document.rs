@@ -7,6 +7,7 @@ use super::evidence::settings::Product;
 use super::figures::Figures;
 use super::intake::By;
 use crate::geometry::place::Instant;
+use crate::input::fleet;
 use crate::report::numbers::Units;
 use crate::report::style::Style;
 use crate::rig::meter::MeteredBy;
@@ -17,17 +18,17 @@ use std::collections::BTreeMap;
 /// Name of the file in a record.
 pub const FILE: &str = "data/service-record.json";
 
-/// What a claim file asks for beside the logs, as it is named in files; in the order of the page.
+/// What a claim file asks for beside the logs: its key in the files, and what the page calls it.
 pub const ON_FILE: [(&str, &str); 9] = [
-    ("agreement", "contract or ticket"),
-    ("requested", "who asked for it, and when"),
-    ("operator", "operator reference"),
-    ("calibration", "calibration of the meter"),
-    ("catch_test", "catch test of the boom"),
-    ("weather", "observer of the weather"),
-    ("conditions", "pavement and air temperature"),
-    ("photos", "photographs"),
-    ("hand_work", "work by hand"),
+    (fleet::ON_FILE[0], "contract or ticket"),
+    (fleet::ON_FILE[1], "who asked for it, and when"),
+    (fleet::ON_FILE[2], "operator reference"),
+    (fleet::ON_FILE[3], "calibration of the meter"),
+    (fleet::ON_FILE[4], "catch test of the boom"),
+    (fleet::ON_FILE[5], "observer of the weather"),
+    (fleet::ON_FILE[6], "pavement and air temperature"),
+    (fleet::ON_FILE[7], "photographs"),
+    (fleet::ON_FILE[8], "work by hand"),
 ];
 
 /// The whole document.

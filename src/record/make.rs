@@ -16,6 +16,7 @@ use crate::report::numbers::Units;
 use crate::result::InputFile;
 use crate::rig::run::Summary;
 use crate::site::{self, Leg, Outcome};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Folder of the first night's evidence; the number leaves room for further nights.
@@ -278,11 +279,21 @@ fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
         show,
         fixes: read.legs.iter().map(|leg| leg.fixes.len()).sum(),
         fixes_beyond: told.disclosed.beyond,
-        on_file: std::collections::BTreeMap::new(),
+        on_file: on_file(issue.night, &read.site.id),
         rigs: rigs(issue, told),
         products: read.products.clone(),
         figures: told.figures.clone(),
     }
+}
+
+/// What is on file: what the sites file says of the site, else what the fleet file says of the night.
+fn on_file(night: &Gathered, site: &str) -> BTreeMap<String, String> {
+    let mut entries = night.files.fleet.record.clone();
+    let zones = night.files.drawn.zones.iter();
+    for zone in zones.rev().filter(|zone| zone.site == site) {
+        entries.extend(zone.record.clone());
+    }
+    entries
 }
 
 /// A rig as the evidence has it, by its number from 0; its id, logs and clock are not in it.

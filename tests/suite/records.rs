@@ -1,6 +1,7 @@
 //! Service records as their readers meet them.
 
 mod hostile;
+mod kept;
 mod keys;
 mod leaks;
 mod nights;
