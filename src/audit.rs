@@ -42,6 +42,14 @@ pub struct Audited {
     pub page: Page,
 }
 
+impl Audited {
+    /// How often the general overlay engine had to do the work of the house's at the sites.
+    #[must_use]
+    pub fn fallbacks(&self) -> u32 {
+        self.outcomes.iter().map(|outcome| outcome.fallbacks).sum()
+    }
+}
+
 /// A night up to its sites' work: everything that the sites' work reads.
 pub struct Gathered {
     /// What its files say; the logs are let go.

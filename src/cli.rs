@@ -5,6 +5,7 @@
 
 mod audit;
 mod completions;
+mod finish;
 mod flags;
 mod intake;
 mod measure;
@@ -15,7 +16,6 @@ mod record;
 mod threads;
 mod verify;
 
-use crate::error::{Error, Result};
 use crate::report::clean::clean;
 use clap::{Parser, Subcommand};
 use std::io::Write;
@@ -85,7 +85,7 @@ enum Command {
     Completions(completions::Arguments),
     /// New lots: how much ground, how much of it a boom reaches, how to drive it.
     #[command(after_help = EXIT_CODES)]
-    Measure(measure::MeasureArguments),
+    Measure(measure::Arguments),
     /// Takes in a night's files: their digests at download, for records that can be held against them.
     Intake(intake::Arguments),
     /// Service records: one folder a site that its reader can compute again, and that tells of nobody else.
@@ -129,17 +129,6 @@ fn say(message: &str) {
     let lines: Vec<_> = message.lines().map(clean).collect();
     // Nothing can be done when even stderr is gone.
     let _ = writeln!(std::io::stderr(), "swathbook: {}", lines.join("\n"));
-}
-
-/// Prints data on stdout. A reader that has had enough (`| head`) is no error.
-fn print(text: &str) -> Result<()> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(cause) if cause.kind() != std::io::ErrorKind::BrokenPipe => Err(Error::new(format!(
-            "cannot write to standard output: {cause}"
-        ))),
-        _ => Ok(()),
-    }
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@
 //! | [`bounds`], [`extent`] | boxes in degrees and in metres |
 //! | [`overlay`] | set operations on regions (`docs/overlay.md` has the proof) |
 //! | [`raster`] | exact areas on a grid |
+//! | [`thinned`] | lines with fewer corners, for drawings |
 
 pub mod bounds;
 pub mod extent;
@@ -14,3 +15,4 @@ pub mod overlay;
 pub mod place;
 pub mod plane;
 pub mod raster;
+pub mod thinned;

@@ -430,11 +430,20 @@ impl Site {
     }
 }
 
+/// From this probability on a patch is perhaps bare: drawn and counted, but no finding (trade judgement).
+pub const LEAST_PERHAPS: f64 = 0.3;
+
 impl Patch {
     /// Likely enough to send somebody.
     #[must_use]
     pub fn is_worth_a_trip(&self) -> bool {
         self.likely
+    }
+
+    /// Not likely enough for that, but not to be forgotten either.
+    #[must_use]
+    pub fn is_perhaps(&self) -> bool {
+        !self.likely && self.probability.is_some_and(|of| of >= LEAST_PERHAPS)
     }
 }
 

@@ -87,8 +87,17 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
         legs: legs.iter().zip(&laid.liquid).map(leg_outcome).collect(),
         position_m: laid.position_m,
         frames: frames(&covers),
+        fallbacks: fallbacks(&laid, &covers),
         visits,
     }
+}
+
+fn fallbacks(laid: &laid::Laid, covers: &covers::Covers) -> u32 {
+    let passes = laid.passes.iter().map(|pass| pass.region.fallbacks());
+    let unsure = laid.unsure.iter().map(|swath| swath.reach.fallbacks());
+    let frames = covers.frames.iter().map(|frame| frame.core.fallbacks());
+    let zones = covers.zones.iter().flatten().map(|cover| cover.fallbacks);
+    passes.chain(unsure).chain(frames).chain(zones).sum()
 }
 
 fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {

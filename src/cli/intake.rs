@@ -1,7 +1,8 @@
 //! `swathbook intake`: digests of a night's files at download.
 
+use super::Exit;
+use super::finish::print;
 use super::nights::{NightArguments, now};
-use super::{Exit, print};
 use crate::error::Result;
 use crate::input::job::{self, Job};
 use crate::record::intake::{self, By, Intake};

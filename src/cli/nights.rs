@@ -1,6 +1,6 @@
 //! The files of a night on the command line, for the commands that make records of it.
 
-use super::flags::EpsgCode;
+use super::flags::{EpsgCode, GroundFlags};
 use super::progress::Bar;
 use crate::audit::{self, Gathered, Settings};
 use crate::error::{Error, Result};
@@ -12,12 +12,8 @@ use std::path::PathBuf;
 pub(super) struct NightArguments {
     /// Night folder with fleet.toml, sites.geojson, logs/ and, where there are any, orders.csv. Its intake.json lies there.
     night: PathBuf,
-    /// Fleet file, instead of the night folder's fleet.toml.
-    #[arg(long, value_name = "FILE")]
-    fleet: Option<PathBuf>,
-    /// Sites file, instead of the night folder's sites.geojson.
-    #[arg(long, value_name = "FILE")]
-    sites: Option<PathBuf>,
+    #[command(flatten)]
+    ground: GroundFlags,
     /// Orders file, instead of the night folder's orders.csv.
     #[arg(long, value_name = "FILE")]
     orders: Option<PathBuf>,
@@ -28,11 +24,14 @@ pub(super) struct NightArguments {
 
 impl NightArguments {
     /// The night in this folder, without any other file.
-    pub(super) fn of(night: PathBuf) -> Self {
+    pub(super) fn of(night: PathBuf, sites_crs: Option<EpsgCode>) -> Self {
         Self {
             night,
-            fleet: None,
-            sites: None,
+            ground: GroundFlags {
+                fleet: None,
+                sites: None,
+                sites_crs,
+            },
             orders: None,
             logs: Vec::new(),
         }
@@ -45,24 +44,24 @@ impl NightArguments {
     pub(super) fn job(&self) -> Result<Job> {
         job::find(
             Some(&self.night),
-            self.fleet.as_deref(),
-            self.sites.as_deref(),
+            self.ground.fleet.as_deref(),
+            self.ground.sites.as_deref(),
             self.orders.as_deref(),
             &self.logs,
         )
     }
-}
 
-/// A job's night, read and followed, with a progress bar.
-pub(super) fn gather(job: &Job, sites_crs: Option<EpsgCode>) -> Result<Gathered> {
-    let bar = Bar::default();
-    let settings = Settings {
-        sites_epsg: sites_crs.map(|code| code.0),
-        keep_strips: false,
-    };
-    let night = audit::gather(job, settings, &|what, done, of| bar.show(what, done, of));
-    bar.clear();
-    night
+    /// A job of these, read and followed, with a progress bar.
+    pub(super) fn gather(&self, job: &Job) -> Result<Gathered> {
+        let bar = Bar::default();
+        let settings = Settings {
+            sites_epsg: self.ground.epsg(),
+            ..Settings::default()
+        };
+        let night = audit::gather(job, settings, &|what, done, of| bar.show(what, done, of));
+        bar.clear();
+        night
+    }
 }
 
 /// The moment at which the command runs.

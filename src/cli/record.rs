@@ -1,9 +1,10 @@
 //! `swathbook record`: service records.
 
-use super::flags::{EpsgCode, UnitsFlag, units};
-use super::nights::{NightArguments, check_out, day, gather, now};
-use super::threads::{start_threads, thread_count};
-use super::{Exit, intake as intake_command, print, say};
+use super::finish::print;
+use super::flags::WorkFlags;
+use super::nights::{NightArguments, check_out, day, now};
+use super::threads::start_threads;
+use super::{Exit, intake as intake_command, say};
 use crate::audit::Gathered;
 use crate::error::{Error, Result};
 use crate::record::commit::{OPENINGS, Openings};
@@ -42,15 +43,8 @@ pub(super) struct Arguments {
     /// What else to show: the rigs' ids, the log files' names, the zones' other properties.
     #[arg(long, value_enum, value_name = "WHAT", value_delimiter = ',')]
     show: Vec<ShowFlag>,
-    /// Units of the page and of the spreadsheet; service-record.json is always SI.
-    #[arg(long, value_enum, default_value_t = UnitsFlag::Us)]
-    units: UnitsFlag,
-    /// EPSG code of the sites file's coordinates, when they are not longitude and latitude.
-    #[arg(long, value_name = "CODE")]
-    sites_crs: Option<EpsgCode>,
-    /// Threads to work with, 1 or more; the default is one a core. The result does not depend on it.
-    #[arg(long, value_name = "N", value_parser = thread_count)]
-    threads: Option<usize>,
+    #[command(flatten)]
+    work: WorkFlags,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -65,7 +59,7 @@ enum ShowFlag {
 /// # Errors
 /// When the night cannot be read, a site is not there, a record is there already or cannot be written.
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
-    start_threads(arguments.threads)?;
+    start_threads(arguments.work.threads)?;
     let job = arguments.night.job()?;
     check_out(&job, &arguments.out)?;
     let signer = arguments.sign.as_deref().map(sign::signer).transpose()?;
@@ -75,7 +69,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         let what = "others can read this key, and sign as you: chmod 600 KEY.pem";
         say(&format!("{}: {what}", path.display()));
     }
-    let night = gather(&job, arguments.sites_crs)?;
+    let night = arguments.night.gather(&job)?;
     let sites = wanted(&night, arguments)?;
     let show = |flag: ShowFlag| arguments.show.contains(&flag);
     let intake = taken(&night, arguments.night.folder())?;
@@ -84,7 +78,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         night: &night,
         intake: &intake,
         date: arguments.date.clone().unwrap_or_else(|| today(&night)),
-        units: units(arguments.units, None).0,
+        units: arguments.work.units.into(),
         show: Show {
             presence: arguments.presence,
             rigs: show(ShowFlag::Rigs),

@@ -1,8 +1,9 @@
 //! `swathbook verify`: what of a service record holds.
 
+use super::Exit;
+use super::finish::print;
 use super::flags::EpsgCode;
-use super::nights::{NightArguments, gather};
-use super::{Exit, print};
+use super::nights::NightArguments;
 use crate::error::Result;
 use crate::input::job::Job;
 use crate::record::document::PageUnits;
@@ -60,7 +61,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
             .filter(|folder| !folder.as_os_str().is_empty());
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let files = vec![(name.as_ref(), json::strips(std::slice::from_ref(strips)))];
-        write::write_all(folder.unwrap_or(Path::new(".")), files, &[])?;
+        write::write_all(folder.unwrap_or(Path::new(".")), files, &[""; 0])?;
     }
     let text = if arguments.json {
         as_json(&verified)
@@ -81,8 +82,9 @@ fn with_night(
     night: &Path,
     trusted: Option<ed25519_dalek::VerifyingKey>,
 ) -> Result<Verified> {
-    let job: Job = NightArguments::of(night.to_path_buf()).job()?;
-    let gathered = gather(&job, arguments.sites_crs)?;
+    let files = NightArguments::of(night.to_path_buf(), arguments.sites_crs);
+    let job: Job = files.job()?;
+    let gathered = files.gather(&job)?;
     let intake = intake::read(night)?.ok_or_else(|| {
         crate::error::Error::new("the night has no intake.json, whose secret opens the digests")
             .at(night)

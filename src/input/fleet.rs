@@ -13,7 +13,7 @@ mod section;
 use std::collections::BTreeMap;
 
 pub use estimate::{Body, Estimate};
-pub use reading::read;
+pub use reading::{MOST_TABLES, read};
 
 /// What a claim file asks for beside the logs: keys of `[record]` here, and of `record` in the sites file.
 pub const ON_FILE: [&str; 9] = [

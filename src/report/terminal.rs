@@ -6,7 +6,7 @@ mod liquid;
 mod zones;
 
 pub(in crate::report) use liquid::went;
-pub(in crate::report) use zones::treated;
+pub(in crate::report) use zones::{patches, treated};
 
 use crate::findings::Finding;
 use crate::report::clean::clean;

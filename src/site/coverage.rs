@@ -107,6 +107,21 @@ pub struct ZoneCover {
     pub fallbacks: u32,
 }
 
+impl ZoneCover {
+    /// The same with its overlap as it is drawn.
+    #[must_use]
+    pub fn with_overlap(&self, drawn: Region) -> Self {
+        Self {
+            overlap: drawn,
+            treated: self.treated.clone(),
+            unlogged: self.unlogged.clone(),
+            gap: self.gap.clone(),
+            patches: self.patches.clone(),
+            ..*self
+        }
+    }
+}
+
 /// A part of the gap that is wide and big enough to go back for.
 #[derive(Debug, Clone)]
 pub struct PatchGround {
@@ -166,8 +181,9 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     };
     let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
     let unsure = Region::union_of(near(&over.unsure, &frame.extent));
-    let mut patches: Vec<PatchGround> = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2)
-        .opened(RADIUS_M)
+    let wide = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2);
+    let opened = wide.opened(RADIUS_M);
+    let mut patches: Vec<PatchGround> = opened
         .pieces()
         .into_iter()
         .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
@@ -175,10 +191,12 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
-        + [&unlogged, &gap, &dry, &closed, &dropouts, &unsure]
-            .map(Region::fallbacks)
-            .iter()
-            .sum::<u32>();
+        + [
+            &unlogged, &gap, &dry, &closed, &dropouts, &unsure, &wide, &opened,
+        ]
+        .map(Region::fallbacks)
+        .iter()
+        .sum::<u32>();
     ZoneCover {
         fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),

@@ -6,7 +6,7 @@
 
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
-use crate::geometry::raster::{Grid, Raster};
+use crate::geometry::raster::{self, Grid, Raster};
 use crate::result::Dose;
 
 /// Side of a cell, m: finer than most sections are wide, so that a blocked one shows.
@@ -73,29 +73,28 @@ impl DoseGrid {
         };
         let mut whole = Tally::new(low_high(1.0 - band, 1.0 + band));
         let mut treated = Tally::new(low_high(LOW_SHARE, HIGH_SHARE));
-        let mut doses: Vec<(f64, f64)> = Vec::with_capacity(self.grid.cells());
+        let mut doses: Vec<(f64, f64)> = Vec::with_capacity(self.grid.cells() / 2);
         let (mut zone_total_m2, mut unlogged_total_m2) = (0.0, 0.0);
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
         let zone = self.areas_of(ground.zone);
         let under_swaths = self.areas_of(ground.treated);
         let unlogged = (!ground.unlogged.is_empty()).then(|| self.areas_of(ground.unlogged));
+        let mut rasters = vec![&self.litres, &zone, &under_swaths];
+        rasters.extend(&unlogged);
         for row in 0..self.grid.rows {
-            let mut unlogged_m2 = unlogged.as_ref().map(|raster| raster.row(row));
-            let areas = zone.row(row).zip(under_swaths.row(row));
-            for (litres, (zone_m2, treated_m2)) in self.litres.row(row).zip(areas) {
-                let unlogged_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
-                let known_m2 = zone_m2 - unlogged_m2.unwrap_or(0.0);
-                zone_total_m2 += zone_m2;
-                unlogged_total_m2 += unlogged_m2.unwrap_or(0.0);
+            for (cells, [litres, zone_m2, treated_m2, unlogged_m2]) in raster::runs(&rasters, row) {
+                let (cells, known_m2) = (cells as f64, zone_m2 - unlogged_m2);
+                zone_total_m2 += cells * zone_m2;
+                unlogged_total_m2 += cells * unlogged_m2;
                 // Running sums leave rounding dust of either sign where there is no liquid.
                 let dose = |ground_m2: f64| (1000.0 * litres / ground_m2).max(0.0);
                 if known_m2 > LEAST_GROUND * cell_m2 {
                     let dose_ml_m2 = dose(known_m2);
-                    whole.add(dose_ml_m2, known_m2);
-                    doses.push((dose_ml_m2, known_m2));
+                    whole.add(dose_ml_m2, cells * known_m2);
+                    doses.push((dose_ml_m2, cells * known_m2));
                 }
                 if treated_m2 > LEAST_TREATED * cell_m2 {
-                    treated.add(dose(treated_m2), treated_m2);
+                    treated.add(dose(treated_m2), cells * treated_m2);
                 }
             }
         }

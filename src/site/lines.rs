@@ -8,7 +8,7 @@ use super::outcome::PassLine;
 use super::swath::OnPlane;
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
-use geo::{Coord, LineString, Simplify};
+use crate::geometry::thinned::thinned;
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
 const TOLERANCE_M: f64 = 0.1;
@@ -38,16 +38,9 @@ fn middle(leg: &OnPlane, pass: &PassGround) -> Vec<Xy> {
         }
         fixes.push(step + 1);
     }
-    let line: LineString<f64> = fixes
-        .into_iter()
-        .map(|fix| boom_middle(leg, fix))
-        .map(|at| Coord {
-            x: at.x_m,
-            y: at.y_m,
-        })
-        .collect();
-    let simple = line.simplify(TOLERANCE_M);
-    simple.coords().map(|at| Xy::new(at.x, at.y)).collect()
+    let line: Vec<Xy> = fixes.into_iter().map(|fix| boom_middle(leg, fix)).collect();
+    let kept = thinned(line.iter().copied(), TOLERANCE_M);
+    kept.into_iter().map(|k| line[k]).collect()
 }
 
 /// The middle of the whole boom at a fix.

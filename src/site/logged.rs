@@ -277,7 +277,11 @@ impl Approach<'_> {
             return leg.boom.all();
         }
         let (zones, mut shown) = (self.sight.zones(), 0);
-        swath::each_section(on_plane, k, |section, ground, litres| {
+        let places = swath::places_of_step(on_plane, k);
+        if !leg.span_range(k).is_empty() && zones.have_all(&swath::extent_of(&places)) {
+            return leg.boom.all();
+        }
+        swath::each_section(on_plane, k, &places, |section, ground, litres| {
             // Most ground lies wholly on the site's own.
             if zones.is_whole(ground) {
                 shown |= 1 << section;

@@ -38,6 +38,8 @@ pub struct Outcome {
     pub not_ordered: Vec<NotOrderedFact>,
     /// The strips, when they were to be kept.
     pub strips: Option<SiteStrips>,
+    /// How often the general overlay engine had to do the work of the house's: for diagnostics, no figure rests on it.
+    pub fallbacks: u32,
 }
 
 /// What one leg brought.

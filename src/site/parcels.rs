@@ -154,8 +154,14 @@ impl Parcels {
     /// Whether a piece lies so deep in one parcel that the map alone tells it.
     #[must_use]
     pub fn is_whole(&self, piece: &Convex) -> bool {
-        let parcel = self.whole_under(&Extent::of(piece.corners()));
-        parcel.is_some_and(|parcel| parcel != NOTHING)
+        self.have_all(&Extent::of(piece.corners()))
+    }
+
+    /// The same for everything in a box.
+    #[must_use]
+    pub fn have_all(&self, under: &Extent) -> bool {
+        self.whole_under(under)
+            .is_some_and(|parcel| parcel != NOTHING)
     }
 
     /// The parcel that has every cell under the piece's bounding box, or [`NOTHING`].

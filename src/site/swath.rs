@@ -2,7 +2,8 @@
 //!
 //! Between two neighbouring boom positions lies a strip. For coverage there is one strip for each
 //! run of neighbouring wet sections, and unbroken sequences of them are handed on as one ring; for
-//! dose one piece for each section (in a 6 m turn the inner and outer doses differ by a fifth).
+//! dose one piece for each section (in a 6 m turn the inner and outer doses differ by a fifth), or one for all
+//! of them where the boom advances as far on either side.
 //! Where the boom lines cross (the inner end runs backwards) the strip is split at the crossing.
 //! Boom positions that were closed or dry are kept too: they tell why a gap is a gap.
 
@@ -12,14 +13,19 @@ mod quad;
 
 pub use quad::Convex;
 
+use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Plane, Xy};
 use crate::rig::boom::Boom;
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
-pub(super) use places::BoomLine;
+pub(super) use places::{BoomLine, BoomPlaces};
 use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
+
+/// Neighbouring sections are one dose piece where the boom's ends advance equally far to within this share: no spot's
+/// dose is off by more than half of it, a twentieth of the band that a target has and less than any meter's error.
+const EVEN_ADVANCE: f64 = 0.005;
 
 /// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
 const PARKED_DEPTH_M: f64 = 0.05;
@@ -46,7 +52,7 @@ pub struct IdleRing {
     pub ring: Vec<Xy>,
 }
 
-/// Liquid from one section between two boom positions.
+/// Liquid from one section, or from neighbouring ones, between two boom positions.
 #[derive(Debug, Clone, Copy)]
 pub struct Piece {
     /// Step.
@@ -165,9 +171,14 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
 }
 
 /// Calls `each` with every section's ground in a driven step, and the liquid that fell there, L.
-pub(super) fn each_section(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, &Convex, f64)) {
+pub(super) fn each_section(
+    leg: &OnPlane,
+    i: usize,
+    places: &BoomPlaces,
+    mut each: impl FnMut(usize, &Convex, f64),
+) {
     let parked = is_parked(leg.leg, i);
-    each_between(leg, i, |between, span, share, _| {
+    each_between(leg, i, places, |between, span, share, _| {
         let width_m = between.boom.width_m(span.open);
         for section in 0..between.boom.sections() {
             let is_open = span.open >> section & 1 == 1;
@@ -177,19 +188,29 @@ pub(super) fn each_section(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, 
             } else {
                 0.0
             };
-            for (ground, part) in between.ground(section, parked) {
+            for (ground, part) in between.ground(section, section + 1, parked) {
                 each(section, &ground, litres * part);
             }
         }
     });
 }
 
-/// Boom positions of a driven step with their shares of its time.
-pub(super) fn lines_of_step(
-    leg: &OnPlane,
-    i: usize,
-) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
+/// Boom positions of a driven step.
+pub(super) fn places_of_step(leg: &OnPlane, i: usize) -> BoomPlaces {
     places::of_step(leg, i)
+}
+
+/// The box around all ground that any section's liquid may fall on between these positions.
+pub(super) fn extent_of(places: &BoomPlaces) -> Extent {
+    let ends = places.lines.iter().flat_map(|line| {
+        let depth = [-PARKED_DEPTH_M, PARKED_DEPTH_M];
+        let ends = [line.edges.first(), line.edges.last()]
+            .into_iter()
+            .flatten();
+        ends.flat_map(move |end| depth.map(|depth_m| end.plus(line.heading, depth_m)))
+    });
+    let ends: SmallVec<[Xy; 12]> = ends.collect();
+    Extent::of(&ends)
 }
 
 /// So short a step of a standing rig that its litres lie under the boom.
@@ -199,12 +220,16 @@ pub(super) fn is_parked(leg: &Leg, i: usize) -> bool {
 
 /// Calls `each` between every two neighbouring boom positions of a step, with the span in force there, the
 /// share of the span's litres that falls there, and the length driven.
-fn each_between(leg: &OnPlane, i: usize, mut each: impl FnMut(&Between, &Span, f64, f64)) {
+fn each_between(
+    leg: &OnPlane,
+    i: usize,
+    BoomPlaces { us, lines }: &BoomPlaces,
+    mut each: impl FnMut(&Between, &Span, f64, f64),
+) {
     let spans = leg.leg.span_range(i);
     if spans.is_empty() {
         return;
     }
-    let (us, lines) = places::of_step(leg, i);
     let mut at = spans.start;
     for n in 0..lines.len() - 1 {
         let (from_u, to_u) = (us[n], us[n + 1]);
@@ -238,7 +263,8 @@ fn add_step(leg: &OnPlane, i: usize, outlines: &mut Outlines, strips: &mut Strip
         outlines.close_all(strips);
         return;
     }
-    each_between(leg, i, |between, span, share, length_m| {
+    let places = places::of_step(leg, i);
+    each_between(leg, i, &places, |between, span, share, length_m| {
         if !parked {
             outlines.advance(between, span, strips);
             if leg.leg.steps[i].unsure && span.wet && span.pass != NO_PASS {
@@ -271,19 +297,35 @@ impl Between<'_> {
         }
     }
 
-    /// Ground that a section's liquid falls on: its strip, or what lies under it where it stands.
-    fn ground(&self, section: usize, parked: bool) -> Split {
+    /// Ground that the liquid of one section or of an evenly advancing row of them falls on: its strip, or what lies
+    /// under the section where it stands.
+    fn ground(&self, section: usize, end: usize, parked: bool) -> Split {
         let split = if parked {
             None
         } else {
-            self.quad(section, section + 1).split()
+            self.quad(section, end).split()
         };
         split
             .or_else(|| self.under_boom(section))
             .unwrap_or_default()
     }
 
-    /// Dose pieces: one per open section, two where it is not convex or its boom lines cross.
+    /// Rows of neighbouring open sections that get the same dose: those of a boom that advances evenly, else each
+    /// section by itself.
+    fn rows(&self, span: &Span, parked: bool) -> SmallVec<[(usize, usize); 8]> {
+        let runs = self.boom.runs(span.open);
+        let mut rows = SmallVec::new();
+        for (first, end) in runs {
+            if !parked && end - first > 1 && self.quad(first, end).is_even(EVEN_ADVANCE) {
+                rows.push((first, end));
+            } else {
+                rows.extend((first..end).map(|section| (section, section + 1)));
+            }
+        }
+        rows
+    }
+
+    /// Dose pieces: one for each row of sections, two where it is not convex or its boom lines cross.
     fn add_pieces(
         &self,
         span: &Span,
@@ -293,15 +335,16 @@ impl Between<'_> {
         strips: &mut Strips,
     ) {
         let width_m = self.boom.width_m(span.open);
-        for section in (0..self.boom.sections()).filter(|&s| span.open >> s & 1 == 1) {
-            let of_width = self.boom.section_width_m(section) / width_m;
+        for (first, end) in self.rows(span, parked) {
+            let own_m: f64 = (first..end).map(|s| self.boom.section_width_m(s)).sum();
+            let of_width = own_m / width_m;
             let litres = span.litres * share * of_width;
             let length_share_m = if span.wet && !parked {
                 length_m * of_width
             } else {
                 0.0
             };
-            for (ground, part) in self.ground(section, parked) {
+            for (ground, part) in self.ground(first, end, parked) {
                 strips.pieces.push(Piece {
                     step: self.step as u32,
                     span: self.at,

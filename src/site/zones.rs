@@ -13,7 +13,7 @@ use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::orders;
 use crate::result::{Dose, ZoneVerdict};
-use crate::site::coverage::{PatchGround, ZoneCover};
+use crate::site::coverage::PatchGround;
 use crate::site::dose::Ground;
 use geo::InteriorPoint;
 
@@ -94,10 +94,7 @@ impl Zones<'_> {
                 .map(|patch| patch.is_likely(self.laid.rules.likely))
                 .collect(),
             patch_places: cover.patches.iter().filter_map(place).collect(),
-            cover: ZoneCover {
-                overlap: sketched(&cover.overlap),
-                ..cover.clone()
-            },
+            cover: cover.with_overlap(sketched(&cover.overlap)),
         }
     }
 

@@ -1,5 +1,7 @@
 //! Classes of nights: sound work, sound work with a poor log, one planted fault.
 
+use serde::{Deserialize, Serialize};
+
 use crate::chance::Chance;
 use crate::drive::TICK_S;
 use crate::ground::Wish;
@@ -8,7 +10,8 @@ use crate::pump::Trouble;
 use crate::rig::Rig;
 
 /// What kind of night.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub(crate) enum Class {
     Sound,
     SoundCars,

@@ -7,6 +7,7 @@
 use std::collections::{HashMap, VecDeque};
 use std::path::Path;
 
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use crate::grid::Grid;
@@ -32,6 +33,7 @@ pub(crate) struct Judged {
 }
 
 /// A patch and what it truly holds.
+#[derive(Clone, Serialize, Deserialize)]
 pub(crate) struct Patch {
     pub(crate) site: usize,
     pub(crate) zone: String,

@@ -1,14 +1,21 @@
 //! Whether what was planted was found, at its place and size, and blamed on its cause.
 
+use serde::{Deserialize, Serialize};
+
 use crate::classes::Class;
 use crate::judge::{Bare, SMALLEST_M2, Verdict};
 use crate::night::Night;
 use crate::pump::{PASSED_CLOSED, PASSED_DRY};
 
+/// Over any floor.
+const NO_FLOOR: f64 = 1e3;
+
 /// What became of a planted fault.
+#[derive(Clone, Serialize, Deserialize)]
 pub(crate) struct Found {
-    /// It is big enough to be told (see the floor of detection in the README).
-    pub(crate) above_floor: bool,
+    /// Its size over the least that can be told (see the floor of detection in the README); where there is no floor, a
+    /// great number.
+    pub(crate) over_floor: f64,
     pub(crate) found: bool,
     pub(crate) size: bool,
     pub(crate) cause: bool,
@@ -32,7 +39,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
     };
     let plain = |found: bool| {
         Some(Found {
-            above_floor: true,
+            over_floor: NO_FLOOR,
             found,
             size: found,
             cause: found,
@@ -90,7 +97,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 .and_then(|f| f.figure)
                 .is_some_and(|v| (v / (factor * night.target_ml_m2) - 1.0).abs() < 0.1);
             Some(Found {
-                above_floor: true,
+                over_floor: NO_FLOOR,
                 found: off.is_some(),
                 size,
                 cause: off.is_some(),
@@ -101,7 +108,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
         Class::WrongLot => plain(said("not_ordered", 2) && said("not_done", 1)),
         Class::Skipped => plain(said("not_done", 1)),
         Class::KeepOff => plain(said("keep_off_wet", 0)).map(|f| Found {
-            above_floor: crate::floor::keep_off_m2(night) >= 1.5 * 4.65,
+            over_floor: crate::floor::keep_off_m2(night) / 4.65,
             ..f
         }),
         Class::SlowValve => plain(
@@ -162,7 +169,7 @@ fn patch(
     let within_m = night.works[0].rig.receiver.within_m;
     let slack = (0.35 * total).max(2.0 * within_m * total.sqrt());
     Some(Found {
-        above_floor: crate::floor::least_m2(night) <= total / 1.5,
+        over_floor: total / crate::floor::least_m2(night),
         found,
         size: found && (reported - total).abs() <= slack,
         cause: found && right >= 0.5 * held,

@@ -9,7 +9,7 @@ use std::f64::consts::SQRT_2;
 
 /// Odds, before its size is looked at, that a piece of gap of the smallest size that counts is truly bare (trade
 /// judgement, fitted; see the method page).
-pub(crate) const ODDS: f64 = 0.15;
+const ODDS: f64 = 0.15;
 /// The spread of the draws times this is that of the truth around the log, for the probability (fitted).
 const SPREAD: f64 = 1.4;
 /// The same for the interval (fitted).
