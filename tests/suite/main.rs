@@ -54,6 +54,8 @@ mod night;
 mod nobody_else;
 /// Orders against what the logs show.
 mod orders;
+/// Service records: what they state, what they give away, and what does not hold.
+mod records;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.
