@@ -13,7 +13,7 @@
 //! | `laid` | strips | ground of passes, liquid by zone |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
-//! | [`lines`] | legs, passes | where booms drove |
+//! | [`lines`], `driving` | legs, passes | where booms drove, and how |
 //! | `orders` | all of these | which application served which order |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
 //! | `facts`, `unsure` | all of these | what the verdicts look at |
@@ -25,6 +25,7 @@ pub mod coverage;
 mod covers;
 pub mod cutting;
 pub mod dose;
+mod driving;
 mod facts;
 mod laid;
 pub mod leg;

@@ -6,10 +6,11 @@ use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
+use crate::report::html::Sheet;
 use crate::report::numbers::{RateUnit, Units};
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute, Order, OrderStatus,
     Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
@@ -101,6 +102,7 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
                 lat_deg: 45.001,
             },
         ]],
+        minutes: minutes(),
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),
@@ -110,6 +112,25 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         }],
         ledger_l,
     }
+}
+
+/// Three minutes at the target, one at twice it, one after the silence, and one hardly wet.
+fn minutes() -> Vec<Minute> {
+    let minute = |(minute, of_target, wet_s): (i64, f64, f64)| Minute {
+        start: at(minute),
+        wet_s,
+        volume_l: Some(of_target * TARGET_ML_M2 * 4.0 * wet_s / 1000.0),
+        swept_m2: 4.0 * wet_s,
+    };
+    let minutes = [
+        (31, 1.0, 60.0),
+        (32, 1.0, 60.0),
+        (33, 1.0, 60.0),
+        (34, 2.0, 60.0),
+        (55, 1.0, 60.0),
+        (56, 1.0, 2.0),
+    ];
+    minutes.map(minute).into()
 }
 
 fn quay() -> Site {
@@ -187,6 +208,13 @@ fn application(number: usize, start_min: i64) -> Application {
         number,
         start: at(start_min),
         end: at(start_min + 27),
+        driving: Driving {
+            speed_m_s: Some(2.75),
+            lap_m: Some(0.31),
+            turns: 12,
+            turning_s: 264.0,
+            field_efficiency: Some(0.41),
+        },
         rigs: vec!["north".into(), "cart".into()],
         visits: vec![
             visit(
@@ -368,11 +396,15 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
 }
 
 /// Plans of the sites of [`audit`], drawn as empty boxes.
-pub(crate) fn plans() -> Vec<Vec<Drawing>> {
-    let plan = || Drawing {
-        svg: "<svg class=\"plan k1\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
-        letters: vec![('a', "walk".to_owned())],
-        scale: 1,
+pub(crate) fn plans() -> Vec<Vec<Sheet>> {
+    let plan = || Sheet {
+        plan: Drawing {
+            svg: "<svg class=\"plan k6\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
+            letters: vec![("a".to_owned(), "walk".to_owned())],
+            numbered_m2: vec![27.0],
+            scale: 6,
+        },
+        dose: None,
     };
     let number = |site: &Site| site.applications.len().max(1);
     let audit = audit();

@@ -4,10 +4,13 @@
 //! litres over the zone's ground in it. Statistics are weighted by that ground. Unlogged ground is not
 //! known and is in no statistic but its own share.
 
+pub mod picture;
+
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
 use crate::result::Dose;
+use picture::Painter;
 
 /// Side of a cell, m: finer than most sections are wide, so that a blocked one shows.
 pub const CELL_M: f64 = 0.5;
@@ -64,9 +67,15 @@ impl DoseGrid {
         raster
     }
 
-    /// Statistics over the zone.
+    /// Statistics over the zone; its cells also go into the picture, where there is a target to draw them by.
     #[must_use]
-    pub fn statistics(&self, ground: &Ground, target_ml_m2: Option<f64>, band: f64) -> Dose {
+    pub fn statistics(
+        &self,
+        ground: &Ground,
+        target_ml_m2: Option<f64>,
+        band: f64,
+        picture: &mut Painter,
+    ) -> Dose {
         let low_high = |low: f64, high: f64| {
             let limits = |target: f64| (target * low, target * high);
             target_ml_m2.map_or((f64::NEG_INFINITY, f64::INFINITY), limits)
@@ -79,20 +88,29 @@ impl DoseGrid {
         let zone = self.areas_of(ground.zone);
         let under_swaths = self.areas_of(ground.treated);
         let unlogged = (!ground.unlogged.is_empty()).then(|| self.areas_of(ground.unlogged));
+        let target_set = target_ml_m2.filter(|target| *target > 0.0);
+        let mut drawn = target_set.map(|target| picture.zone(self.grid, target));
         for row in 0..self.grid.rows {
             let mut unlogged_m2 = unlogged.as_ref().map(|raster| raster.row(row));
             let areas = zone.row(row).zip(under_swaths.row(row));
-            for (litres, (zone_m2, treated_m2)) in self.litres.row(row).zip(areas) {
-                let unlogged_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
-                let known_m2 = zone_m2 - unlogged_m2.unwrap_or(0.0);
+            let cells = self.litres.row(row).zip(areas).enumerate();
+            for (column, (litres, (zone_m2, treated_m2))) in cells {
+                let unknown_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
+                let unknown_m2 = unknown_m2.unwrap_or(0.0);
+                let known_m2 = zone_m2 - unknown_m2;
                 zone_total_m2 += zone_m2;
-                unlogged_total_m2 += unlogged_m2.unwrap_or(0.0);
+                unlogged_total_m2 += unknown_m2;
                 // Running sums leave rounding dust of either sign where there is no liquid.
                 let dose = |ground_m2: f64| (1000.0 * litres / ground_m2).max(0.0);
                 if known_m2 > LEAST_GROUND * cell_m2 {
                     let dose_ml_m2 = dose(known_m2);
                     whole.add(dose_ml_m2, known_m2);
                     doses.push((dose_ml_m2, known_m2));
+                    if let Some(drawn) = &mut drawn {
+                        drawn.add((column, row), dose_ml_m2, known_m2, unknown_m2);
+                    }
+                } else if let (Some(drawn), true) = (&mut drawn, unknown_m2 > 0.0) {
+                    drawn.add((column, row), 0.0, 0.0, unknown_m2);
                 }
                 if treated_m2 > LEAST_TREATED * cell_m2 {
                     treated.add(dose(treated_m2), treated_m2);
@@ -271,7 +289,11 @@ mod tests {
             treated: &treated,
             unlogged: &unlogged,
         };
-        let dose = grid.statistics(&ground, Some(1000.0), 0.1);
+        let mut picture = Painter::over(std::iter::empty(), CELL_M, 0.1);
+        let dose = grid.statistics(&ground, Some(1000.0), 0.1, &mut picture);
+        let drawn = picture.finish().unwrap().shares;
+        assert!((drawn.under - dose.share_under.unwrap()).abs() < 1e-9);
+        assert!((drawn.over - dose.share_over.unwrap()).abs() < 1e-9);
         assert!((grid.litres().iter().sum::<f64>() - 90.0).abs() < 1e-9);
         assert!(
             (dose.mean_ml_m2 - 900.0).abs() < 1e-6,
@@ -301,6 +323,7 @@ mod tests {
             },
             Some(1000.0),
             0.1,
+            &mut Painter::over(std::iter::empty(), CELL_M, 0.1),
         );
         assert!((dose.share_unknown - 0.25).abs() < 1e-6);
         let sum = dose.share_under.unwrap()

@@ -8,6 +8,7 @@ use super::outcome::PassLine;
 use super::swath::OnPlane;
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
+use crate::rig::pose::Motion;
 use geo::{Coord, LineString, Simplify};
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
@@ -20,6 +21,8 @@ pub(super) fn of_application(laid: &Laid, done: &Applications, app: usize) -> Ve
         .map(|pass| PassLine {
             leg: pass.leg,
             start: laid.legs[pass.leg].fixes[pass.steps.start].time,
+            end: laid.legs[pass.leg].fixes[pass.steps.end].time,
+            reverse: laid.legs[pass.leg].steps[pass.steps.start].curve.motion == Motion::Reverse,
             middle: middle(&laid.planes[pass.leg], pass),
         })
         .filter(|line| line.middle.len() > 1)

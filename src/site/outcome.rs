@@ -4,8 +4,9 @@
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::Xy;
-use crate::result::{Dose, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
+use crate::result::{Dose, Driving, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
 use crate::site::coverage::{PatchGround, ZoneCover};
+use crate::site::dose::picture::DosePicture;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -112,6 +113,10 @@ pub struct Application {
     pub zones: Vec<ZoneOutcome>,
     /// Where its booms drove with liquid, in order of the legs, then of time.
     pub lines: Vec<PassLine>,
+    /// How it was driven.
+    pub driving: Driving,
+    /// How its liquid lies, to be drawn; `None` without a target or litres.
+    pub dose: Option<DosePicture>,
 }
 
 /// Where the middle of the whole boom drove in one pass: a closed section does not bend it.
@@ -121,6 +126,10 @@ pub struct PassLine {
     pub leg: usize,
     /// Its first moment.
     pub start: Instant,
+    /// Its last moment.
+    pub end: Instant,
+    /// It was driven in reverse.
+    pub reverse: bool,
     /// Positions on the site's plane, simplified to 0.1 m.
     pub middle: Vec<Xy>,
 }

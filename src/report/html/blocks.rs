@@ -1,15 +1,15 @@
 //! The block of one site: plans, tables by zone, visits, findings.
 
-use super::ruler::ruler;
+use super::ruler::{off_it, ruler};
+use super::{DoseSheet, Sheet};
 use crate::findings::Finding;
 use crate::report::clean::clean;
-use crate::report::drawing::Drawing;
-use crate::report::numbers::{NOT_KNOWN, Units, count, percent, share};
+use crate::report::numbers::{NOT_KNOWN, Units, count, duration, percent, share};
 use crate::report::page::{Entry, Page};
 use crate::report::style::Style;
 use crate::report::terminal;
 use crate::report::wording::trip;
-use crate::result::{Application, Audit, Site, Visit, Zone, ZoneVerdict};
+use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict};
 
 /// From this area on land is told in acres or hectares: an acre.
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
@@ -26,7 +26,10 @@ pub(super) struct Block {
 pub(super) struct Work {
     pub(super) heading: String,
     pub(super) plan: String,
-    pub(super) letters: Vec<(char, String)>,
+    pub(super) letters: Vec<(String, String)>,
+    pub(super) patches: Option<String>,
+    pub(super) dose: Option<DoseSheet>,
+    pub(super) driving: Option<String>,
     pub(super) zones: Vec<ZoneRow>,
     pub(super) visits: Vec<VisitRow>,
 }
@@ -106,7 +109,7 @@ pub(super) fn block(
     audit: &Audit,
     page: &Page,
     index: usize,
-    plans: &[Drawing],
+    plans: &[Sheet],
     style: &Style,
 ) -> Block {
     let site = &audit.sites[index];
@@ -134,8 +137,9 @@ pub(super) fn block(
     }
 }
 
-fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) -> Work {
+fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Work {
     let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
+    let Sheet { plan, dose } = sheet.cloned().unwrap_or_default();
     let noun = if rigs.len() == 1 { "rig" } else { "rigs" };
     Work {
         heading: format!(
@@ -145,8 +149,11 @@ fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) 
             style.clock(of.end),
             rigs.join(", ")
         ),
-        plan: plan.map(|plan| plan.svg.clone()).unwrap_or_default(),
-        letters: plan.map(|plan| plan.letters.clone()).unwrap_or_default(),
+        plan: plan.svg,
+        letters: plan.letters,
+        patches: patches(of, &plan.numbered_m2, style),
+        dose,
+        driving: driving(&of.driving, style),
         zones: of
             .zones
             .iter()
@@ -160,8 +167,8 @@ fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) 
     }
 }
 
-fn bare(audit: &Audit, site: &Site, plans: &[Drawing], style: &Style) -> Work {
-    let plan = plans.first();
+fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
+    let Sheet { plan, .. } = plans.first().cloned().unwrap_or_default();
     let missing = if audit.logs_missing { " received" } else { "" };
     let ground = site.ground.iter().filter(|ground| ground.to_treat());
     let rows = ground.map(|ground| ZoneRow {
@@ -171,16 +178,48 @@ fn bare(audit: &Audit, site: &Site, plans: &[Drawing], style: &Style) -> Work {
         patches: NOT_KNOWN.to_owned(),
         overlap: NOT_KNOWN.to_owned(),
         rate: NOT_KNOWN.to_owned(),
-        target: style.rate_number(ground.target_ml_m2),
+        target: ground
+            .target_ml_m2
+            .map_or_else(|| NOT_KNOWN.to_owned(), |rate| style.rate_unit.measure().number(rate)),
         ruler: String::new(),
     });
     Work {
         heading: format!("No treatment in the logs{missing}"),
-        plan: plan.map(|plan| plan.svg.clone()).unwrap_or_default(),
-        letters: plan.map(|plan| plan.letters.clone()).unwrap_or_default(),
+        plan: plan.svg,
+        letters: plan.letters,
+        patches: None,
+        dose: None,
+        driving: None,
         zones: rows.collect(),
         visits: Vec::new(),
     }
+}
+
+/// The numbered patches with their areas, and how many more there are.
+fn patches(of: &Application, numbered_m2: &[f64], style: &Style) -> Option<String> {
+    let numbered = numbered_m2.iter().enumerate();
+    let numbered = numbered.map(|(index, area_m2)| format!("{}: {}", index + 1, style.area(*area_m2)));
+    let numbered: Vec<String> = numbered.collect();
+    let all: u64 = of.zones.iter().filter_map(worth).sum();
+    let more = all.saturating_sub(numbered.len() as u64);
+    let more = (more > 0).then(|| format!("; and {more} smaller"));
+    let text = format!("Patches on the plan: {}{}.", numbered.join(", "), more.unwrap_or_default());
+    (!numbered.is_empty()).then(|| paper(text))
+}
+
+/// How it was driven, for whoever sets routes and rigs.
+fn driving(of: &Driving, style: &Style) -> Option<String> {
+    let units = style.units;
+    let mut parts = vec![format!("{} with liquid on", units.speed().text(of.speed_m_s?))];
+    parts.extend(of.lap_m.map(|lap_m| format!("laps of {}", units.short_length().text(lap_m))));
+    if of.turns > 0 {
+        let turn_s = of.turning_s / of.turns as f64;
+        let turns = count(of.turns as u64, "turn", "turns");
+        parts.push(format!("{turns} of {} on the mean", duration(turn_s)));
+    }
+    let efficiency = of.field_efficiency.map(percent);
+    parts.extend(efficiency.map(|share| format!("field efficiency {share}")));
+    Some(format!("Driven: {}.", parts.join(", ")))
 }
 
 fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
@@ -194,13 +233,15 @@ fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
     let rate =
         |ml_m2: Option<f64>| known(ml_m2.map(|ml_m2| style.rate_unit.measure().number(ml_m2)));
     let of_target = zone.rate_swept_ml_m2.zip(zone.target_ml_m2);
+    let of_target = of_target.filter(|(_, target)| *target > 0.0);
+    let off = |(rate, target): (f64, f64)| off_it(rate / target);
     ZoneRow {
         zone: clean(&zone.zone).into_owned(),
         area: area(zone.area_m2, style.units),
         treated,
         patches: known(worth(zone).map(|number| number.to_string())),
         overlap: known(share(zone.overlap_m2, zone.area_m2).map(percent)),
-        rate: rate(zone.rate_swept_ml_m2),
+        rate: rate(zone.rate_swept_ml_m2) + &of_target.and_then(off).unwrap_or_default(),
         target: rate(zone.target_ml_m2),
         ruler: of_target.map_or_else(String::new, |(rate, target)| ruler(rate / target, band)),
     }

@@ -2,6 +2,7 @@
 
 use super::Run;
 use crate::geometry::place::{Instant, LonLat};
+use crate::result::Minute;
 use crate::rig::meter::{Late, MeteredBy, Oddities};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
@@ -72,6 +73,8 @@ pub struct Summary {
     pub litres: Litres,
     /// Where it drove, broken where nobody knows.
     pub driven: Vec<Vec<LonLat>>,
+    /// Its liquid by minutes.
+    pub minutes: Vec<Minute>,
 }
 
 /// One silence.
@@ -157,6 +160,7 @@ impl Summary {
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
             driven: super::driven::lines(track),
+            minutes: super::minutes::of(run),
         }
     }
 
@@ -167,11 +171,11 @@ impl Summary {
     }
 }
 
-fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
+pub(super) fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
     run.timeline.spans.iter().filter(|span| span.wet)
 }
 
-fn span_s(run: &Run, span: &Span) -> f64 {
+pub(super) fn span_s(run: &Run, span: &Span) -> f64 {
     span.share_of_step() * run.track.steps[span.step as usize].seconds
 }
 
