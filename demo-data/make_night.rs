@@ -128,7 +128,8 @@ fn write_ground(night: &Path, asked: &Asked) -> io::Result<()> {
             fleet += &copy.rigs(rigs::FLEET_TOML);
             orders += &copy.orders(plan::ORDERS_CSV);
         }
-        sites = serde_json::json!({ "type": "FeatureCollection", "features": features }).to_string();
+        sites =
+            serde_json::json!({ "type": "FeatureCollection", "features": features }).to_string();
     }
     fs::write(night.join("fleet.toml"), fleet)?;
     fs::write(night.join("sites.geojson"), sites)?;

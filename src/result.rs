@@ -232,7 +232,7 @@ pub struct Driving {
     pub speed_m_s: Option<f64>,
     /// What neighbouring lanes lap, m: the median; less than nothing where they leave ground between them.
     pub lap_m: Option<f64>,
-    /// Turns without liquid between two passes.
+    /// Times that a rig turned from one pass to the next, without liquid on the site's ground.
     pub turns: usize,
     /// Time in them, s.
     pub turning_s: f64,
@@ -332,6 +332,9 @@ pub struct Zone {
     pub swept_m2: Option<f64>,
     /// Distance driven with liquid on the zone, m.
     pub wet_length_m: Option<f64>,
+    /// Rigs that swept some of it, in order of the runs: for the page, not in `audit.json`.
+    #[serde(skip)]
+    pub rigs: Vec<String>,
     /// Why the gap is a gap; adds up to `gap_m2`.
     pub gap_causes_m2: Option<GapCauses>,
     /// A dropout passes near the gap.

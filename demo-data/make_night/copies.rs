@@ -17,7 +17,11 @@ impl Copy {
 
     /// An id of this copy.
     fn id(self, id: &str) -> String {
-        if self.0 == 0 { id.to_owned() } else { format!("{id}-{}", self.0) }
+        if self.0 == 0 {
+            id.to_owned()
+        } else {
+            format!("{id}-{}", self.0)
+        }
     }
 
     /// The name of a log: `south-1.gpx.gz` becomes `south-1-7.gpx.gz`.
@@ -83,7 +87,10 @@ impl Copy {
         let end = fleet.find("[estimate]").unwrap_or(fleet.len());
         let mut rigs = String::new();
         for line in fleet[Self::before_rigs(fleet).len()..end].lines() {
-            let line = match line.strip_prefix("id = \"").and_then(|id| id.strip_suffix('"')) {
+            let line = match line
+                .strip_prefix("id = \"")
+                .and_then(|id| id.strip_suffix('"'))
+            {
                 Some(id) => format!("id = \"{}\"", self.id(id)),
                 None if self.0 > 0 && line.starts_with("logs = ") => {
                     line.replace("*\"", &format!("*-{}.gpx*\"", self.0))
@@ -100,7 +107,10 @@ impl Copy {
     pub(crate) fn orders(self, orders: &str) -> String {
         let row = |row: &str| {
             let mut cells: Vec<String> = row.split(',').map(str::to_owned).collect();
-            cells.iter_mut().take(2).for_each(|cell| *cell = self.id(cell));
+            cells
+                .iter_mut()
+                .take(2)
+                .for_each(|cell| *cell = self.id(cell));
             cells.join(",") + "\n"
         };
         orders.lines().skip(1).map(row).collect()

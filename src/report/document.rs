@@ -246,6 +246,7 @@ impl Maker<'_> {
             rate_swept_ml_m2: outcome.rate_swept_ml_m2(),
             swept_m2: areas.map(|areas| areas.swept_m2),
             wet_length_m: areas.map(|areas| areas.wet_length_m),
+            rigs: outcome.legs.iter().map(|&leg| self.rig(leg)).collect(),
             gap_causes_m2: areas.map(|_| outcome.cover.causes),
             near_dropout: outcome.cover.near_dropout,
             dose: outcome.dose.clone(),

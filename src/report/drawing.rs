@@ -31,7 +31,7 @@ use crate::report::numbers::Units;
 use crate::result::ZoneVerdict;
 use crate::site::coverage::PatchGround;
 use crate::site::outcome::{Application, Outcome, PassLine, ZoneOutcome};
-use labels::{Labels, Spread};
+use labels::{Labels, Marks, Spread};
 use path::Paths;
 use std::fmt::Write;
 
@@ -122,6 +122,7 @@ struct Pen<'a> {
     letters: Vec<(String, String)>,
     numbered_m2: Vec<f64>,
     labels: Labels,
+    marks: Marks,
 }
 
 impl<'a> Pen<'a> {
@@ -132,6 +133,7 @@ impl<'a> Pen<'a> {
             letters: Vec::new(),
             numbered_m2: Vec::new(),
             labels: Labels::default(),
+            marks: Marks::default(),
         }
     }
 
@@ -167,9 +169,11 @@ impl<'a> Pen<'a> {
             }
             self.region("o", &zone.cover.overlap, LEAST_OVERLAP_M2, OUTLINE_M);
             self.region("u", &zone.cover.unlogged, LEAST_M2, OUTLINE_M);
+            self.marks.add(&zone.cover.unlogged);
             for (patch, likely) in zone.cover.patches.iter().zip(&zone.patch_likely) {
                 if *likely || patch.is_likely(PERHAPS) {
                     let class = if *likely { "p" } else { "q" };
+                    self.marks.add(&patch.region);
                     self.region(class, &patch.region, LEAST_M2, OUTLINE_M);
                 }
             }
@@ -246,8 +250,10 @@ impl<'a> Pen<'a> {
     /// hide each other's.
     fn numbers(&mut self, application: &Application) {
         let zones = application.zones.iter();
-        let mut patches: Vec<&PatchGround> =
-            zones.flat_map(ZoneOutcome::likely_patches).map(|(patch, _)| patch).collect();
+        let mut patches: Vec<&PatchGround> = zones
+            .flat_map(ZoneOutcome::likely_patches)
+            .map(|(patch, _)| patch)
+            .collect();
         patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
         for (index, patch) in patches.into_iter().take(NUMBERED).enumerate() {
             self.number(index, patch);
@@ -263,7 +269,9 @@ impl<'a> Pen<'a> {
         // Its own share first, then the others'.
         let share = |turn: usize| ((index + turn) % NUMBERED + 1) as f64 / (NUMBERED + 1) as f64;
         let on_axis = (0..NUMBERED).map(|turn| axis.ends[0].plus(along, share(turn)));
-        let places = on_axis.filter(|at| spread.holds(*at)).chain(spread.places());
+        let places = on_axis
+            .filter(|at| spread.holds(*at))
+            .chain(spread.places());
         let radius = self.frame.unit_dm();
         let Some((x, y)) = self.labels.first_free(places, (radius, radius), self.frame) else {
             return;
@@ -281,7 +289,10 @@ impl<'a> Pen<'a> {
     /// and a line under the plan.
     fn names(&mut self, site: &Site) {
         let to_treat = || site.zones.iter().filter(|zone| zone.is_to_treat());
-        let blocked = site.zones.iter().filter(|zone| zone.land_use == LandUse::Blocked);
+        let blocked = site
+            .zones
+            .iter()
+            .filter(|zone| zone.land_use == LandUse::Blocked);
         for zone in blocked {
             let reason = zone.reason.as_deref().unwrap_or("blocked");
             self.name(&zone.region, reason);
@@ -295,8 +306,10 @@ impl<'a> Pen<'a> {
         let name = crate::report::clean::clean(name).into_owned();
         let spread = Spread::over(ground);
         let half = Labels::text_half(&name, self.frame);
-        let roomy = spread.roomy(half, self.frame);
-        if let Some(at) = self.labels.first_free(roomy, half, self.frame) {
+        let clear = spread.roomy(half, self.frame, &self.marks);
+        let no_marks = Marks::default();
+        let roomy = spread.roomy(half, self.frame, &no_marks);
+        if let Some(at) = self.labels.first_free(clear.chain(roomy), half, self.frame) {
             self.text(at, &name);
             return;
         }
@@ -311,7 +324,10 @@ impl<'a> Pen<'a> {
     fn text(&mut self, (x, y): (i64, i64), text: &str) {
         let base = y as f64 + 0.36 * self.frame.unit_dm();
         let text = escaped(text);
-        let _ = write!(self.svg, "<text class=\"zl\" x=\"{x}\" y=\"{base:.0}\">{text}</text>");
+        let _ = write!(
+            self.svg,
+            "<text class=\"zl\" x=\"{x}\" y=\"{base:.0}\">{text}</text>"
+        );
     }
 
     /// Scale bar and north arrow under the plan.

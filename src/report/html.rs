@@ -173,11 +173,8 @@ pub fn render(
         anchor: site,
     };
     let liquid = terminal::went(&audit.runs);
-    let scales: Vec<usize> = plans
-        .iter()
-        .flatten()
-        .map(|sheet| sheet.plan.scale)
-        .collect();
+    let scales = plans.iter().flatten().map(|sheet| sheet.plan.scale);
+    let scales: Vec<usize> = scales.collect();
     let volume = |litres: f64| style.volume(litres);
     let name = |&site: &usize| clean(&audit.sites[site].site).into_owned();
     let night = Night {
@@ -187,7 +184,7 @@ pub fn render(
         trips: page
             .trips
             .iter()
-            .map(|trip| item(audit, trip, &style))
+            .map(|of| item(audit, of, &style))
             .collect(),
         look_into: lines(audit, &page.look_into, &style),
         record: lines(audit, &page.record, &style),
@@ -213,7 +210,11 @@ pub fn render(
         plan_style: drawing::STYLE,
         keys: KEYS.into_iter().map(key).collect(),
         steps: dose::steps(audit.band),
-        charts: audit.runs.iter().filter_map(|run| chart(audit, run, &style)).collect(),
+        charts: audit
+            .runs
+            .iter()
+            .filter_map(|run| chart(audit, run, &style))
+            .collect(),
     };
     let text = night.render().expect("writing to memory cannot fail");
     text.into_bytes()

@@ -10,8 +10,8 @@ use crate::report::html::Sheet;
 use crate::report::numbers::{RateUnit, Units};
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute, Order, OrderStatus,
-    Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute,
+    Order, OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
 
@@ -300,6 +300,7 @@ fn main_zone() -> Zone {
         rate_swept_ml_m2: Some(34.3),
         swept_m2: Some(7_292.2),
         wet_length_m: Some(2_904.0),
+        rigs: vec!["north".into()],
         gap_causes_m2: Some(GapCauses {
             never_reached: 165.123_456_789,
             closed: 250.0,
@@ -342,6 +343,7 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         rate_swept_ml_m2: None,
         swept_m2: None,
         wet_length_m: None,
+        rigs: vec!["cart".into()],
         gap_causes_m2: None,
         near_dropout: false,
         dose: None,

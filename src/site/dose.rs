@@ -76,14 +76,8 @@ impl DoseGrid {
         band: f64,
         picture: &mut Painter,
     ) -> Dose {
-        let low_high = |low: f64, high: f64| {
-            let limits = |target: f64| (target * low, target * high);
-            target_ml_m2.map_or((f64::NEG_INFINITY, f64::INFINITY), limits)
-        };
-        let mut whole = Tally::new(low_high(1.0 - band, 1.0 + band));
-        let mut treated = Tally::new(low_high(LOW_SHARE, HIGH_SHARE));
-        let mut doses: Vec<(f64, f64)> = Vec::with_capacity(self.grid.cells());
-        let (mut zone_total_m2, mut unlogged_total_m2) = (0.0, 0.0);
+        let mut count = Count::new(target_ml_m2, band);
+        count.doses.reserve(self.grid.cells());
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
         let zone = self.areas_of(ground.zone);
         let under_swaths = self.areas_of(ground.treated);
@@ -98,14 +92,14 @@ impl DoseGrid {
                 let unknown_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
                 let unknown_m2 = unknown_m2.unwrap_or(0.0);
                 let known_m2 = zone_m2 - unknown_m2;
-                zone_total_m2 += zone_m2;
-                unlogged_total_m2 += unknown_m2;
+                count.zone_m2 += zone_m2;
+                count.unlogged_m2 += unknown_m2;
                 // Running sums leave rounding dust of either sign where there is no liquid.
                 let dose = |ground_m2: f64| (1000.0 * litres / ground_m2).max(0.0);
                 if known_m2 > LEAST_GROUND * cell_m2 {
                     let dose_ml_m2 = dose(known_m2);
-                    whole.add(dose_ml_m2, known_m2);
-                    doses.push((dose_ml_m2, known_m2));
+                    count.whole.add(dose_ml_m2, known_m2);
+                    count.doses.push((dose_ml_m2, known_m2));
                     if let Some(drawn) = &mut drawn {
                         drawn.add((column, row), dose_ml_m2, known_m2, unknown_m2);
                     }
@@ -113,22 +107,54 @@ impl DoseGrid {
                     drawn.add((column, row), 0.0, 0.0, unknown_m2);
                 }
                 if treated_m2 > LEAST_TREATED * cell_m2 {
-                    treated.add(dose(treated_m2), treated_m2);
+                    count.treated.add(dose(treated_m2), treated_m2);
                 }
             }
         }
-        let share_unknown = (unlogged_total_m2 / zone_total_m2).clamp(0.0, 1.0);
+        count.dose(self.grid.cell_m, target_ml_m2.is_some())
+    }
+}
+
+/// What is counted over the cells of a zone.
+struct Count {
+    whole: Tally,
+    treated: Tally,
+    /// Of each known cell: dose, mL/m2, and ground, m2.
+    doses: Vec<(f64, f64)>,
+    zone_m2: f64,
+    unlogged_m2: f64,
+}
+
+impl Count {
+    fn new(target_ml_m2: Option<f64>, band: f64) -> Self {
+        let low_high = |low: f64, high: f64| {
+            let limits = |target: f64| (target * low, target * high);
+            target_ml_m2.map_or((f64::NEG_INFINITY, f64::INFINITY), limits)
+        };
+        Self {
+            whole: Tally::new(low_high(1.0 - band, 1.0 + band)),
+            treated: Tally::new(low_high(LOW_SHARE, HIGH_SHARE)),
+            doses: Vec::new(),
+            zone_m2: 0.0,
+            unlogged_m2: 0.0,
+        }
+    }
+
+    /// The statistics; shares of a target only where there is one.
+    fn dose(&self, cell_m: f64, has_target: bool) -> Dose {
+        let share_unknown = (self.unlogged_m2 / self.zone_m2).clamp(0.0, 1.0);
+        let (whole, treated) = (&self.whole, &self.treated);
         let of_zone = |share: f64| share * (1.0 - share_unknown);
-        let known = |share: f64| target_ml_m2.map(|_| share);
+        let known = |share: f64| has_target.then_some(share);
         let mean = whole.mean();
-        let [p05, p50, p95] = quantiles(&doses, [0.05, 0.50, 0.95]);
+        let [p05, p50, p95] = quantiles(&self.doses, [0.05, 0.50, 0.95]);
         Dose {
-            cell_m: self.grid.cell_m,
+            cell_m,
             mean_ml_m2: mean,
             p05_ml_m2: p05,
             p50_ml_m2: p50,
             p95_ml_m2: p95,
-            cv: coefficient_of_variation(&doses, mean),
+            cv: coefficient_of_variation(&self.doses, mean),
             share_under: known(of_zone(whole.under_share())),
             share_within: known(of_zone(1.0 - whole.under_share() - whole.over_share())),
             share_over: known(of_zone(whole.over_share())),

@@ -74,10 +74,13 @@ fn speed_m_s<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> O
     (seconds > 0.0 && length_m > 0.0).then(|| length_m / seconds)
 }
 
-/// Times without liquid between two passes of a rig that turned meanwhile, s.
+/// Times without liquid on the site between two passes of a rig that turned meanwhile, s.
 fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[&PassGround]) -> Vec<f64> {
     let one_visit = |a: &PassGround, b: &PassGround| {
-        let visits = done.groups[app].visits.iter().map(|&visit| done.visit(visit));
+        let visits = done.groups[app]
+            .visits
+            .iter()
+            .map(|&visit| done.visit(visit));
         let mut own = visits.filter(|visit| visit.leg == a.leg);
         own.any(|visit| {
             super::overlap(&visit.fixes, &a.steps) && super::overlap(&visit.fixes, &b.steps)
@@ -89,12 +92,15 @@ fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[&PassGround])
         let (last, first) = (spans(leg, before).next_back()?, spans(leg, after).next()?);
         let heading_rad = |span: &Span| leg.fixes[span.step as usize].heading_rad;
         let turned_rad = wrapped_rad(heading_rad(first) - heading_rad(last)).abs();
-        let known = |step: u32| leg.steps[step as usize].link == Link::Driven;
+        // Beyond the site's reach a leg has no steps: that is part of a turn, a silence is not.
+        let silent = |step: u32| matches!(leg.steps[step as usize].link, Link::Silence { .. });
         let ends = leg.at(last.step as usize, last.to_u);
-        let between_s = leg.at(first.step as usize, first.from_u).seconds_since(ends);
+        let between_s = leg
+            .at(first.step as usize, first.from_u)
+            .seconds_since(ends);
         let is_turn = turned_rad > TURN_RAD
             && (0.0..=LONGEST_TURN_S).contains(&between_s)
-            && (last.step..=first.step).all(known);
+            && !(last.step..=first.step).any(silent);
         is_turn.then_some(between_s)
     };
     let pairs = passes.windows(2);
@@ -116,7 +122,10 @@ impl<'a> Lane<'a> {
         let boom_m = boom.width_m(boom.all());
         let chord = line.middle.last()?.minus(*line.middle.first()?);
         let length_m = chord.length_m();
-        let steps = line.middle.windows(2).map(|pair| pair[1].minus(pair[0]).length_m());
+        let steps = line
+            .middle
+            .windows(2)
+            .map(|pair| pair[1].minus(pair[0]).length_m());
         let is_lane = length_m >= LANE_BOOMS * boom_m && length_m >= STRAIGHT * steps.sum::<f64>();
         is_lane.then(|| Self {
             line: &line.middle,
@@ -133,7 +142,10 @@ impl<'a> Lane<'a> {
         }
         let along_m = |at: &Xy| at.minus(self.line[0]).dot(self.unit);
         let (from_m, to_m) = (along_m(&other.line[0]), along_m(other.line.last()?));
-        let (low_m, high_m) = (from_m.min(to_m).max(0.0), from_m.max(to_m).min(self.length_m));
+        let (low_m, high_m) = (
+            from_m.min(to_m).max(0.0),
+            from_m.max(to_m).min(self.length_m),
+        );
         if high_m - low_m < BESIDE_SHARE * self.length_m.min(other.length_m) {
             return None;
         }
@@ -148,7 +160,8 @@ impl<'a> Lane<'a> {
             let off = [0, 1].map(|end| pair[end].minus(self.line[0]));
             let along_m = off.map(|off| off.dot(self.unit));
             let left_m = off.map(|off| self.unit.cross(off));
-            let own_m = along_m[0].max(along_m[1]).min(high_m) - along_m[0].min(along_m[1]).max(low_m);
+            let own_m =
+                along_m[0].max(along_m[1]).min(high_m) - along_m[0].min(along_m[1]).max(low_m);
             if own_m > 0.0 {
                 sum_m2 += own_m * f64::midpoint(left_m[0], left_m[1]);
                 length_m += own_m;
@@ -160,15 +173,22 @@ impl<'a> Lane<'a> {
 
 /// What neighbouring lanes lap, m: the median over all pairs; less than nothing where they leave ground between them.
 fn lap_m(laid: &Laid, lines: &[PassLine]) -> Option<f64> {
-    let lanes: Vec<Lane> = lines.iter().filter_map(|line| Lane::of(laid, line)).take(MOST_LANES).collect();
+    let lanes: Vec<Lane> = lines
+        .iter()
+        .filter_map(|line| Lane::of(laid, line))
+        .take(MOST_LANES)
+        .collect();
     let mut laps_m = Vec::new();
     for (index, lane) in lanes.iter().enumerate() {
         for other in &lanes[index + 1..] {
             let boom_m = f64::midpoint(lane.boom_m, other.boom_m);
-            let near = |apart_m: &f64| {
-                (NEAREST_LANE * boom_m..FARTHEST_LANE * boom_m).contains(apart_m)
-            };
-            laps_m.extend(lane.apart_m(other).filter(near).map(|apart_m| boom_m - apart_m));
+            let near =
+                |apart_m: &f64| (NEAREST_LANE * boom_m..FARTHEST_LANE * boom_m).contains(apart_m);
+            laps_m.extend(
+                lane.apart_m(other)
+                    .filter(near)
+                    .map(|apart_m| boom_m - apart_m),
+            );
         }
     }
     laps_m.sort_by(f64::total_cmp);
@@ -183,7 +203,10 @@ fn field_efficiency(
     passes: &[&PassGround],
     zones: &[ZoneOutcome],
 ) -> Option<f64> {
-    let treated_m2: f64 = zones.iter().filter_map(|zone| Some(zone.areas?.treated_m2)).sum();
+    let treated_m2: f64 = zones
+        .iter()
+        .filter_map(|zone| Some(zone.areas?.treated_m2))
+        .sum();
     let mut could_m2 = 0.0;
     for &index in &done.groups[app].visits {
         let visit = done.visit(index);
@@ -218,10 +241,19 @@ mod tests {
     fn lanes_lie_apart_by_their_mean_distance_whatever_way_they_were_driven() {
         let straight = line(&[(0.0, 0.0), (60.0, 0.0)]);
         // Back again, 3.5 m to the north, with a wobble of half a metre over a third of it.
-        let back = line(&[(70.0, 3.5), (40.0, 3.5), (30.0, 4.0), (20.0, 3.5), (5.0, 3.5)]);
+        let back = line(&[
+            (70.0, 3.5),
+            (40.0, 3.5),
+            (30.0, 4.0),
+            (20.0, 3.5),
+            (5.0, 3.5),
+        ]);
         let apart_m = lane(&straight).apart_m(&lane(&back)).unwrap();
         // 20 m of 55 m lie a quarter of a metre farther off on the mean.
-        assert!((apart_m - (3.5 + 0.25 * 20.0 / 55.0)).abs() < 1e-9, "{apart_m}");
+        assert!(
+            (apart_m - (3.5 + 0.25 * 20.0 / 55.0)).abs() < 1e-9,
+            "{apart_m}"
+        );
     }
 
     #[test]

@@ -155,6 +155,8 @@ pub struct ZoneOutcome {
     pub target_ml_m2: Option<f64>,
     /// Index of the order it was treated under.
     pub order: Option<usize>,
+    /// Indices of the legs that swept a share of it worth telling.
+    pub legs: Vec<usize>,
     /// Dose on the ground.
     pub dose: Option<Dose>,
     /// Of each patch of the cover: likely enough for a finding.

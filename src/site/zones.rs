@@ -14,8 +14,8 @@ use crate::input::sites::Method;
 use crate::orders;
 use crate::result::{Dose, ZoneVerdict};
 use crate::site::coverage::{PatchGround, ZoneCover};
-use crate::site::dose::{CELL_M, Ground};
 use crate::site::dose::picture::Painter;
+use crate::site::dose::{CELL_M, Ground};
 use geo::InteriorPoint;
 
 /// All that is known of a site's zones once it is known which application served which order.
@@ -65,7 +65,9 @@ impl Zones<'_> {
             let target = self.target_ml_m2(app, index, self.carried(app, index));
             zone.is_by_boom() && self.done.is_metered(app) && target.is_some()
         });
-        let grids = self.sums.zones[app].iter().filter_map(|sum| sum.grid.as_ref());
+        let grids = self.sums.zones[app]
+            .iter()
+            .filter_map(|sum| sum.grid.as_ref());
         let widest_m = grids.map(|grid| grid.grid().cell_m).fold(CELL_M, f64::max);
         Painter::over(drawn.map(|(_, zone)| zone), widest_m, self.laid.rules.band)
     }
@@ -107,6 +109,7 @@ impl Zones<'_> {
             litres: metered.then_some(sum.litres),
             target_ml_m2,
             order: orders::order_of(self.laid.rules.placed(), self.served, app, index),
+            legs: sum.legs(),
             dose: told
                 .then(|| self.dose(app, index, target_ml_m2, picture))
                 .flatten(),

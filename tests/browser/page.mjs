@@ -1,5 +1,5 @@
 // Looks at a page as people do, in a real browser, and says what is wrong with it.
-//   node page.mjs FOLDER PAGE [--first-screen NUMBER] [--paint SECONDS]
+//   node page.mjs FOLDER PAGE [--first-screen NUMBER] [--paint SECONDS] [--picture PNG]
 // FOLDER: where axe-core and playwright-core are installed, and where the printed page goes (NAME.pdf). One line of
 // JSON for each page on standard output; a fault is an exception with its reason.
 import { createRequire } from 'node:module';
@@ -9,7 +9,7 @@ import { parseArgs } from 'node:util';
 
 const { values, positionals } = parseArgs({
   allowPositionals: true,
-  options: { 'first-screen': { type: 'string' }, paint: { type: 'string' }, shots: { type: 'string' } },
+  options: { 'first-screen': { type: 'string' }, paint: { type: 'string' }, picture: { type: 'string' } },
 });
 const [folder, file] = positionals.map((path) => resolve(path));
 const require = createRequire(join(folder, 'package.json'));
@@ -169,9 +169,29 @@ async function paint(most) {
   return best;
 }
 
+/** The first screen of a phone beside the block of the second site, as a picture. */
+async function picture(path) {
+  const shots = [];
+  for (const [viewport, section] of [[PHONE, false], [{ width: 540, height: 844 }, true]]) {
+    const { context, page } = await open(viewport);
+    await layOutAll(page);
+    if (section) await page.$$eval('section.site', (all) => all[1].scrollIntoView());
+    shots.push((await page.screenshot()).toString('base64'));
+    await context.close();
+  }
+  const context = await browser.newContext({ viewport: { width: 970, height: 864 } });
+  const page = await context.newPage();
+  const image = (shot) => `<img style="border:1px solid #999" src="data:image/png;base64,${shot}">`;
+  await page.setContent(`<body style="margin:8px;display:flex;gap:12px;background:#fff">${shots.map(image).join('')}`);
+  await page.screenshot({ path });
+  await context.close();
+}
+
 try {
   const told = { page: basename(file) };
-  if (values.paint) {
+  if (values.picture) {
+    await picture(values.picture);
+  } else if (values.paint) {
     told.paint_s = await paint(Number(values.paint));
   } else {
     told.whole_items = await firstScreen(Number(values['first-screen'] ?? 0));

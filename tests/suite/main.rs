@@ -24,6 +24,8 @@ mod command_line;
 mod demo;
 /// What the documents say, held against the program.
 mod documents;
+/// How an application was driven.
+mod driving;
 /// Runs cut short, runs at once, logs that change, disks that are full.
 mod faults;
 /// Slips of a first hour with the program.
@@ -50,6 +52,8 @@ mod night;
 mod nobody_else;
 /// Orders against what the logs show.
 mod orders;
+/// The page for a phone and for paper.
+mod page;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.

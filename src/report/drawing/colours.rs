@@ -8,7 +8,10 @@ use super::{STEP_COLOURS, STYLE, patterns};
 type Matrix = [[f64; 3]; 3];
 
 const SEEN: [(&str, Matrix); 4] = [
-    ("all colours", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
+    (
+        "all colours",
+        [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]],
+    ),
     (
         "without red cones",
         [
@@ -45,7 +48,11 @@ fn times(matrix: &Matrix, of: [f64; 3]) -> [f64; 3] {
 fn linear(colour: [u8; 3]) -> [f64; 3] {
     colour.map(|value| {
         let value = f64::from(value) / 255.0;
-        if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+        if value <= 0.04045 {
+            value / 12.92
+        } else {
+            ((value + 0.055) / 1.055).powf(2.4)
+        }
     })
 }
 
@@ -60,14 +67,22 @@ fn lab(linear: [f64; 3]) -> [f64; 3] {
     let [x, y, z] = [0, 1, 2].map(|axis| {
         let share = xyz[axis] / WHITE[axis];
         let cut = 6.0_f64 / 29.0;
-        if share > cut.powi(3) { share.cbrt() } else { share / (3.0 * cut * cut) + 4.0 / 29.0 }
+        if share > cut.powi(3) {
+            share.cbrt()
+        } else {
+            share / (3.0 * cut * cut) + 4.0 / 29.0
+        }
     });
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }
 
 fn apart(a: [u8; 3], b: [u8; 3], seen: &Matrix) -> f64 {
     let [a, b] = [a, b].map(|colour| lab(times(seen, linear(colour))));
-    a.iter().zip(b).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt()
+    a.iter()
+        .zip(b)
+        .map(|(a, b)| (a - b).powi(2))
+        .sum::<f64>()
+        .sqrt()
 }
 
 /// WCAG 2.1's contrast ratio.
@@ -145,10 +160,16 @@ fn marks_that_carry_meaning_stand_out_from_paper() {
 fn the_measures_are_right() {
     let red = lab(linear([0xff, 0, 0]));
     let want = [53.24, 80.09, 67.20];
-    assert!(red.iter().zip(want).all(|(a, b)| (a - b).abs() < 0.02), "{red:?}");
+    assert!(
+        red.iter().zip(want).all(|(a, b)| (a - b).abs() < 0.02),
+        "{red:?}"
+    );
     assert!((contrast([0; 3], [0xff; 3]) - 21.0).abs() < 1e-9);
     for (_, seen) in &SEEN {
         let white = times(seen, [1.0; 3]);
-        assert!(white.iter().all(|value| (value - 1.0).abs() < 1e-5), "{white:?}");
+        assert!(
+            white.iter().all(|value| (value - 1.0).abs() < 1e-5),
+            "{white:?}"
+        );
     }
 }

@@ -1,6 +1,7 @@
 //! How the liquid lies, as an image inside a drawing: a pixel a cell, turned with the plane so that it lies on the
-//! plan. Six steps of one hue, darker is more: the PuBu scheme of C. Brewer's ColorBrewer (M. Harrower and C. A.
-//! Brewer, *The Cartographic Journal* 40(1), 2003).
+//! plan. Six steps of one hue, darker is more: colours of the PuBu schemes of ColorBrewer (M. Harrower and C. A. Brewer,
+//! *The Cartographic Journal* 40(1), 2003), those of five classes and the darkest of nine: of its own six classes two are
+//! too near each other for readers without red cones (`colours`).
 
 use super::frame::Frame;
 use super::{LINE_M, Pen, png};
@@ -12,14 +13,7 @@ use base64::engine::general_purpose::STANDARD;
 use std::fmt::Write;
 
 /// Red, green and blue of the steps, from the least dose on.
-pub const STEP_COLOURS: [[u8; 3]; STEPS as usize] = [
-    [0xf1, 0xee, 0xf6],
-    [0xd0, 0xd1, 0xe6],
-    [0xa6, 0xbd, 0xdb],
-    [0x74, 0xa9, 0xcf],
-    [0x2b, 0x8c, 0xbe],
-    [0x04, 0x5a, 0x8d],
-];
+pub const STEP_COLOURS: [[u8; 3];
 
 /// The picture on the site's ground. `title` says its figures in a sentence; it must be fit for XML.
 #[must_use]
@@ -69,7 +63,12 @@ mod tests {
 
     #[test]
     fn cells_are_packed_from_the_top_row_down() {
-        let grid = Grid { origin: Xy::default(), cell_m: 1.0, columns: 3, rows: 2 };
+        let grid = Grid {
+            origin: Xy::default(),
+            cell_m: 1.0,
+            columns: 3,
+            rows: 2,
+        };
         let picture = DosePicture {
             grid,
             cells: vec![1, 2, 3, 0, 5, 6],

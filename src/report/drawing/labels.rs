@@ -1,6 +1,7 @@
 //! Where labels stand on a plan: on what they name, and never on each other.
 
 use super::Frame;
+use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 
@@ -25,7 +26,10 @@ impl Labels {
     /// Half the size of a line of text.
     pub(super) fn text_half(text: &str, frame: &Frame) -> Half {
         let size = TEXT * frame.unit_dm();
-        (CHARACTER * size * text.chars().count() as f64 / 2.0, 0.6 * size)
+        (
+            CHARACTER * size * text.chars().count() as f64 / 2.0,
+            0.6 * size,
+        )
     }
 
     fn is_free(&self, at: (f64, f64), half: Half) -> bool {
@@ -45,10 +49,49 @@ impl Labels {
             let (x, y) = frame.to_dm(place);
             ((x, y), (x as f64, y as f64))
         };
-        let (place, middle) = places.map(on_paper).find(|(_, at)| self.is_free(*at, half))?;
+        let (place, middle) = places
+            .map(on_paper)
+            .find(|(_, at)| self.is_free(*at, half))?;
         self.taken.push((middle, half));
         Some(place)
     }
+}
+
+/// Ground that words are better not laid on.
+#[derive(Default)]
+pub(super) struct Marks {
+    grounds: Vec<(Extent, Vec<Vec<Xy>>)>,
+}
+
+impl Marks {
+    /// Adds some ground.
+    pub(super) fn add(&mut self, region: &Region) {
+        self.grounds.push((region.extent(), region.rings()));
+    }
+
+    /// Whether a point lies on any of it.
+    pub(super) fn hold(&self, at: Xy) -> bool {
+        let point = Extent::of([&at]);
+        let mut near = self.grounds.iter().filter(|(extent, _)| extent.meets(&point));
+        near.any(|(_, rings)| is_inside(rings, at))
+    }
+}
+
+/// Whether a point is inside, by the even-odd rule.
+fn is_inside(rings: &[Vec<Xy>], at: Xy) -> bool {
+    let mut inside = false;
+    for ring in rings {
+        let mut from = ring[ring.len() - 1];
+        for &to in ring {
+            let crosses = (from.y_m > at.y_m) != (to.y_m > at.y_m);
+            let x_m = || from.x_m + (at.y_m - from.y_m) / (to.y_m - from.y_m) * (to.x_m - from.x_m);
+            if crosses && at.x_m < x_m() {
+                inside = !inside;
+            }
+            from = to;
+        }
+    }
+    inside
 }
 
 /// The ground of something that has a label.
@@ -75,8 +118,15 @@ impl Spread {
         // From the middle outward, so that a label stands where people look for it.
         let off = |(x, y): &(f64, f64)| (x - 0.5).hypot(y - 0.5);
         shares.sort_by(|a, b| off(a).total_cmp(&off(b)));
-        let mut spread = Self { rings, places: Vec::new() };
-        spread.places = shares.into_iter().map(at).filter(|place| spread.holds(*place)).collect();
+        let mut spread = Self {
+            rings,
+            places: Vec::new(),
+        };
+        spread.places = shares
+            .into_iter()
+            .map(at)
+            .filter(|place| spread.holds(*place))
+            .collect();
         if spread.places.is_empty() {
             // Thin and bent: the middle of its longest edge is near it at least.
             spread.places.extend(longest_edge(&spread.rings));
@@ -84,23 +134,9 @@ impl Spread {
         spread
     }
 
-    /// Whether a point is inside, by the even-odd rule.
+    /// Whether a point is on it.
     pub(super) fn holds(&self, at: Xy) -> bool {
-        let mut inside = false;
-        for ring in &self.rings {
-            let mut from = ring[ring.len() - 1];
-            for &to in ring {
-                let crosses = (from.y_m > at.y_m) != (to.y_m > at.y_m);
-                let x_m = || {
-                    from.x_m + (at.y_m - from.y_m) / (to.y_m - from.y_m) * (to.x_m - from.x_m)
-                };
-                if crosses && at.x_m < x_m() {
-                    inside = !inside;
-                }
-                from = to;
-            }
-        }
-        inside
+        is_inside(&self.rings, at)
     }
 
     /// Places inside, from the middle outward.
@@ -108,21 +144,23 @@ impl Spread {
         self.places.iter().copied()
     }
 
-    /// Places where a box of this size lies on the ground, by its corners and the middles of its sides.
-    pub(super) fn roomy<'a>(&'a self, half: Half, frame: &'a Frame) -> impl Iterator<Item = Xy> + 'a {
-        const SIDES: [(f64, f64); 8] = [
-            (-1.0, -1.0),
-            (0.0, -1.0),
-            (1.0, -1.0),
-            (-1.0, 0.0),
-            (1.0, 0.0),
-            (-1.0, 1.0),
-            (0.0, 1.0),
-            (1.0, 1.0),
-        ];
+    /// Places where a box of this size lies on the ground and on no mark, by its corners, the middles of its sides and
+    /// its own.
+    pub(super) fn roomy<'a>(
+        &'a self,
+        half: Half,
+        frame: &'a Frame,
+        marks: &'a Marks,
+    ) -> impl Iterator<Item = Xy> + 'a {
+        const THIRDS: [f64; 3] = [-1.0, 0.0, 1.0];
         self.places().filter(move |place| {
-            let mut sides = SIDES.iter();
-            sides.all(|side| self.holds(frame.beside(*place, (half.0 * side.0, half.1 * side.1))))
+            let mut points = THIRDS
+                .iter()
+                .flat_map(|right| THIRDS.iter().map(move |down| (half.0 * right, half.1 * down)));
+            points.all(|off| {
+                let at = frame.beside(*place, off);
+                self.holds(at) && !marks.hold(at)
+            })
         })
     }
 }
@@ -163,7 +201,14 @@ mod tests {
 
     #[test]
     fn places_of_an_angle_lie_on_it() {
-        let ring = [(0.0, 0.0), (30.0, 0.0), (30.0, 2.0), (2.0, 2.0), (2.0, 30.0), (0.0, 30.0)];
+        let ring = [
+            (0.0, 0.0),
+            (30.0, 0.0),
+            (30.0, 2.0),
+            (2.0, 2.0),
+            (2.0, 30.0),
+            (0.0, 30.0),
+        ];
         let ring = ring.map(|(x, y)| Xy::new(x, y));
         let spread = Spread::over(&Region::inside_any([ring.as_slice()]));
         let near = |at: Xy| at.x_m <= 2.0 || at.y_m <= 2.0;

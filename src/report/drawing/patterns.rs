@@ -36,10 +36,10 @@ pub(super) const PATTERNS: [(&str, u32, u32, &str, &str); 7] = [
     ),
     (
         "o",
-        14,
-        14,
+        10,
+        10,
         "",
-        r##"<circle cx="4" cy="4" r="3" fill="#0072b2"/>"##,
+        r##"<circle cx="3" cy="3" r="2.2" fill="#0072b2"/>"##,
     ),
     (
         "u",

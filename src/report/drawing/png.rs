@@ -15,7 +15,11 @@ const SIGNATURE: [u8; 8] = *b"\x89PNG\r\n\x1a\n";
 ///
 /// If memory cannot be written to, which it always can.
 #[must_use]
-pub(super) fn indexed((width, height): (usize, usize), rows: &[u8], palette: &[[u8; 3]]) -> Vec<u8> {
+pub(super) fn indexed(
+    (width, height): (usize, usize),
+    rows: &[u8],
+    palette: &[[u8; 3]],
+) -> Vec<u8> {
     let mut header = Vec::new();
     header.extend((width as u32).to_be_bytes());
     header.extend((height as u32).to_be_bytes());

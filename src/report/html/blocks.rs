@@ -178,9 +178,10 @@ fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
         patches: NOT_KNOWN.to_owned(),
         overlap: NOT_KNOWN.to_owned(),
         rate: NOT_KNOWN.to_owned(),
-        target: ground
-            .target_ml_m2
-            .map_or_else(|| NOT_KNOWN.to_owned(), |rate| style.rate_unit.measure().number(rate)),
+        target: ground.target_ml_m2.map_or_else(
+            || NOT_KNOWN.to_owned(),
+            |rate| style.rate_unit.measure().number(rate),
+        ),
         ruler: String::new(),
     });
     Work {
@@ -198,20 +199,31 @@ fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
 /// The numbered patches with their areas, and how many more there are.
 fn patches(of: &Application, numbered_m2: &[f64], style: &Style) -> Option<String> {
     let numbered = numbered_m2.iter().enumerate();
-    let numbered = numbered.map(|(index, area_m2)| format!("{}: {}", index + 1, style.area(*area_m2)));
+    let numbered =
+        numbered.map(|(index, area_m2)| format!("{}: {}", index + 1, style.area(*area_m2)));
     let numbered: Vec<String> = numbered.collect();
     let all: u64 = of.zones.iter().filter_map(worth).sum();
     let more = all.saturating_sub(numbered.len() as u64);
     let more = (more > 0).then(|| format!("; and {more} smaller"));
-    let text = format!("Patches on the plan: {}{}.", numbered.join(", "), more.unwrap_or_default());
+    let text = format!(
+        "Patches on the plan: {}{}.",
+        numbered.join(", "),
+        more.unwrap_or_default()
+    );
     (!numbered.is_empty()).then(|| paper(text))
 }
 
 /// How it was driven, for whoever sets routes and rigs.
 fn driving(of: &Driving, style: &Style) -> Option<String> {
     let units = style.units;
-    let mut parts = vec![format!("{} with liquid on", units.speed().text(of.speed_m_s?))];
-    parts.extend(of.lap_m.map(|lap_m| format!("laps of {}", units.short_length().text(lap_m))));
+    let mut parts = vec![format!(
+        "{} with liquid on",
+        units.speed().text(of.speed_m_s?)
+    )];
+    parts.extend(
+        of.lap_m
+            .map(|lap_m| format!("laps of {}", units.short_length().text(lap_m))),
+    );
     if of.turns > 0 {
         let turn_s = of.turning_s / of.turns as f64;
         let turns = count(of.turns as u64, "turn", "turns");

@@ -31,12 +31,19 @@ pub(super) fn chart(audit: &Audit, run: &Run, style: &Style) -> Option<String> {
     let wanted = wanted(audit, run);
     let target = wanted.iter().map(|of| of.target_ml_m2).fold(0.0, f64::max);
     let greatest = rates.iter().map(|(_, rate)| *rate).fold(0.0, f64::max);
-    let least = rates.iter().map(|(_, rate)| *rate).fold(f64::INFINITY, f64::min);
+    let least = rates
+        .iter()
+        .map(|(_, rate)| *rate)
+        .fold(f64::INFINITY, f64::min);
     let top = if target > 0.0 { TOP * target } else { greatest };
     if rates.is_empty() || top <= 0.0 {
         return None;
     }
-    let chart = Chart { run, top_ml_m2: top, style };
+    let chart = Chart {
+        run,
+        top_ml_m2: top,
+        style,
+    };
     let mut svg = format!(
         "<svg class=\"chart\" viewBox=\"0 0 {WIDTH} 152\" role=\"img\"><title>{}</title>",
         drawing::escaped(&format!(
@@ -73,14 +80,21 @@ struct Wanted {
 fn wanted(audit: &Audit, run: &Run) -> Vec<Wanted> {
     let mut wanted = Vec::new();
     for application in audit.sites.iter().flat_map(|site| &site.applications) {
-        let treated = application.zones.iter().filter(|zone| zone.volume_l.is_some_and(|l| l > 0.0));
+        let treated = application.zones.iter().filter(|zone| zone.rigs.contains(&run.rig));
         let mut targets: Vec<f64> = treated.filter_map(|zone| zone.target_ml_m2).collect();
         targets.sort_by(f64::total_cmp);
         targets.dedup();
-        let own = application.visits.iter().filter(|visit| visit.rig == run.rig);
+        let own = application
+            .visits
+            .iter()
+            .filter(|visit| visit.rig == run.rig);
         for (start, end) in own.filter_map(|visit| visit.spray_start.zip(visit.spray_end)) {
             if start >= run.start && end <= run.end {
-                let of_target = |&target_ml_m2: &f64| Wanted { start, end, target_ml_m2 };
+                let of_target = |&target_ml_m2: &f64| Wanted {
+                    start,
+                    end,
+                    target_ml_m2,
+                };
                 wanted.extend(targets.iter().map(of_target));
             }
         }
@@ -165,7 +179,11 @@ impl Chart<'_> {
 
     fn axes(&self, svg: &mut String, target_ml_m2: Option<f64>) {
         let (left, right) = SIDES;
-        let _ = write!(svg, "<path class=\"axis\" d=\"M{left} {}V{}H{right}\"/>", ENDS.0, ENDS.1);
+        let _ = write!(
+            svg,
+            "<path class=\"axis\" d=\"M{left} {}V{}H{right}\"/>",
+            ENDS.0, ENDS.1
+        );
         let marks = [Some(0.0), target_ml_m2, Some(self.top_ml_m2)];
         for rate in marks.into_iter().flatten() {
             let _ = write!(
@@ -176,10 +194,17 @@ impl Chart<'_> {
                 self.style.rate_unit.measure().number(rate)
             );
         }
-        let ends = [(self.run.start, left, "start"), (self.run.end, right, "end")];
+        let ends = [
+            (self.run.start, left, "start"),
+            (self.run.end, right, "end"),
+        ];
         for (time, x, anchor) in ends {
             let clock = self.style.clock(time);
-            let _ = write!(svg, "<text x=\"{x}\" y=\"{}\" text-anchor=\"{anchor}\">{clock}</text>", ENDS.1 + 15.0);
+            let _ = write!(
+                svg,
+                "<text x=\"{x}\" y=\"{}\" text-anchor=\"{anchor}\">{clock}</text>",
+                ENDS.1 + 15.0
+            );
         }
         let mut free = left + LABEL;
         for hour in self.hours() {
@@ -188,7 +213,11 @@ impl Chart<'_> {
             if x - LABEL / 2.0 >= free && x + LABEL <= right - LABEL / 2.0 {
                 free = x + LABEL / 2.0;
                 let clock = self.style.clock(hour);
-                let _ = write!(svg, "<text x=\"{x:.1}\" y=\"{}\" text-anchor=\"middle\">{clock}</text>", ENDS.1 + 15.0);
+                let _ = write!(
+                    svg,
+                    "<text x=\"{x:.1}\" y=\"{}\" text-anchor=\"middle\">{clock}</text>",
+                    ENDS.1 + 15.0
+                );
             }
         }
     }
@@ -227,6 +256,9 @@ mod tests {
 
     #[test]
     fn a_silence_is_a_break_with_a_label() {
-        assert!(svg().contains("class=\"gone\"") && svg().contains(">silent 60 s<") || svg().contains(">silent 1 min<"));
+        assert!(
+            svg().contains("class=\"gone\"") && svg().contains(">silent 60 s<")
+                || svg().contains(">silent 1 min<")
+        );
     }
 }

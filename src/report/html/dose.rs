@@ -77,7 +77,11 @@ fn histogram(picture: &DosePicture, band: f64) -> String {
     let bar = (WIDTH - 2.0 * MARGIN) / (TENTHS + 1) as f64;
     let x = |of_target: f64| MARGIN + 10.0 * of_target * bar;
     let most = picture.tenths.iter().copied().fold(0.0, f64::max);
-    let fullest = picture.tenths.iter().position(|share| *share >= most).unwrap_or(0);
+    let fullest = picture
+        .tenths
+        .iter()
+        .position(|share| *share >= most)
+        .unwrap_or(0);
     let mut svg = format!(
         "<svg class=\"chart\" viewBox=\"0 0 {WIDTH} 150\" role=\"img\"><title>{}</title>",
         drawing::escaped(&title(fullest, most))
@@ -96,7 +100,11 @@ fn histogram(picture: &DosePicture, band: f64) -> String {
         let height = if most > 0.0 { share / most * TALL } else { 0.0 };
         if height >= 0.05 {
             let left = MARGIN + index as f64 * bar;
-            let _ = write!(bars, "M{left:.1} {FOOT}v-{height:.1}h{:.1}v{height:.1}", bar - 1.0);
+            let _ = write!(
+                bars,
+                "M{left:.1} {FOOT}v-{height:.1}h{:.1}v{height:.1}",
+                bar - 1.0
+            );
         }
     }
     let _ = write!(
@@ -125,7 +133,9 @@ fn title(fullest: usize, share: f64) -> String {
     let share = percent(share);
     let tenth = |index: usize| percent(index as f64 / 10.0);
     if fullest >= TENTHS {
-        return format!("Ground by tenths of the target: most of it, {share}, got over three times the target.");
+        return format!(
+            "Ground by tenths of the target: most of it, {share}, got over three times the target."
+        );
     }
     format!(
         "Ground by tenths of the target: the greatest share, {share}, got {} to {} of the target.",
@@ -145,11 +155,21 @@ mod tests {
         let mut tenths = [0.0; TENTHS + 1];
         (tenths[9], tenths[10], tenths[20]) = (0.25, 0.5, 0.25);
         DosePicture {
-            grid: Grid { origin: Xy::default(), cell_m: 1.0, columns: 1, rows: 1 },
+            grid: Grid {
+                origin: Xy::default(),
+                cell_m: 1.0,
+                columns: 1,
+                rows: 1,
+            },
             cells: vec![3],
             ends: ends(0.1),
             tenths,
-            shares: Shares { under: 0.0, within: 0.7, over: 0.2, unknown: 0.1 },
+            shares: Shares {
+                under: 0.0,
+                within: 0.7,
+                over: 0.2,
+                unknown: 0.1,
+            },
         }
     }
 
@@ -157,9 +177,13 @@ mod tests {
     fn bars_stand_at_their_tenth_and_have_their_share_of_the_tallest() {
         let svg = histogram(&picture(), 0.1);
         let bar = (WIDTH - 2.0 * MARGIN) / 31.0;
-        let at = |index: f64, height: &str| format!("M{:.1} {FOOT}v-{height}h", MARGIN + index * bar);
+        let at =
+            |index: f64, height: &str| format!("M{:.1} {FOOT}v-{height}h", MARGIN + index * bar);
         assert!(svg.contains(&at(10.0, "100.0")), "{svg}");
-        assert!(svg.contains(&at(9.0, "50.0")) && svg.contains(&at(20.0, "50.0")), "{svg}");
+        assert!(
+            svg.contains(&at(9.0, "50.0")) && svg.contains(&at(20.0, "50.0")),
+            "{svg}"
+        );
         assert!(svg.contains("50 %, got 100 % to 110 % of the target"));
     }
 

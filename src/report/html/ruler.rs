@@ -50,7 +50,10 @@ mod tests {
         // 25 % over is half of the way to the end.
         assert!(ruler(1.25, 0.1).contains("M24 0l6-6 6 6-6 6z\" fill=\"#000\""));
         assert!(ruler(1.25, 0.1).contains("x=\"-12\" y=\"-6\" width=\"24\""));
-        assert_eq!((off_it(1.25), off_it(3.26).as_deref()), (None, Some(" (+226 %)")));
+        assert_eq!(
+            (off_it(1.25), off_it(3.26).as_deref()),
+            (None, Some(" (+226 %)"))
+        );
         assert!(ruler(3.0, 0.1).contains("M54 0l6-6 6 6-6 6z\" fill=\"#fff\""));
     }
 }

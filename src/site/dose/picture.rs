@@ -50,7 +50,13 @@ pub struct Shares {
 #[must_use]
 pub fn ends(band: f64) -> [f64; STEPS as usize - 1] {
     let (low, high) = ((1.0 - band).max(0.0), 1.0 + band);
-    [super::LOW_SHARE.min(low), low, high, high.max(1.5), high.max(super::HIGH_SHARE)]
+    [
+        super::LOW_SHARE.min(low),
+        low,
+        high,
+        high.max(1.5),
+        high.max(super::HIGH_SHARE),
+    ]
 }
 
 /// A picture while the cells of zones are added.
@@ -70,7 +76,9 @@ impl Painter {
     /// A blank picture over some zones whose own cells are at most so wide, m.
     #[must_use]
     pub fn over<'a>(zones: impl Iterator<Item = &'a Zone>, own_cell_m: f64, band: f64) -> Self {
-        let corners: Vec<Xy> = zones.flat_map(|zone| zone.region.rings().concat()).collect();
+        let corners: Vec<Xy> = zones
+            .flat_map(|zone| zone.region.rings().concat())
+            .collect();
         // Two of a zone's cells a side, or some drawn ones would have none.
         let cell_m = DRAWN_M.max(2.0 * own_cell_m);
         let grid = Grid::over(corners.iter(), 0.0, cell_m, GREATEST_CELLS);
@@ -89,7 +97,11 @@ impl Painter {
     /// The cells of one zone, whose grid this is, against its target.
     #[must_use]
     pub fn zone(&mut self, grid: Grid, target_ml_m2: f64) -> ZonePainter<'_> {
-        ZonePainter { painter: self, grid, target_ml_m2 }
+        ZonePainter {
+            painter: self,
+            grid,
+            target_ml_m2,
+        }
     }
 
     /// The picture; `None` where no ground was added.
@@ -113,7 +125,9 @@ impl Painter {
             grid: self.grid,
             cells: self.sums_m2.iter().map(step).collect(),
             ends,
-            tenths: self.tenths_m2.map(|m2| if known_m2 > 0.0 { m2 / known_m2 } else { 0.0 }),
+            tenths: self
+                .tenths_m2
+                .map(|m2| if known_m2 > 0.0 { m2 / known_m2 } else { 0.0 }),
             shares: Shares {
                 under: share(self.under_m2),
                 within: share(known_m2 - self.under_m2 - self.over_m2),
@@ -139,8 +153,16 @@ impl ZonePainter<'_> {
         own.ground_m2 += known_m2 + unknown_m2;
         own.unknown_m2 += unknown_m2;
         own.tenths_m2[((of_target * 10.0) as usize).min(TENTHS)] += known_m2;
-        own.under_m2 += if of_target < 1.0 - own.band { known_m2 } else { 0.0 };
-        own.over_m2 += if of_target > 1.0 + own.band { known_m2 } else { 0.0 };
+        own.under_m2 += if of_target < 1.0 - own.band {
+            known_m2
+        } else {
+            0.0
+        };
+        own.over_m2 += if of_target > 1.0 + own.band {
+            known_m2
+        } else {
+            0.0
+        };
         let middle_m = |index: usize| (index as f64 + 0.5) * self.grid.cell_m;
         let middle = Xy::new(
             self.grid.origin.x_m + middle_m(cell.0),
@@ -165,7 +187,10 @@ mod tests {
     use crate::site::dose::CELL_M;
 
     fn painter(columns: usize, rows: usize) -> Painter {
-        let corners = [Xy::default(), Xy::new(columns as f64 - 0.5, rows as f64 - 0.5)];
+        let corners = [
+            Xy::default(),
+            Xy::new(columns as f64 - 0.5, rows as f64 - 0.5),
+        ];
         let mut painter = Painter::over(std::iter::empty(), CELL_M, 0.1);
         painter.grid = Grid::over(corners.iter(), 0.0, 1.0, 1000);
         painter.sums_m2 = vec![(0.0, 0.0); painter.grid.cells()];
@@ -173,7 +198,12 @@ mod tests {
     }
 
     fn fine(columns: usize, rows: usize) -> Grid {
-        Grid { origin: Xy::default(), cell_m: 0.5, columns, rows }
+        Grid {
+            origin: Xy::default(),
+            cell_m: 0.5,
+            columns,
+            rows,
+        }
     }
 
     #[test]
@@ -191,7 +221,11 @@ mod tests {
         assert_eq!(picture.cells, [1, 3, 5]);
         let shares = picture.shares;
         let near = |a: f64, b: f64| (a - b).abs() < 1e-12;
-        assert!(near(shares.under, 1.0 / 3.0) && near(shares.within, 0.5) && near(shares.over, 1.0 / 6.0));
+        assert!(
+            near(shares.under, 1.0 / 3.0)
+                && near(shares.within, 0.5)
+                && near(shares.over, 1.0 / 6.0)
+        );
         assert!(near(picture.tenths[0], 1.0 / 3.0) && near(picture.tenths[10], 0.5));
         assert!(near(picture.tenths[TENTHS], 1.0 / 6.0));
     }
@@ -215,7 +249,10 @@ mod tests {
     fn steps_rise_whatever_the_band() {
         for band in [0.0, 0.05, 0.1, 0.5, 0.9, 1.5] {
             let ends = ends(band);
-            assert!(ends.windows(2).all(|pair| pair[0] <= pair[1]), "{band}: {ends:?}");
+            assert!(
+                ends.windows(2).all(|pair| pair[0] <= pair[1]),
+                "{band}: {ends:?}"
+            );
         }
     }
 }
