@@ -5,13 +5,13 @@
 
 mod audit;
 mod completions;
+mod finish;
 mod flags;
 mod measure;
 mod new;
 mod progress;
 mod threads;
 
-use crate::error::{Error, Result};
 use crate::report::clean::clean;
 use clap::{Parser, Subcommand};
 use std::io::Write;
@@ -73,7 +73,7 @@ enum Command {
     Completions(completions::Arguments),
     /// New lots: how much ground, how much of it a boom reaches, how to drive it.
     #[command(after_help = EXIT_CODES)]
-    Measure(measure::MeasureArguments),
+    Measure(measure::Arguments),
 }
 
 /// The command line as clap knows it: for completions and the manual page.
@@ -107,17 +107,6 @@ fn say(message: &str) {
     let lines: Vec<_> = message.lines().map(clean).collect();
     // Nothing can be done when even stderr is gone.
     let _ = writeln!(std::io::stderr(), "swathbook: {}", lines.join("\n"));
-}
-
-/// Prints data on stdout. A reader that has had enough (`| head`) is no error.
-fn print(text: &str) -> Result<()> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(cause) if cause.kind() != std::io::ErrorKind::BrokenPipe => Err(Error::new(format!(
-            "cannot write to standard output: {cause}"
-        ))),
-        _ => Ok(()),
-    }
 }
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ mod remarks;
 mod section;
 
 pub use estimate::{Body, Estimate};
-pub use reading::read;
+pub use reading::{MOST_TABLES, read};
 
 /// Greatest position error, m: with more, no lot can be told from its neighbour.
 pub const GREATEST_POSITION_M: f64 = 20.0;

@@ -23,7 +23,11 @@ const ATTIC: &str = "-former";
 ///
 /// If the folder or a file cannot be made, written or replaced, or another run is writing there. The
 /// folder then holds what it held before.
-pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>, owned: &[&str]) -> Result<()> {
+pub fn write_all<N: AsRef<str>>(
+    dir: &Path,
+    files: Vec<(N, Vec<u8>)>,
+    owned: &[impl AsRef<str>],
+) -> Result<()> {
     let made = make_dir(dir)?;
     let written = lock(dir).and_then(|_locked| {
         clear_leavings(dir)?;
@@ -102,10 +106,10 @@ struct Staged {
     target: PathBuf,
 }
 
-fn stage(dir: &Path, files: &[(&str, Vec<u8>)]) -> Result<Vec<Staged>> {
+fn stage(dir: &Path, files: &[(impl AsRef<str>, Vec<u8>)]) -> Result<Vec<Staged>> {
     let mut staged = Vec::with_capacity(files.len());
     for (name, bytes) in files {
-        let target = dir.join(name);
+        let target = dir.join(name.as_ref());
         if target.is_dir() {
             return Err(Error::new("expected a file to replace, found a folder")
                 .at(&target)
@@ -134,14 +138,14 @@ fn write_beside(dir: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     Ok(file)
 }
 
-fn put_in_place(dir: &Path, staged: Vec<Staged>, owned: &[&str]) -> Result<()> {
+fn put_in_place(dir: &Path, staged: Vec<Staged>, owned: &[impl AsRef<str>]) -> Result<()> {
     let attic = tempfile::Builder::new()
         .prefix(PASSING)
         .suffix(ATTIC)
         .tempdir_in(dir)
         .map_err(|error| failed("the output folder cannot be written", dir, &error))?;
     let mut done: Vec<(PathBuf, Option<PathBuf>)> = Vec::with_capacity(staged.len());
-    let leftover = owned.iter().map(|name| dir.join(name));
+    let leftover = owned.iter().map(|name| dir.join(name.as_ref()));
     // A folder of that name is nobody's report.
     let leftover =
         leftover.filter(|path| !path.is_dir() && staged.iter().all(|new| new.target != *path));
@@ -198,6 +202,9 @@ fn failed(what: &str, path: &Path, error: &io::Error) -> Error {
 mod tests {
     use super::*;
 
+    /// Owns no names.
+    const NONE: [&str; 0] = [];
+
     fn names(dir: &Path) -> Vec<String> {
         let entries = fs::read_dir(dir).expect("a folder");
         let mut names: Vec<String> = entries
@@ -222,8 +229,8 @@ mod tests {
     fn files_appear_under_their_names_and_replace_older_ones() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("deep/out");
-        write_all(&out, vec![file("a", "old"), file("b", "old")], &[]).expect("written");
-        write_all(&out, vec![file("a", "new")], &[]).expect("written again");
+        write_all(&out, vec![file("a", "old"), file("b", "old")], &NONE).expect("written");
+        write_all(&out, vec![file("a", "new")], &NONE).expect("written again");
         assert_eq!(names(&out), ["a.json", "b.csv"]);
         assert_eq!(
             fs::read_to_string(out.join("a.json")).expect("a file"),
@@ -266,7 +273,7 @@ mod tests {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
         fs::write(&out, "notes").expect("written");
-        let error = write_all(&out, vec![file("a", "new")], &[]).expect_err("no folder there");
+        let error = write_all(&out, vec![file("a", "new")], &NONE).expect_err("no folder there");
         let text = error.to_string();
         assert!(
             text.contains("out: expected a folder for the output, found a file"),
@@ -279,10 +286,10 @@ mod tests {
     fn nothing_changes_when_one_file_cannot_be_written() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
-        write_all(&out, vec![file("a", "old")], &[]).expect("written");
+        write_all(&out, vec![file("a", "old")], &NONE).expect("written");
         fs::create_dir(out.join("b.csv")).expect("made");
         let files = vec![file("a", "new"), file("b", "new")];
-        let error = write_all(&out, files, &[]).expect_err("a folder is in the way");
+        let error = write_all(&out, files, &NONE).expect_err("a folder is in the way");
         assert!(
             error
                 .to_string()
@@ -305,7 +312,7 @@ mod tests {
             file: write_beside(dir, b"new").expect("staged"),
             target: dir.join(name),
         });
-        put_in_place(dir, staged.into(), &[]).expect_err("the second move fails");
+        put_in_place(dir, staged.into(), &NONE).expect_err("the second move fails");
         assert_eq!(
             fs::read_to_string(dir.join("a.json")).expect("a file"),
             "old"
@@ -317,11 +324,11 @@ mod tests {
     fn a_second_run_waits_its_turn_with_a_clear_error() {
         let night = tempfile::tempdir().expect("a folder");
         let first = lock(night.path()).expect("locked");
-        let error = write_all(night.path(), vec![file("a", "new")], &[]).expect_err("locked out");
+        let error = write_all(night.path(), vec![file("a", "new")], &NONE).expect_err("locked out");
         assert!(error.to_string().contains("another run is writing here"));
         assert!(names(night.path()).is_empty());
         drop(first);
-        write_all(night.path(), vec![file("a", "new")], &[]).expect("free again");
+        write_all(night.path(), vec![file("a", "new")], &NONE).expect("free again");
     }
 
     #[test]
@@ -348,7 +355,7 @@ mod tests {
     fn a_folder_made_for_nothing_goes_again() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
-        write_all(&out, vec![("missing/a.json", b"new".to_vec())], &[])
+        write_all(&out, vec![("missing/a.json", b"new".to_vec())], &NONE)
             .expect_err("no such folder");
         assert!(!out.exists());
     }

@@ -30,7 +30,7 @@ struct Measured {
     json: Value,
     out: PathBuf,
     page: String,
-    _night: Night,
+    night: Night,
 }
 
 impl Measured {
@@ -52,7 +52,7 @@ impl Measured {
             json,
             out,
             page: outcome.stdout,
-            _night: night,
+            night,
         };
         measured.holds_what_always_holds();
         measured
@@ -113,7 +113,7 @@ impl Measured {
 
     /// Treated, overlap and swept ground of all zones, from the audit of the plan file.
     fn audit(&self) -> Value {
-        let night = &self._night;
+        let night = &self.night;
         let plan = self.out.join("drive-plan.gpx");
         let audited = night.audit_to(
             "audited",
@@ -246,7 +246,7 @@ fn the_audit_of_the_plan_says_what_the_sheet_says() {
             "{figure}"
         );
     }
-    for line in std::fs::read_to_string(measured._night.path("audited/zones.csv"))
+    for line in std::fs::read_to_string(measured.night.path("audited/zones.csv"))
         .unwrap()
         .lines()
         .skip(1)
@@ -313,6 +313,29 @@ fn a_plan_reads_back_as_gpx() {
                 .all(|pair| seconds(&pair[1]) - seconds(&pair[0]) <= 1.0 + 1e-6)
         );
     }
+}
+
+#[test]
+fn what_an_earlier_run_left_goes_and_an_input_in_the_folder_stays() {
+    let measured = Measured::of(FLEET, &lot(120.0, 300.0, ""));
+    let stale = measured.out.join("drive-plan-2.gpx");
+    std::fs::write(&stale, "of a run with two rigs").unwrap();
+    let own = measured.out.join("mine.txt");
+    std::fs::write(&own, "nobody's output").unwrap();
+    let night = &measured.night;
+    let (folder, out) = (night.path(""), measured.out.to_str().unwrap());
+    let again = ["measure", folder.to_str().unwrap(), "--out", out];
+    assert_eq!(night.run(&again, &measured.out, &[]).code, 0);
+    assert!(!stale.exists() && own.exists());
+
+    let taken = measured.out.join("measure.geojson");
+    std::fs::copy(night.path("sites.geojson"), &taken).unwrap();
+    let before = std::fs::read(&taken).unwrap();
+    let replacing = [&again[..], &["--sites", taken.to_str().unwrap()]].concat();
+    let refused = night.run(&replacing, &measured.out, &[]);
+    assert_eq!(refused.code, 2);
+    assert!(refused.stderr.contains("is an input"), "{}", refused.stderr);
+    assert_eq!(std::fs::read(&taken).unwrap(), before);
 }
 
 #[test]

@@ -36,7 +36,7 @@ const GO_BACK_SHARE: f64 = 0.02;
 const MOST_SECTIONS: usize = 64;
 
 /// Most rigs of a file, and most products: ids are compared pair by pair, which takes time with the square.
-const MOST_TABLES: usize = 1000;
+pub const MOST_TABLES: usize = 1000;
 /// Most file-name patterns of a rig: each is tried on every log's name.
 const MOST_PATTERNS: usize = 100;
 

@@ -6,6 +6,7 @@ pub mod json;
 pub mod terminal;
 
 use super::Measured;
+use crate::input::fleet::MOST_TABLES;
 use crate::report::numbers::Units;
 
 /// Cautions where a driver or a bidder acts.
@@ -29,6 +30,14 @@ pub fn files(measured: &Measured, units: Units) -> Vec<(String, Vec<u8>)> {
         files.push((plan_name(index), plan.clone()));
     }
     files
+}
+
+/// Every name that a run may write into its folder: what an earlier run left there goes with the next.
+#[must_use]
+pub fn owned() -> Vec<String> {
+    let sheets = ["measure.json", "measure.csv", "measure.geojson"];
+    let plans = (0..MOST_TABLES).map(plan_name);
+    sheets.map(str::to_owned).into_iter().chain(plans).collect()
 }
 
 /// Name of the plan file of the nth rig with a plan. An id from a file never becomes a path.
