@@ -13,7 +13,14 @@ use base64::engine::general_purpose::STANDARD;
 use std::fmt::Write;
 
 /// Red, green and blue of the steps, from the least dose on.
-pub const STEP_COLOURS: [[u8; 3];
+pub const STEP_COLOURS: [[u8; 3]; STEPS as usize] = [
+    [0xf1, 0xee, 0xf6],
+    [0xbd, 0xc9, 0xe1],
+    [0x74, 0xa9, 0xcf],
+    [0x2b, 0x8c, 0xbe],
+    [0x04, 0x5a, 0x8d],
+    [0x02, 0x38, 0x58],
+];
 
 /// The picture on the site's ground. `title` says its figures in a sentence; it must be fit for XML.
 #[must_use]

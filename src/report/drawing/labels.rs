@@ -72,7 +72,10 @@ impl Marks {
     /// Whether a point lies on any of it.
     pub(super) fn hold(&self, at: Xy) -> bool {
         let point = Extent::of([&at]);
-        let mut near = self.grounds.iter().filter(|(extent, _)| extent.meets(&point));
+        let mut near = self
+            .grounds
+            .iter()
+            .filter(|(extent, _)| extent.meets(&point));
         near.any(|(_, rings)| is_inside(rings, at))
     }
 }
@@ -154,9 +157,11 @@ impl Spread {
     ) -> impl Iterator<Item = Xy> + 'a {
         const THIRDS: [f64; 3] = [-1.0, 0.0, 1.0];
         self.places().filter(move |place| {
-            let mut points = THIRDS
-                .iter()
-                .flat_map(|right| THIRDS.iter().map(move |down| (half.0 * right, half.1 * down)));
+            let mut points = THIRDS.iter().flat_map(|right| {
+                THIRDS
+                    .iter()
+                    .map(move |down| (half.0 * right, half.1 * down))
+            });
             points.all(|off| {
                 let at = frame.beside(*place, off);
                 self.holds(at) && !marks.hold(at)

@@ -80,7 +80,10 @@ struct Wanted {
 fn wanted(audit: &Audit, run: &Run) -> Vec<Wanted> {
     let mut wanted = Vec::new();
     for application in audit.sites.iter().flat_map(|site| &site.applications) {
-        let treated = application.zones.iter().filter(|zone| zone.rigs.contains(&run.rig));
+        let treated = application
+            .zones
+            .iter()
+            .filter(|zone| zone.rigs.contains(&run.rig));
         let mut targets: Vec<f64> = treated.filter_map(|zone| zone.target_ml_m2).collect();
         targets.sort_by(f64::total_cmp);
         targets.dedup();
