@@ -146,7 +146,8 @@ def check_counts(page, audit):
         if (section.get("class") or "").startswith("site"):
             site = audit["sites"][int(section.find(HTML + "h2").get("id")[1:])]["site"]
             for row in section.iter(HTML + "tr"):
-                cells = ["".join(cell.itertext()).strip() for cell in row]
+                cells = [" ".join("".join(cell.itertext()).split()) for cell in row]
+                cells[0] = cells[0].split(" ")[-1]
                 if len(cells) == 7 and cells[3].isdigit():
                     counts[site, cells[0]] = int(cells[3])
     checked = 0

@@ -4,13 +4,24 @@ use super::Frame;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
+use unicode_width::UnicodeWidthChar;
 
-/// Width of a character as a share of the size of text: most are narrower.
-const CHARACTER: f64 = 0.62;
 /// Size of text over the plan's unit, as in `plan.css`.
 const TEXT: f64 = 1.05;
 /// Places tried a side of a zone's box.
 const TRIES: usize = 7;
+
+/// Width of a character as a share of the size of text: as in a wide face (DejaVu Sans), since nobody knows the
+/// reader's.
+fn wide(c: char) -> f64 {
+    match c {
+        'm' | 'w' | 'M' | 'W' | '@' | '%' => 1.0,
+        c if c.is_ascii_uppercase() => 0.78,
+        c if c.is_ascii() => 0.64,
+        // Ideographs are as wide as high; marks on letters have no width.
+        c => 0.64 * c.width().unwrap_or(0) as f64,
+    }
+}
 
 /// Half a width and half a height, dm.
 type Half = (f64, f64);
@@ -26,10 +37,8 @@ impl Labels {
     /// Half the size of a line of text.
     pub(super) fn text_half(text: &str, frame: &Frame) -> Half {
         let size = TEXT * frame.unit_dm();
-        (
-            CHARACTER * size * text.chars().count() as f64 / 2.0,
-            0.6 * size,
-        )
+        let wide: f64 = text.chars().map(wide).sum();
+        (wide * size / 2.0, 0.6 * size)
     }
 
     fn is_free(&self, at: (f64, f64), half: Half) -> bool {

@@ -14,6 +14,9 @@ use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict}
 /// From this area on land is told in acres or hectares: an acre.
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
 
+/// A plan's title names so many zones, the first ones; the table has them all.
+const MOST_IN_TITLE: usize = 12;
+
 pub(super) struct Block {
     pub(super) anchor: usize,
     pub(super) name: String,
@@ -35,6 +38,8 @@ pub(super) struct Work {
 }
 
 pub(super) struct ZoneRow {
+    /// What stands for its name on the plan.
+    pub(super) letter: Option<String>,
     pub(super) zone: String,
     pub(super) area: String,
     pub(super) treated: String,
@@ -86,11 +91,15 @@ pub(super) fn title(site: &Site, application: Option<&Application>, units: Units
             patches.unwrap_or_default()
         )
     });
-    let zones: Vec<String> = zones.collect();
+    let zones: Vec<String> = zones.take(MOST_IN_TITLE).collect();
+    let more = application.zones.len() - zones.len();
+    let more =
+        (more > 0).then(|| format!("; and {}", count(more as u64, "more zone", "more zones")));
     format!(
-        "Plan of {name}, application {}: {}.",
+        "Plan of {name}, application {}: {}{}.",
         application.number,
-        zones.join("; ")
+        zones.join("; "),
+        more.unwrap_or_default()
     )
 }
 
@@ -140,6 +149,8 @@ pub(super) fn block(
 fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Work {
     let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
     let Sheet { plan, dose } = sheet.cloned().unwrap_or_default();
+    let rows = of.zones.iter().map(|zone| row(zone, audit.band, style));
+    let (zones, letters) = lettered(rows.collect(), plan.letters);
     let noun = if rigs.len() == 1 { "rig" } else { "rigs" };
     Work {
         heading: format!(
@@ -150,15 +161,11 @@ fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -
             rigs.join(", ")
         ),
         plan: plan.svg,
-        letters: plan.letters,
+        letters,
         patches: patches(of, &plan.numbered_m2, style),
         dose,
         driving: driving(&of.driving, style),
-        zones: of
-            .zones
-            .iter()
-            .map(|zone| row(zone, audit.band, style))
-            .collect(),
+        zones,
         visits: of
             .visits
             .iter()
@@ -172,6 +179,7 @@ fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
     let missing = if audit.logs_missing { " received" } else { "" };
     let ground = site.ground.iter().filter(|ground| ground.to_treat());
     let rows = ground.map(|ground| ZoneRow {
+        letter: None,
         zone: clean(&ground.zone).into_owned(),
         area: area(ground.area_m2, style.units),
         treated: NOT_KNOWN.to_owned(),
@@ -184,16 +192,35 @@ fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
         ),
         ruler: String::new(),
     });
+    let (zones, letters) = lettered(rows.collect(), plan.letters);
     Work {
         heading: format!("No treatment in the logs{missing}"),
         plan: plan.svg,
-        letters: plan.letters,
+        letters,
         patches: None,
         dose: None,
         driving: None,
-        zones: rows.collect(),
+        zones,
         visits: Vec::new(),
     }
+}
+
+/// Gives each zone the letter that stands for it on the plan; the letters left stand for something else.
+fn lettered(
+    mut rows: Vec<ZoneRow>,
+    letters: Vec<(String, String)>,
+) -> (Vec<ZoneRow>, Vec<(String, String)>) {
+    let mut others = Vec::new();
+    for (letter, name) in letters {
+        let own = rows
+            .iter_mut()
+            .find(|row| row.letter.is_none() && row.zone == name);
+        match own {
+            Some(row) => row.letter = Some(letter),
+            None => others.push((letter, name)),
+        }
+    }
+    (rows, others)
 }
 
 /// The numbered patches with their areas, and how many more there are.
@@ -248,6 +275,7 @@ fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
     let of_target = of_target.filter(|(_, target)| *target > 0.0);
     let off = |(rate, target): (f64, f64)| off_it(rate / target);
     ZoneRow {
+        letter: None,
         zone: clean(&zone.zone).into_owned(),
         area: area(zone.area_m2, style.units),
         treated,

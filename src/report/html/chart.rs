@@ -19,8 +19,10 @@ const ENDS: (f64, f64) = (28.0, 128.0);
 const LEAST_WET_S: f64 = 10.0;
 /// The chart ends at so many times the greatest target.
 const TOP: f64 = 2.0;
-/// Room that a label takes.
+/// Room that a time of day takes.
 const LABEL: f64 = 40.0;
+/// Room that a character takes.
+const CHARACTER: f64 = 6.6;
 /// A minute, us.
 const MINUTE_US: i64 = 60_000_000;
 
@@ -152,31 +154,31 @@ impl Chart<'_> {
         let _ = write!(svg, "<path class=\"rate\" d=\"{d}\"/>");
     }
 
+    /// Each is a break; those that have room for a label also have their edges drawn.
     fn dropouts(&self, svg: &mut String) {
-        let mut free = f64::NEG_INFINITY;
+        let (top, foot) = ENDS;
+        let mut free = SIDES.0;
         for dropout in &self.run.dropouts {
             let (left, right) = (self.x(dropout.start), self.x(dropout.end));
             let width = (right - left).max(2.0);
             let _ = write!(
                 svg,
-                "<rect class=\"gone\" x=\"{left:.1}\" y=\"{}\" width=\"{width:.1}\" height=\"{}\"/><path class=\"axis\" d=\"M{left:.1} {}V{}M{:.1} {}V{}\" stroke-dasharray=\"1 3\"/>",
-                ENDS.0,
-                ENDS.1 - ENDS.0,
-                ENDS.0 - 8.0,
-                ENDS.1,
-                left + width,
-                ENDS.0 - 8.0,
-                ENDS.1
+                "<rect class=\"gone\" x=\"{left:.1}\" y=\"{top}\" width=\"{width:.1}\" height=\"{}\"/>",
+                foot - top
             );
-            let middle = (left + width / 2.0).clamp(SIDES.0 + LABEL, SIDES.1 - LABEL);
-            if middle - LABEL >= free {
-                free = middle + LABEL;
-                let _ = write!(
-                    svg,
-                    "<text x=\"{middle:.1}\" y=\"16\" text-anchor=\"middle\">silent {}</text>",
-                    duration(dropout.seconds)
-                );
+            let label = format!("silent {}", duration(dropout.seconds));
+            let half = CHARACTER * label.chars().count() as f64 / 2.0;
+            let middle = (left + width / 2.0).clamp(SIDES.0 + half, SIDES.1 - half);
+            if middle - half < free {
+                continue;
             }
+            free = middle + half + CHARACTER;
+            let _ = write!(
+                svg,
+                "<path class=\"axis\" d=\"M{left:.1} {0}V{foot}M{1:.1} {0}V{foot}\" stroke-dasharray=\"1 3\"/><text x=\"{middle:.1}\" y=\"16\" text-anchor=\"middle\">{label}</text>",
+                top - 8.0,
+                left + width
+            );
         }
     }
 
