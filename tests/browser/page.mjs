@@ -192,6 +192,7 @@ try {
   if (values.picture) {
     await picture(values.picture);
   } else if (values.paint) {
+    told.whole_items = await firstScreen(Number(values['first-screen'] ?? 0));
     told.paint_s = await paint(Number(values.paint));
   } else {
     told.whole_items = await firstScreen(Number(values['first-screen'] ?? 0));
