@@ -71,6 +71,13 @@ fn name_misfits(dir: &std::path::Path) {
     }
 }
 
+/// What the makers of the program would like to hear of: the ground is right either way.
+fn diagnosis(fallbacks: u32) -> String {
+    format!(
+        "overlays done by the general engine: {fallbacks} (slower; the figures are as good; worth a report with the night's files)"
+    )
+}
+
 /// Runs the command.
 ///
 /// # Errors
@@ -111,6 +118,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         &report::OWNED,
         &report::page(audit, page, units, rate_unit),
     )?;
+    if audited.fallbacks() > 0 {
+        say(&diagnosis(audited.fallbacks()));
+    }
     let fails = |severity: Severity| match arguments.fail_on {
         FailOn::GoBack => severity <= Severity::GoBack,
         FailOn::LookInto => severity <= Severity::LookInto,

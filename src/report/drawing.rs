@@ -14,6 +14,7 @@ mod colours;
 mod dose;
 mod frame;
 mod labels;
+pub mod lot;
 mod path;
 mod patterns;
 mod png;
@@ -28,15 +29,12 @@ use crate::geometry::plane::Xy;
 use crate::ground::{Site, Zone};
 use crate::input::sites::{LandUse, Method};
 use crate::report::numbers::Units;
-use crate::result::ZoneVerdict;
+use crate::result::{LEAST_PERHAPS, ZoneVerdict};
 use crate::site::coverage::PatchGround;
 use crate::site::outcome::{Application, Outcome, PassLine, ZoneOutcome};
 use labels::{Labels, Marks, Spread};
 use path::Paths;
 use std::fmt::Write;
-
-/// From this probability on a patch is drawn as perhaps bare (trade judgement).
-const PERHAPS: f64 = 0.3;
 
 /// Ground smaller than this is a speck on paper, m2.
 const LEAST_M2: f64 = 0.3;
@@ -171,7 +169,7 @@ impl<'a> Pen<'a> {
             self.region("u", &zone.cover.unlogged, LEAST_M2, OUTLINE_M);
             self.marks.add(&zone.cover.unlogged);
             for (patch, likely) in zone.cover.patches.iter().zip(&zone.patch_likely) {
-                if *likely || patch.is_likely(PERHAPS) {
+                if *likely || patch.is_likely(LEAST_PERHAPS) {
                     let class = if *likely { "p" } else { "q" };
                     self.marks.add(&patch.region);
                     self.region(class, &patch.region, LEAST_M2, OUTLINE_M);

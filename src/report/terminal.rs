@@ -6,7 +6,7 @@ mod liquid;
 mod zones;
 
 pub(in crate::report) use liquid::went;
-pub(in crate::report) use zones::treated;
+pub(in crate::report) use zones::{patches, treated};
 
 use crate::findings::Finding;
 use crate::report::clean::clean;
@@ -238,7 +238,7 @@ fn trip_text(audit: &Audit, of: &Trip, style: &Style) -> String {
         text += &format!(
             " {}. {}",
             trip::ground(part, style),
-            trip::shown(part, &audit.findings)
+            trip::shown(part, &audit.findings, style)
         );
         text += &trip::rig(part, audit, style).map_or_else(String::new, |rig| format!(" {rig}"));
         let check = part

@@ -2,6 +2,7 @@
 
 mod driven;
 mod minutes;
+pub mod outside;
 mod summary;
 
 pub use summary::{Litres, Parked, Silence, Summary};

@@ -8,7 +8,7 @@ pub mod picture;
 
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
-use crate::geometry::raster::{Grid, Raster};
+use crate::geometry::raster::{self, Grid, Raster};
 use crate::result::Dose;
 use picture::Painter;
 
@@ -77,37 +77,38 @@ impl DoseGrid {
         picture: &mut Painter,
     ) -> Dose {
         let mut count = Count::new(target_ml_m2, band);
-        count.doses.reserve(self.grid.cells());
+        count.doses.reserve(self.grid.cells() / 2);
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
         let zone = self.areas_of(ground.zone);
         let under_swaths = self.areas_of(ground.treated);
         let unlogged = (!ground.unlogged.is_empty()).then(|| self.areas_of(ground.unlogged));
         let target_set = target_ml_m2.filter(|target| *target > 0.0);
         let mut drawn = target_set.map(|target| picture.zone(self.grid, target));
+        let mut rasters = vec![&self.litres, &zone, &under_swaths];
+        rasters.extend(&unlogged);
         for row in 0..self.grid.rows {
-            let mut unlogged_m2 = unlogged.as_ref().map(|raster| raster.row(row));
-            let areas = zone.row(row).zip(under_swaths.row(row));
-            let cells = self.litres.row(row).zip(areas).enumerate();
-            for (column, (litres, (zone_m2, treated_m2))) in cells {
-                let unknown_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
-                let unknown_m2 = unknown_m2.unwrap_or(0.0);
-                let known_m2 = zone_m2 - unknown_m2;
-                count.zone_m2 += zone_m2;
-                count.unlogged_m2 += unknown_m2;
+            let mut column = 0;
+            for (length, [litres, zone_m2, treated_m2, unlogged_m2]) in raster::runs(&rasters, row)
+            {
+                let run = column..column + length;
+                column = run.end;
+                let (cells, known_m2) = (length as f64, zone_m2 - unlogged_m2);
+                count.zone_m2 += cells * zone_m2;
+                count.unlogged_m2 += cells * unlogged_m2;
                 // Running sums leave rounding dust of either sign where there is no liquid.
                 let dose = |ground_m2: f64| (1000.0 * litres / ground_m2).max(0.0);
                 if known_m2 > LEAST_GROUND * cell_m2 {
                     let dose_ml_m2 = dose(known_m2);
-                    count.whole.add(dose_ml_m2, known_m2);
-                    count.doses.push((dose_ml_m2, known_m2));
+                    count.whole.add(dose_ml_m2, cells * known_m2);
+                    count.doses.push((dose_ml_m2, cells * known_m2));
                     if let Some(drawn) = &mut drawn {
-                        drawn.add((column, row), dose_ml_m2, known_m2, unknown_m2);
+                        drawn.add(row, run, dose_ml_m2, known_m2, unlogged_m2);
                     }
-                } else if let (Some(drawn), true) = (&mut drawn, unknown_m2 > 0.0) {
-                    drawn.add((column, row), 0.0, 0.0, unknown_m2);
+                } else if let (Some(drawn), true) = (&mut drawn, unlogged_m2 > 0.0) {
+                    drawn.add(row, run, 0.0, 0.0, unlogged_m2);
                 }
                 if treated_m2 > LEAST_TREATED * cell_m2 {
-                    count.treated.add(dose(treated_m2), treated_m2);
+                    count.treated.add(dose(treated_m2), cells * treated_m2);
                 }
             }
         }

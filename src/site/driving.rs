@@ -2,9 +2,11 @@
 //! width was at work. Estimates of other ground learn from it; no figure of coverage rests on it.
 
 use super::applications::Applications;
-use super::laid::{Laid, PassGround};
+use super::laid::Laid;
 use super::leg::{Leg, Link, Span};
+use super::lines;
 use super::outcome::{PassLine, ZoneOutcome};
+use super::swath::PassRings;
 use crate::geometry::plane::Xy;
 use crate::result::Driving;
 use crate::rig::pose::wrapped_rad;
@@ -41,7 +43,9 @@ pub(super) fn of_application(
     if done.is_coarse(app) {
         return Driving::default();
     }
-    let passes: Vec<&PassGround> = done.passes(app).collect();
+    let passes: Vec<Pass> = lines::passes(laid, done, app)
+        .map(|(leg, rings)| Pass { leg, rings })
+        .collect();
     let turns = turns_s(laid, done, app, &passes);
     Driving {
         speed_m_s: speed_m_s(laid, passes.iter().copied()),
@@ -52,17 +56,24 @@ pub(super) fn of_application(
     }
 }
 
+/// One pass of a leg.
+#[derive(Clone, Copy)]
+struct Pass<'a> {
+    leg: usize,
+    rings: &'a PassRings,
+}
+
 /// The wet spans of a pass.
-fn spans<'a>(leg: &'a Leg, pass: &PassGround) -> impl DoubleEndedIterator<Item = &'a Span> {
-    let first = leg.span_range(pass.steps.start).start;
-    let end = leg.span_range(pass.steps.end - 1).end;
-    let number = pass.number;
+fn spans<'a>(leg: &'a Leg, pass: Pass) -> impl DoubleEndedIterator<Item = &'a Span> {
+    let (steps, number) = (&pass.rings.steps, pass.rings.pass);
+    let first = leg.span_range(steps.start).start;
+    let end = leg.span_range(steps.end - 1).end;
     let own = leg.spans[first..end].iter();
     own.filter(move |span| span.pass == number)
 }
 
 /// Distance over time with liquid, of the antenna, standing left aside.
-fn speed_m_s<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> Option<f64> {
+fn speed_m_s<'a>(laid: &Laid, passes: impl Iterator<Item = Pass<'a>>) -> Option<f64> {
     let (mut length_m, mut seconds) = (0.0, 0.0);
     for pass in passes {
         let leg = &laid.legs[pass.leg];
@@ -75,18 +86,19 @@ fn speed_m_s<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> O
 }
 
 /// Times without liquid on the site between two passes of a rig that turned meanwhile, s.
-fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[&PassGround]) -> Vec<f64> {
-    let one_visit = |a: &PassGround, b: &PassGround| {
+fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[Pass]) -> Vec<f64> {
+    let one_visit = |a: &Pass, b: &Pass| {
         let visits = done.groups[app]
             .visits
             .iter()
             .map(|&visit| done.visit(visit));
         let mut own = visits.filter(|visit| visit.leg == a.leg);
         own.any(|visit| {
-            super::overlap(&visit.fixes, &a.steps) && super::overlap(&visit.fixes, &b.steps)
+            super::overlap(&visit.fixes, &a.rings.steps)
+                && super::overlap(&visit.fixes, &b.rings.steps)
         })
     };
-    let turn_s = |pair: &[&PassGround]| {
+    let turn_s = |pair: &[Pass]| {
         let (before, after) = (pair[0], pair[1]);
         let leg = &laid.legs[before.leg];
         let (last, first) = (spans(leg, before).next_back()?, spans(leg, after).next()?);
@@ -104,7 +116,7 @@ fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[&PassGround])
         is_turn.then_some(between_s)
     };
     let pairs = passes.windows(2);
-    let of_a_rig = pairs.filter(|pair| pair[0].leg == pair[1].leg && one_visit(pair[0], pair[1]));
+    let of_a_rig = pairs.filter(|pair| pair[0].leg == pair[1].leg && one_visit(&pair[0], &pair[1]));
     of_a_rig.filter_map(turn_s).collect()
 }
 
@@ -200,7 +212,7 @@ fn field_efficiency(
     laid: &Laid,
     done: &Applications,
     app: usize,
-    passes: &[&PassGround],
+    passes: &[Pass],
     zones: &[ZoneOutcome],
 ) -> Option<f64> {
     let treated_m2: f64 = zones

@@ -13,7 +13,7 @@ use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::orders;
 use crate::result::{Dose, ZoneVerdict};
-use crate::site::coverage::{PatchGround, ZoneCover};
+use crate::site::coverage::PatchGround;
 use crate::site::dose::picture::Painter;
 use crate::site::dose::{CELL_M, Ground};
 use geo::InteriorPoint;
@@ -55,6 +55,7 @@ impl Zones<'_> {
             zones,
             lines,
             dose: picture.finish(),
+            covered: group.covered.clone(),
         }
     }
 
@@ -93,6 +94,7 @@ impl Zones<'_> {
                 gap_m2,
                 unlogged_m2,
                 overlap_m2: cover.overlap.area_m2(),
+                repeated_m2: super::repeated::m2(self.laid, self.done.passes(app), zone),
                 swept_m2: sum.swept_m2,
                 wet_length_m: sum.length_m,
             });
@@ -119,10 +121,7 @@ impl Zones<'_> {
                 .map(|patch| patch.is_likely(self.laid.rules.likely))
                 .collect(),
             patch_places: cover.patches.iter().filter_map(place).collect(),
-            cover: ZoneCover {
-                overlap: sketched(&cover.overlap),
-                ..cover.clone()
-            },
+            cover: cover.with_overlap(sketched(&cover.overlap)),
         }
     }
 

@@ -279,7 +279,7 @@ fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
         zone: clean(&zone.zone).into_owned(),
         area: area(zone.area_m2, style.units),
         treated,
-        patches: known(worth(zone).map(|number| number.to_string())),
+        patches: known(terminal::patches(zone)),
         overlap: known(share(zone.overlap_m2, zone.area_m2).map(percent)),
         rate: rate(zone.rate_swept_ml_m2) + &of_target.and_then(off).unwrap_or_default(),
         target: rate(zone.target_ml_m2),

@@ -4,6 +4,7 @@
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::ground::Zone;
+use std::ops::Range;
 
 /// Side of a drawn cell, m: a pixel of a plan as wide as a phone shows about a third of it.
 const DRAWN_M: f64 = 1.0;
@@ -146,35 +147,45 @@ pub struct ZonePainter<'a> {
 }
 
 impl ZonePainter<'_> {
-    /// Adds a cell: its dose over its known ground, and the ground that is not known.
-    pub fn add(&mut self, cell: (usize, usize), dose_ml_m2: f64, known_m2: f64, unknown_m2: f64) {
+    /// Adds neighbouring cells of a row that have the same: their dose over their known ground, and of each of them the
+    /// known ground and that which is not known.
+    pub fn add(
+        &mut self,
+        row: usize,
+        columns: Range<usize>,
+        dose_ml_m2: f64,
+        known_m2: f64,
+        unknown_m2: f64,
+    ) {
         let of_target = dose_ml_m2 / self.target_ml_m2;
-        let own = &mut *self.painter;
-        own.ground_m2 += known_m2 + unknown_m2;
-        own.unknown_m2 += unknown_m2;
-        own.tenths_m2[((of_target * 10.0) as usize).min(TENTHS)] += known_m2;
+        let (own, cells) = (&mut *self.painter, columns.len() as f64);
+        let all_m2 = cells * known_m2;
+        own.ground_m2 += cells * (known_m2 + unknown_m2);
+        own.unknown_m2 += cells * unknown_m2;
+        own.tenths_m2[((of_target * 10.0) as usize).min(TENTHS)] += all_m2;
         own.under_m2 += if of_target < 1.0 - own.band {
-            known_m2
+            all_m2
         } else {
             0.0
         };
         own.over_m2 += if of_target > 1.0 + own.band {
-            known_m2
+            all_m2
         } else {
             0.0
         };
         let middle_m = |index: usize| (index as f64 + 0.5) * self.grid.cell_m;
-        let middle = Xy::new(
-            self.grid.origin.x_m + middle_m(cell.0),
-            self.grid.origin.y_m + middle_m(cell.1),
-        );
-        // Cells of half a metre lie within a drawn one but for its edge, so that litres and ground stay together.
-        let (column, row) = own.grid.cell_of(middle);
-        let (Ok(column), Ok(row)) = (usize::try_from(column), usize::try_from(row)) else {
-            return;
-        };
-        if column < own.grid.columns && row < own.grid.rows {
-            let sums = &mut own.sums_m2[row * own.grid.columns + column];
+        let y_m = self.grid.origin.y_m + middle_m(row);
+        for column in columns {
+            // Cells of half a metre lie within a drawn one but for its edge, so that litres and ground stay together.
+            let middle = Xy::new(self.grid.origin.x_m + middle_m(column), y_m);
+            let (x, y) = own.grid.cell_of(middle);
+            let (Ok(x), Ok(y)) = (usize::try_from(x), usize::try_from(y)) else {
+                continue;
+            };
+            if x >= own.grid.columns || y >= own.grid.rows {
+                continue;
+            }
+            let sums = &mut own.sums_m2[y * own.grid.columns + x];
             sums.0 += (of_target * known_m2) as f32;
             sums.1 += known_m2 as f32;
         }
@@ -213,7 +224,7 @@ mod tests {
         for row in 0..2 {
             // 1 m of nothing, 1 m at the target, 1 m of which one half has three times the target.
             for (column, dose) in [0.0, 0.0, 40.0, 40.0, 120.0, 40.0].into_iter().enumerate() {
-                zone.add((column, row), dose, 0.25, 0.0);
+                zone.add(row, column..column + 1, dose, 0.25, 0.0);
             }
         }
         let picture = painter.finish().unwrap();
@@ -235,10 +246,8 @@ mod tests {
         let mut painter = painter(2, 1);
         let mut zone = painter.zone(fine(4, 2), 40.0);
         for row in 0..2 {
-            for column in 0..2 {
-                zone.add((column, row), 40.0, 0.25, 0.0);
-                zone.add((column + 2, row), 0.0, 0.0, 0.25);
-            }
+            zone.add(row, 0..2, 40.0, 0.25, 0.0);
+            zone.add(row, 2..4, 0.0, 0.0, 0.25);
         }
         let picture = painter.finish().unwrap();
         assert_eq!(picture.cells, [3, BLANK]);

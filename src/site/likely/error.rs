@@ -167,6 +167,18 @@ mod tests {
         }
     }
 
+    /// A leg that ends sooner, and what of it is masked, has the same errors to the bit.
+    #[test]
+    fn fixes_cut_off_at_the_end_change_no_bit() {
+        let draws = Draws::of("elm", 1);
+        let whole = Knots::of(&fixes((0..40).map(f64::from)), LAW).draw(draws, 5);
+        let cut = Knots::of(&fixes((0..17).map(f64::from)), LAW).draw(draws, 5);
+        for (a, b) in whole.iter().zip(&cut) {
+            assert_eq!(a.x_m.to_bits(), b.x_m.to_bits());
+            assert_eq!(a.y_m.to_bits(), b.y_m.to_bits());
+        }
+    }
+
     /// More fixes between the same ones change nothing at all of the errors that they had.
     #[test]
     fn fixes_put_in_between_change_no_error() {

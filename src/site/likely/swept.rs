@@ -41,8 +41,12 @@ impl Target {
     /// Ground that may be bare, and the part of it that counts; `opened`: what is narrower than two cells is
     /// left out.
     pub(super) fn of(ground: &Region, counts: &Region, opened: bool) -> Self {
+        Self::in_cells(ground, counts, opened, CELL_M)
+    }
+
+    fn in_cells(ground: &Region, counts: &Region, opened: bool, cell_m: f64) -> Self {
         let rings = ground.rings();
-        let grid = Grid::over(rings.iter().flatten(), CELL_M, CELL_M, GREATEST_CELLS);
+        let grid = Grid::over(rings.iter().flatten(), cell_m, cell_m, GREATEST_CELLS);
         let half_m2 = grid.cell_m * grid.cell_m / 2.0;
         let area_m2 = areas_m2(grid, &rings).into_iter();
         Self {
@@ -220,8 +224,8 @@ fn add_strokes(leg: &OnPlane, step: usize, switches: &Switches, strokes: &mut Ve
         .time
         .seconds_since(leg.leg.fixes[0].time);
     let seconds = leg.leg.seconds(step);
-    let (us, lines) = swath::lines_of_step(leg, step);
-    for (us, pair) in us.windows(2).zip(lines.windows(2)) {
+    let places = swath::places_of_step(leg, step);
+    for (us, pair) in places.us.windows(2).zip(places.lines.windows(2)) {
         let times_s = (start_s + us[0] * seconds, start_s + us[1] * seconds);
         let sections = switches.over(times_s.0, times_s.1);
         if sections == (0, 0) {

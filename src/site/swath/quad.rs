@@ -125,6 +125,11 @@ fn crossing(a: Xy, b: Xy, c: Xy, d: Xy) -> Option<(Xy, f64, f64)> {
 }
 
 fn by_area(pieces: &[&[Xy]]) -> Option<Split> {
+    if let [corners] = pieces {
+        let piece = Convex::new(corners);
+        let has_ground = piece.area_m2() >= NO_GROUND_M2;
+        return has_ground.then(|| smallvec![(piece, 1.0)]);
+    }
     let pieces: Split = pieces
         .iter()
         .map(|corners| {
