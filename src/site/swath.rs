@@ -14,7 +14,7 @@ pub use quad::Convex;
 
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Plane, Xy};
-use crate::rig::boom::Boom;
+use crate::rig::boom::{Boom, Sections};
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
 pub(super) use places::{BoomLine, BoomPlaces};
@@ -41,10 +41,23 @@ pub struct PassRings {
 pub struct IdleRing {
     /// Steps from its first to its last.
     pub steps: Range<usize>,
-    /// Open without liquid; otherwise closed.
-    pub dry: bool,
+    /// What its sections did.
+    pub idle: Idle,
+    /// Its sections, neighbours.
+    pub sections: Sections,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
+}
+
+/// What sections did that laid nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Idle {
+    /// Open without liquid.
+    Dry,
+    /// Closed while others of the boom were open.
+    Closed,
+    /// Closed with all of the boom.
+    Off,
 }
 
 /// Liquid from one section between two boom positions.
@@ -74,6 +87,8 @@ pub struct Corridor {
     /// Short, driven straight, and liquid may have flowed: its ground is unlogged. Otherwise it only
     /// tells which gaps lie near a dropout.
     pub unlogged: bool,
+    /// No total says that no liquid flowed: that its ground stayed bare cannot be told.
+    pub perhaps: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -162,6 +177,8 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
         outlines.close_all(&mut strips);
     }
     outlines.close_all(&mut strips);
+    // A strip whose sides cross is filed before the rings that are still growing.
+    strips.passes.sort_by_key(|pass| pass.pass);
     strips
 }
 
@@ -366,15 +383,21 @@ impl Between<'_> {
         let laid = if span.wet && span.pass != NO_PASS {
             Laid::Wet(span.pass)
         } else {
-            Laid::Dry
+            Laid::Idle(Idle::Dry)
         };
+        // A section whose ground is another site's may be open there: it is masked, and nothing is known of it here.
+        let closed_as = Laid::Idle(if span.open != 0 {
+            Idle::Closed
+        } else {
+            Idle::Off
+        });
         let mut runs: SmallVec<[(usize, usize, Laid); 4]> = self
             .boom
             .runs(span.open)
             .map(|(first, end)| (first, end, laid))
             .collect();
         let closed = self.boom.runs(self.boom.all() & !span.open & !span.masked);
-        runs.extend(closed.map(|(first, end)| (first, end, Laid::Closed)));
+        runs.extend(closed.map(|(first, end)| (first, end, closed_as)));
         runs
     }
 }
@@ -383,8 +406,7 @@ impl Between<'_> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Laid {
     Wet(u32),
-    Dry,
-    Closed,
+    Idle(Idle),
 }
 
 /// The corridor of a silence in which the rig moved.
@@ -406,8 +428,17 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
     Some(Corridor {
         step: i,
         unlogged,
+        perhaps: may_have_sprayed(leg.leg, i),
         ring,
     })
+}
+
+/// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
+fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
+    match leg.steps[i].link {
+        Link::Silence { gained_l, .. } => gained_l.is_none_or(|litres| litres > 0.0),
+        _ => false,
+    }
 }
 
 /// The ground of a silence's corridor; `None` where the rig stood.
