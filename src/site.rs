@@ -11,21 +11,26 @@
 //! | [`rules`] | fleet, orders | what counts here |
 //! | [`swath`] | legs | strips |
 //! | `laid` | strips | ground of passes, liquid by zone |
+//! | `crowding`, `heaped` | strips | the same made of cells, where outlines lie in a heap |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`] | legs, passes | where booms drove |
 //! | `orders` | all of these | which application served which order |
+//! | `bent`, `repeated` | patches, lines, passes | what the rigs drove round, and twice |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
 //! | `facts`, `unsure` | all of these | what the verdicts look at |
 //! | [`outcome`] | | what became of the site |
 
 pub mod application;
 mod applications;
+mod bent;
 pub mod coverage;
 mod covers;
+mod crowding;
 pub mod cutting;
 pub mod dose;
 mod facts;
+mod heaped;
 mod laid;
 pub mod leg;
 pub(crate) mod likely;
@@ -38,6 +43,7 @@ pub mod parcels;
 mod passes;
 pub mod presence;
 mod record;
+mod repeated;
 pub mod rules;
 pub mod sight;
 mod sketch;
@@ -86,6 +92,7 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
         applications: zones.applications(),
         legs: legs.iter().zip(&laid.liquid).map(leg_outcome).collect(),
         position_m: laid.position_m,
+        cell_m: laid.grid.map(|grid| grid.cell_m),
         frames: frames(&covers),
         fallbacks: fallbacks(&laid, &covers),
         visits,
