@@ -61,8 +61,8 @@ No check tells whether the loggers were right, whether a point was left out, or 
 /// What `--version` prints: the program's version, and those of the formats that it reads and writes.
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
-    "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180)",
-    "\nwrites: swathbook-audit/2, GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
+    "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180), swathbook-record/1",
+    "\nwrites: swathbook-audit/2, swathbook-record/1 (BagIt 1.0, RFC 8493), GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
 );
 
 /// Audits a night of liquid de-icing from the rigs' logs.
@@ -152,6 +152,7 @@ mod tests {
     #[test]
     fn the_version_names_the_formats_that_are_written() {
         assert!(VERSION.contains(crate::report::json::FORMAT), "{VERSION}");
+        assert!(VERSION.contains(crate::record::FORMAT), "{VERSION}");
         assert!(include_str!("../docs/log.xsd").contains("urn:swathbook:log:1"));
     }
 }

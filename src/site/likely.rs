@@ -10,7 +10,7 @@
 //! | [`swept`] | boom positions, errors, times | bare ground of each draw |
 //! | [`decision`] | a patch as logged, its drawn areas | probability and interval |
 
-mod decision;
+pub(crate) mod decision;
 mod draws;
 mod error;
 mod swept;

@@ -6,7 +6,7 @@ use crate::input::fleet::GREATEST_POSITION_M;
 use crate::rig::boom::Boom;
 use crate::site::Rules;
 use crate::site::leg::Decided;
-use crate::site::likely;
+use crate::site::likely::{self, decision};
 use serde::{Deserialize, Serialize};
 
 const FILE: &str = "settings.json";
@@ -53,11 +53,13 @@ pub struct LegSettings {
 #[serde(deny_unknown_fields)]
 struct Draws {
     draws: u32,
+    prior_odds: f64,
     error_forgotten_s: f64,
 }
 
 const DRAWS: Draws = Draws {
     draws: likely::DRAWS,
+    prior_odds: decision::ODDS_OF_GAP,
     error_forgotten_s: likely::TAU_S,
 };
 

@@ -7,6 +7,7 @@
 use super::{Check, Finding};
 use crate::geometry::place::Instant;
 use crate::record::Figures;
+use crate::record::figures::PERHAPS;
 use crate::site::coverage::LEAST_PATCH_M2;
 use serde_json::{Map, Value};
 
@@ -20,9 +21,6 @@ const EXACT: f64 = 1e-9;
 const PROBABILITY: f64 = 0.02;
 /// Instants are rounded to a microsecond.
 const INSTANT_US: i64 = 1;
-/// From this probability on a patch is perhaps bare.
-use crate::record::figures::PERHAPS;
-
 /// Most differences told of.
 const MOST_LINES: usize = 40;
 
@@ -246,4 +244,61 @@ fn is_same_instant(a: &Value, b: &Value) -> bool {
     let instant = |value: &Value| serde_json::from_value::<Instant>(value.clone()).ok();
     let both = instant(a).zip(instant(b));
     both.is_some_and(|(Instant(a), Instant(b))| (a - b).abs() <= INSTANT_US)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    /// A lot of 400 m2 with a patch of 12 m2 and this probability, told when `likely`.
+    fn lot(liquid_m2: f64, probability: f64, likely: bool) -> Figures {
+        let (told_m2, perhaps_m2) = if likely { (12.0, 0.0) } else { (0.0, 12.0) };
+        let patch = json!({ "area_m2": 12.0, "core_m2": 12.0, "probability": probability, "area_low_m2": 8.0,
+            "area_high_m2": 16.0, "likely": likely });
+        let zone = json!({ "zone": "lot", "verdict": "area", "area_m2": 400.0, "outline_m": 80.0, "liquid_m2": liquid_m2,
+            "patches_m2": told_m2, "perhaps_m2": perhaps_m2, "no_fixes_m2": 0.0, "not_resolved_m2": 8.0, "overlap_m2": 3.0,
+            "swept_m2": 390.0, "wet_length_m": 100.0, "patches": [patch], "volume_l": 12.0, "target_ml_m2": 30.0,
+            "rate_over_zone_ml_m2": 30.0, "rate_swept_ml_m2": 30.7, "order": null });
+        let application = json!({ "number": 1, "start": "2026-01-12T02:00:00Z", "end": "2026-01-12T02:10:00Z", "rigs": [1],
+            "visits": [], "zones": [zone] });
+        serde_json::from_value(json!({ "area_m2": 400.0, "ground": [], "applications": [application], "other_visits": [],
+            "without_liquid": [], "orders": [] }))
+        .unwrap()
+    }
+
+    #[test]
+    fn the_last_digit_may_differ_and_a_square_foot_may_not() {
+        let stated = lot(380.0, 0.9, true);
+        assert!(
+            figures(&stated, &lot(380.000_09, 0.9, true), 0.75)
+                .differences
+                .is_empty()
+        );
+        let compared = figures(&stated, &lot(380.1, 0.9, true), 0.75);
+        assert_eq!(compared.differences.len(), 1, "{compared:?}");
+        assert!(
+            compared.differences[0]
+                .contains("liquid_m2: the record has 380.0, computed again it is 380.1")
+        );
+    }
+
+    #[test]
+    fn a_patch_at_the_threshold_holds_at_the_limit() {
+        let at_limit = figures(&lot(380.0, 0.745, false), &lot(380.0, 0.755, true), 0.75);
+        assert!(
+            at_limit.differences.is_empty() && at_limit.limits.len() == 1,
+            "{at_limit:?}"
+        );
+        let turned = figures(&lot(380.0, 0.9, false), &lot(380.0, 0.9, true), 0.75);
+        assert!(
+            !turned.differences.is_empty(),
+            "nowhere near it, it does not"
+        );
+        let drawn = figures(&lot(380.0, 0.6, false), &lot(380.0, 0.7, false), 0.75);
+        assert!(
+            !drawn.differences.is_empty(),
+            "probabilities are equal within 0.02"
+        );
+    }
 }

@@ -372,6 +372,47 @@ fn a_later_format_or_later_rules_are_not_judged() {
     assert!(faults(&folder).unwrap()[0].contains("service-record.json"));
 }
 
+/// What is not judged is said, and is no fault.
+#[test]
+fn what_is_not_checked_is_said() {
+    let night = small();
+    let folder = record_of(&night, "quay");
+    let path = folder.join("data/service-record.json");
+    let text = fs::read_to_string(&path).unwrap();
+    for (old, new, check, says) in [
+        (
+            "\"program\": \"0.1.0\"",
+            "\"program\": \"0.0.9\"",
+            "page",
+            "swathbook 0.0.9 wrote it",
+        ),
+        (
+            "\"rules\": 1",
+            "\"rules\": 0",
+            "figures",
+            "use swathbook 0.1.0",
+        ),
+    ] {
+        fs::write(&path, text.replacen(old, new, 1)).unwrap();
+        list_again(&folder);
+        let verified = verify(&folder, &Given::default()).unwrap();
+        let of = verified.checks.iter().find(|of| of.check == check).unwrap();
+        assert_eq!(of.result, Finding::NotChecked, "{of:?}");
+        assert!(of.details[0].contains(says), "{of:?}");
+    }
+    fs::write(&path, &text).unwrap();
+    fs::write(folder.join("timestamp.tsr"), "an authority's answer").unwrap();
+    list_again(&folder);
+    let verified = verify(&folder, &Given::default()).unwrap();
+    assert!(verified.holds());
+    let stamp = verified
+        .checks
+        .iter()
+        .find(|of| of.check == "time stamp")
+        .unwrap();
+    assert_eq!(stamp.result, Finding::NotChecked);
+}
+
 #[test]
 fn what_is_no_record_is_exit_2() {
     let night = small();
