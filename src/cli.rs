@@ -14,27 +14,26 @@ mod threads;
 
 use crate::report::clean::clean;
 use clap::{Parser, Subcommand};
+use signal_hook::consts::SIGABRT;
 use std::io::Write;
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 /// How the program ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Exit {
     /// Done.
-    Done,
+    Done = 0,
     /// Done, and there is a finding at or above `--fail-on`.
-    Findings,
+    Findings = 1,
     /// No result was possible.
-    NoResult,
+    NoResult = 2,
 }
 
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
-        match exit {
-            Exit::Done => Self::SUCCESS,
-            Exit::Findings => Self::from(1),
-            Exit::NoResult => Self::from(2),
-        }
+        Self::from(exit as u8)
     }
 }
 
@@ -83,9 +82,19 @@ pub fn command() -> clap::Command {
     Arguments::command()
 }
 
+/// Makes exit code 2 of an abort. Where memory runs out, the standard library says so on stderr and aborts, and
+/// whoever called the program would see 134: no code of its own.
+fn aborts_are_no_result() {
+    let always = Arc::new(AtomicBool::new(true));
+    let no_result = Exit::NoResult as i32;
+    // Refused only for signals that nobody may take; then an abort stays what it is.
+    let _ = signal_hook::flag::register_conditional_shutdown(SIGABRT, no_result, always);
+}
+
 /// Runs the program on the process's arguments.
 #[must_use]
 pub fn run() -> Exit {
+    aborts_are_no_result();
     let arguments = Arguments::parse();
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),

@@ -522,6 +522,13 @@ pub enum Matter {
         /// Position error of the fleet file, m; `None` where none is told, and the drift is used.
         told_m: Option<f64>,
     },
+    /// Outlines lay in a heap on a site: its grounds are made of cells.
+    GroundByCells {
+        /// Side of a cell, m.
+        cell_m: f64,
+        /// Outlines are nowhere farther off than this for it, m.
+        off_m: f64,
+    },
     /// Readings of the meter's total that cannot be.
     MeterOdd {
         /// Readings that the total came back from: left out.
@@ -688,6 +695,7 @@ impl Matter {
             Self::PlacesBridged { .. } => "places_bridged",
             Self::GearUnsure { .. } => "gear_unsure",
             Self::PositionDrifts { .. } => "position_drifts",
+            Self::GroundByCells { .. } => "ground_by_cells",
             Self::MeterOdd { .. } => "meter_odd",
             Self::SharedRigId { .. } => "shared_rig_id",
             Self::NoLog => "no_log",

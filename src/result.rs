@@ -97,6 +97,9 @@ pub struct Run {
     /// Where it drove, simplified to 1 m: for maps, not in `audit.json`.
     #[serde(skip)]
     pub driven: Vec<Vec<LonLat>>,
+    /// Ground wetted outside all zones, in boxes, and its area, m2: the same.
+    #[serde(skip)]
+    pub outside: (Vec<[LonLat; 4]>, f64),
     /// Silences too long to know what happened.
     pub dropouts: Vec<Dropout>,
     /// Where every metered litre went.

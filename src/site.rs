@@ -11,6 +11,7 @@
 //! | [`rules`] | fleet, orders | what counts here |
 //! | [`swath`] | legs | strips |
 //! | `laid` | strips | ground of passes, liquid by zone |
+//! | `crowding`, `heaped` | strips | the same made of cells, where outlines lie in a heap |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`] | legs, passes | where booms drove |
@@ -25,9 +26,11 @@ mod applications;
 mod bent;
 pub mod coverage;
 mod covers;
+mod crowding;
 pub mod cutting;
 pub mod dose;
 mod facts;
+mod heaped;
 mod laid;
 pub mod leg;
 mod likely;
@@ -89,6 +92,7 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
         applications: zones.applications(),
         legs: legs.iter().zip(&laid.liquid).map(leg_outcome).collect(),
         position_m: laid.position_m,
+        cell_m: laid.grid.map(|grid| grid.cell_m),
         frames: frames(&covers),
         fallbacks: fallbacks(&laid, &covers),
         visits,

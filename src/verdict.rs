@@ -5,6 +5,7 @@
 //! rig. One finding per cause, rig and zone, with its count.
 
 mod blocked;
+mod cells;
 mod clocks;
 pub mod ledger;
 pub mod log_ends;
@@ -64,6 +65,7 @@ pub fn judge(night: &Night) -> Vec<Finding> {
         let in_part = orders::in_part(&case, &findings);
         findings.extend(in_part);
         findings.extend(blocked::in_part(&case));
+        findings.extend(cells::told(&case));
     }
     for index in 0..night.runs.len() {
         findings.extend(rigs::judge(night, index));

@@ -73,6 +73,7 @@ fn run(night: &Night, run: &Summary, ledger: &Ledger) -> result::Run {
         clock_offset_s: run.clock_offset_s,
         metered_by: run.metered_by.name(),
         driven: run.driven.clone(),
+        outside: run.outside.clone(),
         dropouts: run.silences.iter().map(silence).collect(),
         ledger_l: *ledger,
     }

@@ -29,8 +29,10 @@ pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
             of_site(site, shapes).into_iter().chain(keep_off).collect()
         })
         .collect();
+    let outside = audit.runs.iter().filter_map(beside::outside);
     let driven = audit.runs.iter().filter_map(beside::driven);
-    let features = of_sites.into_iter().flatten().chain(driven);
+    let beside = outside.chain(driven);
+    let features = of_sites.into_iter().flatten().chain(beside);
     let mut collection: FeatureCollection = FeatureCollection::new(features);
     // Foreign members (RFC 7946, section 6.1).
     let members = collection.foreign_members.get_or_insert_default();

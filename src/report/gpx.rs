@@ -114,7 +114,7 @@ fn waypoint(audit: &Audit, stop: &Trip, style: &Style) -> Waypoint {
         .collect();
     said.push(trip::coordinates(stop));
     for part in &stop.parts {
-        let shown = trip::shown(part, &audit.findings);
+        let shown = trip::shown(part, &audit.findings, style);
         said.push(format!("{}. {shown}", trip::ground(part, style)));
         said.extend(trip::rig(part, audit, style));
         let lead = part

@@ -222,7 +222,7 @@ pub fn render(
 fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
     let parts = of.parts.iter().map(|part| ItemPart {
         ground: blocks::paper(trip::ground(part, style)),
-        shown: trip::shown(part, &audit.findings),
+        shown: trip::shown(part, &audit.findings, style),
         rig: trip::rig(part, audit, style),
         check: part.findings.first().map_or(Cow::Borrowed(""), |&lead| {
             wording::check(&audit.findings[lead])

@@ -93,6 +93,15 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         position_m: 1.0,
         position_from: "hdop",
         clock_offset_s: 0.0,
+        outside: (
+            vec![
+                [(0.0, 0.0), (1e-5, 0.0), (1e-5, 2e-5), (0.0, 2e-5)].map(|(east, north)| LonLat {
+                    lon_deg: -30.0 + east,
+                    lat_deg: 45.0 + north,
+                }),
+            ],
+            1.75,
+        ),
         driven: vec![vec![
             LonLat {
                 lon_deg: -30.001,
@@ -824,6 +833,10 @@ pub(crate) fn matters() -> Vec<Matter> {
         Matter::PositionDrifts {
             shown_m: 2.9,
             told_m: Some(0.9),
+        },
+        Matter::GroundByCells {
+            cell_m: 0.1,
+            off_m: 0.071,
         },
         Matter::MeterOdd {
             slips: 2,

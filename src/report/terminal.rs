@@ -226,7 +226,7 @@ fn trip_text(audit: &Audit, of: &Trip, style: &Style) -> String {
         text += &format!(
             " {}. {}",
             trip::ground(part, style),
-            trip::shown(part, &audit.findings)
+            trip::shown(part, &audit.findings, style)
         );
         text += &trip::rig(part, audit, style).map_or_else(String::new, |rig| format!(" {rig}"));
         let check = part

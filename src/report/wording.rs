@@ -80,6 +80,7 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::PlacesBridged { .. } => "Places the receiver disowns",
         Matter::GearUnsure { .. } => "Forward or reverse not certain",
         Matter::PositionDrifts { .. } => "Positions drift more than was thought",
+        Matter::GroundByCells { .. } => "Ground counted in cells",
         Matter::MeterOdd { .. } => "Odd meter total",
         Matter::SharedRigId { .. } => "One rig id twice",
         Matter::NoLog => "No log received",
@@ -182,7 +183,7 @@ pub fn sentence(matter: &Matter, style: &Style) -> String {
         | Matter::SlowStart { .. }
         | Matter::EndsNotJudged { .. }
         | Matter::MeterLate { .. } => source::machine(matter, style),
-        Matter::RingRepaired { .. } | Matter::SiteRemark { .. } => {
+        Matter::RingRepaired { .. } | Matter::SiteRemark { .. } | Matter::GroundByCells { .. } => {
             source::sites_file(matter, style)
         }
         Matter::InputSkipped { .. }

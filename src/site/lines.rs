@@ -2,10 +2,10 @@
 //! and the list of where to go back read it; no figure of a zone rests on it.
 
 use super::applications::Applications;
-use super::laid::{Laid, PassGround};
+use super::laid::Laid;
 use super::leg::{Leg, Span};
 use super::outcome::PassLine;
-use super::swath::OnPlane;
+use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::geometry::thinned::thinned;
@@ -15,21 +15,27 @@ const TOLERANCE_M: f64 = 0.1;
 
 /// The lines of an application's passes.
 pub(super) fn of_application(laid: &Laid, done: &Applications, app: usize) -> Vec<PassLine> {
-    let passes = done.passes(app);
+    let grounds = done.passes(app).filter(|ground| !ground.again);
+    let passes = grounds.flat_map(|ground| {
+        let passes = &laid.strips[ground.leg].passes;
+        let before = |number: u32| passes.partition_point(|pass| pass.pass < number);
+        let own = before(ground.numbers.start)..before(ground.numbers.end);
+        passes[own].iter().map(|pass| (ground.leg, pass))
+    });
     passes
-        .map(|pass| PassLine {
-            leg: pass.leg,
-            start: laid.legs[pass.leg].fixes[pass.steps.start].time,
-            middle: middle(&laid.planes[pass.leg], pass),
+        .map(|(leg, pass)| PassLine {
+            leg,
+            start: laid.legs[leg].fixes[pass.steps.start].time,
+            middle: middle(&laid.planes[leg], pass),
         })
         .filter(|line| line.middle.len() > 1)
         .collect()
 }
 
-fn middle(leg: &OnPlane, pass: &PassGround) -> Vec<Xy> {
+fn middle(leg: &OnPlane, pass: &PassRings) -> Vec<Xy> {
     let own = |step: usize| {
         let mut spans = leg.leg.of_step(step).iter();
-        spans.any(|span| span.pass == pass.number)
+        spans.any(|span| span.pass == pass.pass)
     };
     let mut fixes: Vec<usize> = Vec::new();
     for step in pass.steps.clone().filter(|&step| own(step)) {

@@ -18,6 +18,8 @@ pub struct Outcome {
     pub frames: Vec<FrameOutcome>,
     /// Greatest position error of the rigs that the figures rest on, m.
     pub position_m: f64,
+    /// Side of the cells that its grounds are made of, m, where outlines lie in a heap; `None`: they are exact.
+    pub cell_m: Option<f64>,
     /// By leg, then in order of time.
     pub visits: Vec<Visit>,
     /// In order of time.

@@ -4,6 +4,7 @@
 //! (outside all zones by less than the position error) and the outside. Pieces are clipped exactly, each
 //! share computed for itself; that the shares of both add up to one is a test, not an assumption.
 
+use super::coverage::grown;
 use super::swath::Convex;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::{self, Region};
@@ -97,7 +98,7 @@ impl Parcels {
             .iter()
             .filter(|(land_use, _)| *land_use != LandUse::KeepOff);
         let wanted = Region::union_of(wanted.map(|(_, region)| *region));
-        let fringe = wanted.offset(position_m).difference(&all);
+        let fringe = grown(&wanted, position_m).difference(&all);
         let known = Region::union_of([&all, &fringe]);
         let outside = frame(&known).difference(&known);
         let grounds = vec![

@@ -2,8 +2,7 @@
 //!
 //! Between two neighbouring boom positions lies a strip. For coverage there is one strip for each
 //! run of neighbouring wet sections, and unbroken sequences of them are handed on as one ring; for
-//! dose one piece for each section (in a 6 m turn the inner and outer doses differ by a fifth), or one for all
-//! of them where the boom advances as far on either side.
+//! dose one piece for each section (in a 6 m turn the inner and outer doses differ by a fifth).
 //! Where the boom lines cross (the inner end runs backwards) the strip is split at the crossing.
 //! Boom positions that were closed or dry are kept too: they tell why a gap is a gap.
 
@@ -22,10 +21,6 @@ pub(super) use places::{BoomLine, BoomPlaces};
 use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
-
-/// Neighbouring sections are one dose piece where the boom's ends advance equally far to within this share: no spot's
-/// dose is off by more than half of it, a twentieth of the band that a target has and less than any meter's error.
-const EVEN_ADVANCE: f64 = 0.005;
 
 /// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
 const PARKED_DEPTH_M: f64 = 0.05;
@@ -65,7 +60,7 @@ pub enum Idle {
     Off,
 }
 
-/// Liquid from one section, or from neighbouring ones, between two boom positions.
+/// Liquid from one section between two boom positions.
 #[derive(Debug, Clone, Copy)]
 pub struct Piece {
     /// Step.
@@ -182,6 +177,8 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
         outlines.close_all(&mut strips);
     }
     outlines.close_all(&mut strips);
+    // A strip whose sides cross is filed before the rings that are still growing.
+    strips.passes.sort_by_key(|pass| pass.pass);
     strips
 }
 
@@ -203,7 +200,7 @@ pub(super) fn each_section(
             } else {
                 0.0
             };
-            for (ground, part) in between.ground(section, section + 1, parked) {
+            for (ground, part) in between.ground(section, parked) {
                 each(section, &ground, litres * part);
             }
         }
@@ -312,35 +309,19 @@ impl Between<'_> {
         }
     }
 
-    /// Ground that the liquid of one section or of an evenly advancing row of them falls on: its strip, or what lies
-    /// under the section where it stands.
-    fn ground(&self, section: usize, end: usize, parked: bool) -> Split {
+    /// Ground that a section's liquid falls on: its strip, or what lies under it where it stands.
+    fn ground(&self, section: usize, parked: bool) -> Split {
         let split = if parked {
             None
         } else {
-            self.quad(section, end).split()
+            self.quad(section, section + 1).split()
         };
         split
             .or_else(|| self.under_boom(section))
             .unwrap_or_default()
     }
 
-    /// Rows of neighbouring open sections that get the same dose: those of a boom that advances evenly, else each
-    /// section by itself.
-    fn rows(&self, span: &Span, parked: bool) -> SmallVec<[(usize, usize); 8]> {
-        let runs = self.boom.runs(span.open);
-        let mut rows = SmallVec::new();
-        for (first, end) in runs {
-            if !parked && end - first > 1 && self.quad(first, end).is_even(EVEN_ADVANCE) {
-                rows.push((first, end));
-            } else {
-                rows.extend((first..end).map(|section| (section, section + 1)));
-            }
-        }
-        rows
-    }
-
-    /// Dose pieces: one for each row of sections, two where it is not convex or its boom lines cross.
+    /// Dose pieces: one per open section, two where it is not convex or its boom lines cross.
     fn add_pieces(
         &self,
         span: &Span,
@@ -350,16 +331,15 @@ impl Between<'_> {
         strips: &mut Strips,
     ) {
         let width_m = self.boom.width_m(span.open);
-        for (first, end) in self.rows(span, parked) {
-            let own_m: f64 = (first..end).map(|s| self.boom.section_width_m(s)).sum();
-            let of_width = own_m / width_m;
+        for section in (0..self.boom.sections()).filter(|&s| span.open >> s & 1 == 1) {
+            let of_width = self.boom.section_width_m(section) / width_m;
             let litres = span.litres * share * of_width;
             let length_share_m = if span.wet && !parked {
                 length_m * of_width
             } else {
                 0.0
             };
-            for (ground, part) in self.ground(first, end, parked) {
+            for (ground, part) in self.ground(section, parked) {
                 strips.pieces.push(Piece {
                     step: self.step as u32,
                     span: self.at,

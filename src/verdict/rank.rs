@@ -109,6 +109,7 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::PlacesBridged { .. }
         | Matter::GearUnsure { .. }
         | Matter::PositionDrifts { .. }
+        | Matter::GroundByCells { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }

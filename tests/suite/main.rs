@@ -20,6 +20,8 @@ mod blocked;
 mod closed_forms;
 /// Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
 mod command_line;
+/// What new lots cost.
+mod costs;
 /// The demo night against what was planted in it.
 mod demo;
 /// What the documents say, held against the program.
@@ -38,6 +40,8 @@ mod kept_unions;
 mod late_meters;
 /// Bare patches by probability.
 mod likely;
+/// Logs that would cost the square of the drive.
+mod load;
 /// Lots that nobody has driven.
 mod measure;
 /// One drive, logged by every kind of meter.

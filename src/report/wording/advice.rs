@@ -263,6 +263,10 @@ fn rig_or_file(matter: &Matter) -> &'static str {
         Matter::PositionDrifts { .. } => {
             "Put the receiver's position error into the fleet file as its data sheet and a test on the yard say."
         }
+        Matter::GroundByCells { .. } => {
+            "Look whether the rig truly worked there for so long; a log made of other logs, or a receiver gone \
+             wild, does this too."
+        }
         Matter::SetRateDiffers { .. } => {
             "Ask who chose the setting and why; then correct the controller or the target."
         }

@@ -194,6 +194,7 @@ fn of_file(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         Matter::EndsNotJudged { length_m, .. } => (*length_m, None, Length),
         Matter::GearUnsure { area_m2, .. } => (*area_m2, None, Area),
         Matter::PositionDrifts { shown_m, told_m } => (*shown_m, *told_m, Length),
+        Matter::GroundByCells { off_m, .. } => (*off_m, None, Length),
         Matter::MeterOdd { slips, jumps, .. } => ((*slips + *jumps) as f64, None, Count("fixes")),
         Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
         Matter::CoarseLog {

@@ -141,6 +141,12 @@ pub(super) fn sites_file(matter: &Matter, style: &Style) -> String {
             // People count from one.
             format!("Feature {} of the sites file {what}.", feature + 1)
         }
+        Matter::GroundByCells { cell_m, off_m } => format!(
+            "Swaths lie on top of each other here so often that its grounds are counted in cells of {}; no \
+             outline is farther off for that than {}. Liquid and rates are not touched.",
+            style.short_length(*cell_m),
+            style.short_length(*off_m),
+        ),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }

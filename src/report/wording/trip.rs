@@ -126,9 +126,10 @@ pub fn ground(part: &Part, style: &Style) -> String {
 
 /// What the logs show of a part, as a sentence without its figures.
 #[must_use]
-pub fn shown(part: &Part, findings: &[Finding]) -> String {
-    let lead = part.findings.first().map(|&index| &findings[index].matter);
-    let text = match lead {
+pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
+    let lead = part.findings.first().map(|&index| &findings[index]);
+    let ends = lead.and_then(|finding| finding.log_ends);
+    let text = match lead.map(|finding| &finding.matter) {
         Some(Matter::NotDone {
             orders,
             logs_missing,
@@ -158,7 +159,11 @@ pub fn shown(part: &Part, findings: &[Finding]) -> String {
         }
         _ => String::new(),
     };
-    clean(&(text + &in_part(part, findings))).into_owned()
+    let ends = ends.map_or_else(String::new, |time| {
+        let time = style.clock(time);
+        format!(" The log breaks off there at {time} and may lack the rest.")
+    });
+    clean(&(text + &in_part(part, findings) + &ends)).into_owned()
 }
 
 /// ` Order D-103 is in part (97 % inside the edge).`

@@ -1,6 +1,7 @@
 //! What the night still needs of a run once its legs are cut; the run itself is let go then.
 
 use super::Run;
+use super::outside::Outside;
 use crate::geometry::place::{Instant, LonLat};
 use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
@@ -76,6 +77,8 @@ pub struct Summary {
     pub litres: Litres,
     /// Where it drove, broken where nobody knows.
     pub driven: Vec<Vec<LonLat>>,
+    /// What it wetted outside all zones, in boxes, and the area of that, m2.
+    pub outside: (Vec<[LonLat; 4]>, f64),
 }
 
 /// One silence.
@@ -163,6 +166,7 @@ impl Summary {
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
             driven: super::driven::lines(track),
+            outside: outside(run, whereabouts, beside).boxes(),
         }
     }
 
@@ -234,6 +238,19 @@ fn parked(run: &Run, whereabouts: &Whereabouts) -> Option<Parked> {
         start: run.at(first.step as usize, first.from_u),
         place: run.track.fixes[first.step as usize].place,
     })
+}
+
+/// Ground wetted outside all zones, that of each leg and what no site saw.
+fn outside(run: &Run, whereabouts: &Whereabouts, beside: &[Beside]) -> Outside {
+    let mut outside = Outside::around(run.track.fixes[0].place);
+    for beside in beside {
+        outside.extend(&beside.outside);
+    }
+    let steps = 0..run.track.steps.len();
+    for step in steps.filter(|&step| whereabouts.nearest(step).is_none()) {
+        outside.add_step(run, step);
+    }
+    outside
 }
 
 fn litres(run: &Run, whereabouts: &Whereabouts, beside: &[Beside]) -> Litres {
