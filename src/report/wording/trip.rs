@@ -163,7 +163,7 @@ pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
         let time = style.clock(time);
         format!(" The log breaks off there at {time} and may lack the rest.")
     });
-    clean(&(text + &ends + &in_part(part, findings))).into_owned()
+    clean(&(text + &in_part(part, findings) + &ends)).into_owned()
 }
 
 /// ` Order D-103 is in part (97 % inside the edge).`
