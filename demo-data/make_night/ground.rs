@@ -239,7 +239,10 @@ pub(crate) fn zones() -> Vec<Zone> {
             "drive",
             rectangle((DRIVE_X0_M, DRIVE_Y_M.0), (drive_x1_m, DRIVE_Y_M.1)),
         ),
-        zone("petrel", "lot", "lot", whole(&PETREL)),
+        Zone {
+            target: Some("30 gal/ac"),
+            ..zone("petrel", "lot", "lot", whole(&PETREL))
+        },
         zone(
             "tern",
             "west",
@@ -347,17 +350,6 @@ pub(crate) fn geojson() -> String {
     text
 }
 
-/// Where a crew is sent: all lots lie along one road that does not exist.
-fn address(site: &str) -> Option<&'static str> {
-    Some(match site {
-        "noddy" => "2 Ledge Road",
-        "gannet" => "5 Ledge Road",
-        "skua" => "8 Ledge Road",
-        "fulmar" => "9 Ledge Road",
-        _ => return None,
-    })
-}
-
 fn feature(zone: &Zone) -> Value {
     // To 1e-8 degrees, a millimetre: what a GIS would write.
     let degrees =
@@ -366,9 +358,6 @@ fn feature(zone: &Zone) -> Value {
     ring.push(ring[0]);
     let mut properties = json!({ "site": zone.site, "zone": zone.zone, "use": zone.land_use,
         "name": format!("{} {}", zone.site, zone.zone), "client": format!("client of {}", zone.site) });
-    if let Some(address) = address(zone.site) {
-        properties["address"] = json!(address);
-    }
     if let Some(method) = zone.method {
         properties["method"] = json!(method);
     }
