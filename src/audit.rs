@@ -16,9 +16,9 @@ use crate::result::Audit;
 use crate::rig::run::{self, Summary};
 use crate::site::cutting::Grounds;
 use crate::site::{self, Leg, Outcome};
-use crate::verdict::ledger;
 use crate::verdict::log_ends::{self, LogEnd};
 use crate::verdict::{self, Night};
+use crate::verdict::{ledger, outside};
 use rayon::prelude::*;
 
 /// What the caller may set beside the job's files.
@@ -74,7 +74,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
     let (sites, rules) = (gathered.sites, gathered.rules);
     let outcomes = treat(&sites, gathered.legs, &rules, settings, progress);
     progress("findings", 0, 1);
-    let night = Night {
+    let mut night = Night {
         fleet: &gathered.files.fleet,
         sites: &sites,
         rules: &rules,
@@ -84,7 +84,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
         span: gathered.span,
         files: &gathered.files.files,
         files_lost: gathered.files.files_lost,
+        outside: Vec::new(),
     };
+    night.outside = outside::find(&night);
     let mut findings = gathered.findings;
     findings.extend(verdict::judge(&night));
     log_ends::tell(

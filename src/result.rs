@@ -341,6 +341,8 @@ pub struct Order {
     pub treated_share: Option<f64>,
     /// When the work was finished.
     pub finished: Option<Instant>,
+    /// Its zones of which the logs show no coverage: by hand, or too narrow for the positions.
+    pub not_shown: Vec<String>,
 }
 
 /// What became of an order.
@@ -380,10 +382,14 @@ pub enum ZoneVerdict {
 pub struct GapCauses {
     /// No boom passed.
     pub never_reached: f64,
-    /// Passed with the section closed.
+    /// Passed with every section closed.
+    pub spraying_off: f64,
+    /// Passed with this section closed and others open.
     pub closed: f64,
     /// Passed open, without liquid.
     pub dry: f64,
+    /// In a silence in which no total stood still.
+    pub silence: f64,
 }
 
 /// Statistics of the dose over the zone's ground, weighted by area.
@@ -437,10 +443,10 @@ impl Site {
 pub const LEAST_PERHAPS: f64 = 0.3;
 
 impl Patch {
-    /// Likely enough to send somebody.
+    /// Likely enough, and of a cause for which somebody may be sent.
     #[must_use]
     pub fn is_worth_a_trip(&self) -> bool {
-        self.likely
+        self.likely && self.cause.is_for_a_trip()
     }
 
     /// Not likely enough for that, but not to be forgotten either.
@@ -462,6 +468,8 @@ pub struct Patch {
     pub place: LonLat,
     /// Most of its ground by cause.
     pub cause: crate::findings::GapCause,
+    /// Numbers of the sections that were closed over it, from 1 at the left; empty for another cause.
+    pub closed_sections: Vec<usize>,
     /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches
     /// of the passes around it; `null` with less than that inside the edge.
     pub probability: Option<f64>,

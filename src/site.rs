@@ -16,12 +16,14 @@
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`] | legs, passes | where booms drove |
 //! | `orders` | all of these | which application served which order |
+//! | `bent`, `repeated` | patches, lines, passes | what the rigs drove round, and twice |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
 //! | `facts`, `unsure` | all of these | what the verdicts look at |
 //! | [`outcome`] | | what became of the site |
 
 pub mod application;
 mod applications;
+mod bent;
 pub mod coverage;
 mod covers;
 mod crowding;
@@ -41,6 +43,7 @@ pub mod parcels;
 mod passes;
 pub mod presence;
 mod record;
+mod repeated;
 pub mod rules;
 pub mod sight;
 mod sketch;

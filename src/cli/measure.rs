@@ -22,8 +22,12 @@ pub(super) struct Arguments {
     /// Rig to measure with; may be given several times. The default is every rig with a `body`.
     #[arg(long, value_name = "ID")]
     rig: Vec<String>,
-    /// Folder for measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and so on
-    /// for more rigs); made when it is not there. Without it only the terminal's page is printed.
+    /// Audited night of your own (its --out folder or audit.json); may be given several times. Offers speed, lap, turning
+    /// time and rate as lines for the fleet file, and sets driven lots beside their plans.
+    #[arg(long, value_name = "DIR")]
+    nights: Vec<PathBuf>,
+    /// Folder for measure.html, measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and
+    /// so on for more rigs); made when it is not there. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     #[command(flatten)]
@@ -47,6 +51,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         sites,
         rigs: arguments.rig.clone(),
         sites_epsg: arguments.ground.epsg(),
+        nights: arguments.nights.clone(),
     };
     let owned = report::owned();
     if let Some(dir) = &arguments.out {

@@ -9,9 +9,11 @@
 //! | order | `order`, `turns` | lanes | driving order and time |
 //! | file | `plan_file` | lanes | a run log, marked as planned |
 //! | proof | `proof` | the file | what the audit says of it |
+//! | cost | [`cost`] | everything before | time, liquid and money, and how sure that is |
 //! | sheet | [`sheet`], [`mod@report`] | everything | outputs |
 
 mod bits;
+pub mod cost;
 mod field;
 mod fill;
 mod lane;
@@ -19,6 +21,7 @@ mod left;
 mod lot;
 mod minkowski;
 mod order;
+pub mod own;
 mod parts;
 mod places;
 mod plan;
@@ -47,11 +50,12 @@ use crate::report::earth::on_earth;
 use crate::result::InputFile;
 use field::Field;
 use lot::Lot;
+use own::OwnNights;
 use plan::Terms;
 use rayon::prelude::*;
 use sheet::{
-    DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, Sheet, SheetSettings, SiteSheet,
-    ZoneSheet,
+    DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, Sheet, SheetSettings, SiteShapes,
+    SiteSheet, ZonePlan, ZoneSheet,
 };
 use std::path::{Path, PathBuf};
 use turns::Turning;
@@ -72,6 +76,8 @@ pub struct Task {
     pub rigs: Vec<String>,
     /// Coordinates of the sites file.
     pub sites_epsg: Option<u32>,
+    /// Folders of audited nights, or their `audit.json`.
+    pub nights: Vec<PathBuf>,
 }
 
 /// The sheet and the plan files, one a rig.
@@ -80,6 +86,8 @@ pub struct Measured {
     pub sheet: Sheet,
     /// Plan files by rig, in the order of the sheet's rigs.
     pub plans: Vec<(String, Vec<u8>)>,
+    /// The divided ground, in the order of the sheet's sites: for drawings.
+    pub sites: Vec<Site>,
 }
 
 /// One rig's work on one site before it is proved.
@@ -138,16 +146,29 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
     for (sheet, works) in sheets.iter_mut().zip(works) {
         sheet.rigs = works.into_iter().map(|work| work.sheet).collect();
     }
+    let priced = cost::Measured {
+        sites: &sites,
+        aids: &aids,
+        fleet: &fleet,
+        rigs: &rigs,
+        vehicles: &vehicles,
+    };
+    let nights = cost::enter(&mut sheets, &priced, &task.fleet)?;
+    let (own, night_files) = own_nights(task, &fleet, &sheets)?;
     let mut inputs = vec![fleet_file, sites_file];
+    inputs.extend(night_files);
     inputs.sort();
     Ok(Measured {
         sheet: Sheet {
             inputs,
             settings: settings(&fleet.estimate),
             sites: sheets,
+            nights,
+            own,
             findings,
         },
         plans,
+        sites,
     })
 }
 
@@ -162,6 +183,7 @@ fn settings(estimate: &Estimate) -> SheetSettings {
         plan_until: estimate.plan_until,
         reclose: estimate.reclose,
         hose_m: estimate.hose_m,
+        costs: estimate.costs.clone(),
     }
 }
 
@@ -202,6 +224,19 @@ fn proved(
             let known: Vec<f64> = own.iter().filter_map(|zone| figure(zone)).collect();
             (!known.is_empty()).then(|| known.iter().sum())
         };
+        plan.zones = site
+            .zones
+            .iter()
+            .filter_map(|zone| {
+                let proved = zones.get(&(site.id.clone(), zone.id.clone()))?;
+                Some(ZonePlan {
+                    zone: zone.id.clone(),
+                    treated_m2: proved.treated_m2?,
+                    overlap_m2: proved.overlap_m2?,
+                    swept_m2: proved.swept_m2?,
+                })
+            })
+            .collect();
         plan.treated_m2 = total(|zone| zone.treated_m2);
         plan.overlap_m2 = total(|zone| zone.overlap_m2);
         plan.swept_m2 = total(|zone| zone.swept_m2);
@@ -271,6 +306,10 @@ fn site_work(
         area_m2,
         area_error_m2: zones.iter().map(|zone| zone.area_error_m2).sum(),
         zones,
+        shapes: SiteShapes {
+            curbs: lot.curbs.iter().map(|&(a, b)| [a, b]).collect(),
+            objects: lot.blocked.difference(&lot.keep_off),
+        },
         assumed: lot.assumed,
         remarks,
         rigs: Vec::new(),
@@ -290,6 +329,7 @@ fn without_body(fleet: &Fleet, rig: usize) -> RigSheet {
         hand_walk_m: 0.0,
         slivers_m2: None,
         plan: None,
+        cost: None,
         shapes: RigShapes::default(),
     }
 }
@@ -370,6 +410,7 @@ fn rig_work(site: &Site, lot: &Lot, fleet: &Fleet, vehicle: &Vehicle) -> RigWork
         hand_walk_m: left.walk_m,
         slivers_m2: Some(left.slivers.area_m2()),
         plan: None,
+        cost: None,
         shapes,
     };
     let lanes = plan_lanes(site, lot, fleet, vehicle, &reach, &mut sheet);
@@ -434,6 +475,7 @@ fn plan_lanes(
         swept_m2: None,
         gap_m2: gap.area_m2(),
         outside_m2: sprayed.difference(&to_treat).area_m2(),
+        zones: Vec::new(),
         stops: plan.stops,
         driven: lanes
             .iter()
@@ -444,6 +486,30 @@ fn plan_lanes(
             .collect(),
     });
     lanes
+}
+
+/// Reads the own nights; `None` where none is named.
+fn own_nights(
+    task: &Task,
+    fleet: &Fleet,
+    sheets: &[SiteSheet],
+) -> Result<(Option<OwnNights>, Vec<InputFile>)> {
+    let mut files = Vec::new();
+    let mut inputs = Vec::new();
+    for path in &task.nights {
+        let file = if path.is_dir() {
+            path.join("audit.json")
+        } else {
+            path.clone()
+        };
+        let (bytes, input) = job::read_file(&file, "night", None)?;
+        let name = path.file_name().unwrap_or(path.as_os_str());
+        let name = name.to_string_lossy().into_owned();
+        files.push((name.clone(), bytes));
+        inputs.push(InputFile { name, ..input });
+    }
+    let own = (!files.is_empty()).then(|| own::own_nights(&files, fleet, sheets));
+    Ok((own, inputs))
 }
 
 fn read_fleet(task: &Task) -> Result<(Fleet, InputFile)> {

@@ -25,9 +25,9 @@ pub fn audit(night: &Night, findings: Vec<Finding>) -> Audit {
         maker.site()
     });
     let has_orders = night.rules.iter().any(|rules| rules.orders.is_some());
-    let orders = sites().flat_map(|((_, rules), outcome)| {
+    let orders = sites().flat_map(|((site, rules), outcome)| {
         let placed = rules.placed().iter().zip(&outcome.orders);
-        placed.map(|(placed, fact)| order(night, &placed.order, fact))
+        placed.map(|(placed, fact)| order(night, site, &placed.order, fact))
     });
     let runs = night.runs.iter().zip(night.ledgers);
     let strips = night
@@ -79,7 +79,8 @@ fn run(night: &Night, run: &Summary, ledger: &Ledger) -> result::Run {
     }
 }
 
-fn order(night: &Night, order: &Order, fact: &OrderFact) -> result::Order {
+fn order(night: &Night, site: &Site, order: &Order, fact: &OrderFact) -> result::Order {
+    let not_shown = fact.not_shown.iter();
     result::Order {
         order: order.id.clone(),
         line: order.line,
@@ -94,6 +95,7 @@ fn order(night: &Night, order: &Order, fact: &OrderFact) -> result::Order {
         application: fact.application.map(|index| index + 1),
         treated_share: fact.treated_share,
         finished: fact.finished,
+        not_shown: not_shown.map(|&zone| site.zones[zone].id.clone()).collect(),
     }
 }
 
@@ -213,6 +215,9 @@ impl Maker<'_> {
                 core_m2: ground.core_m2,
                 place: *place,
                 cause: ground.cause,
+                closed_sections: ground
+                    .closed_by
+                    .map_or_else(Vec::new, |by| crate::rig::boom::numbers(by.sections)),
                 probability: ground.likelihood.map(|of| of.probability),
                 area_low_m2: ground.likelihood.map(|of| of.interval_m2.0),
                 area_high_m2: ground.likelihood.map(|of| of.interval_m2.1),

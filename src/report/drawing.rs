@@ -10,6 +10,7 @@
 //! pattern too and keeps its meaning in grey.
 
 mod frame;
+pub mod lot;
 mod path;
 
 pub use frame::Frame;

@@ -121,7 +121,7 @@ fn waypoint(audit: &Audit, stop: &Trip, style: &Style) -> Waypoint {
             .findings
             .first()
             .map(|&lead| wording::check(&audit.findings[lead]));
-        said.extend(lead.map(str::to_owned));
+        said.extend(lead.map(std::borrow::Cow::into_owned));
     }
     waypoint.description = Some(said.join(" | "));
     waypoint.comment = Some(trip::TRAFFIC.to_owned());

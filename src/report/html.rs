@@ -16,6 +16,7 @@ use crate::result::Audit;
 use askama::Template;
 use blocks::{Block, block};
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// The whole page.
 #[derive(Template)]
@@ -58,13 +59,13 @@ struct ItemPart {
     ground: String,
     shown: String,
     rig: Option<String>,
-    check: &'static str,
+    check: Cow<'static, str>,
 }
 
 /// A finding in a list.
 struct Line {
     text: String,
-    check: &'static str,
+    check: Cow<'static, str>,
     anchor: Option<usize>,
 }
 
@@ -223,10 +224,9 @@ fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
         ground: blocks::paper(trip::ground(part, style)),
         shown: trip::shown(part, &audit.findings, style),
         rig: trip::rig(part, audit, style),
-        check: part
-            .findings
-            .first()
-            .map_or("", |&lead| wording::check(&audit.findings[lead])),
+        check: part.findings.first().map_or(Cow::Borrowed(""), |&lead| {
+            wording::check(&audit.findings[lead])
+        }),
     });
     Item {
         site: trip::site(&audit.sites[of.site]),

@@ -1,6 +1,8 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
-use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::findings::{
+    ClosedSections, Finding, GapCause, InPartReason, Matter, Severity, ShiftTold, Side,
+};
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
@@ -241,6 +243,23 @@ fn visit(
     }
 }
 
+fn later() -> ShiftTold {
+    ShiftTold {
+        add_s: 18_000.0,
+        offset_s: 18_000.0,
+        others: 3,
+    }
+}
+
+fn second_of_four() -> ClosedSections {
+    ClosedSections {
+        numbers: vec![2],
+        of: 4,
+        side: Side::Left,
+        again: false,
+    }
+}
+
 fn main_zone() -> Zone {
     let areas_m2 = [
         (120.0, 98.0, Some((0.97, 86.0, 110.0))),
@@ -258,6 +277,7 @@ fn main_zone() -> Zone {
                     core_m2,
                     place,
                     cause: GapCause::Closed,
+                    closed_sections: vec![2],
                     probability: chance.map(|(probability, ..)| probability),
                     area_low_m2: chance.map(|(_, low_m2, _)| low_m2),
                     area_high_m2: chance.map(|(.., high_m2)| high_m2),
@@ -283,8 +303,10 @@ fn main_zone() -> Zone {
         wet_length_m: Some(2_904.0),
         gap_causes_m2: Some(GapCauses {
             never_reached: 165.123_456_789,
+            spraying_off: 0.0,
             closed: 250.0,
             dry: 0.0,
+            silence: 0.0,
         }),
         dose: Some(dose()),
         patches: Some(patches.collect()),
@@ -418,6 +440,7 @@ fn orders() -> Vec<Order> {
         application: (status == OrderStatus::Done).then_some(1),
         treated_share: (status == OrderStatus::Done).then_some(0.957),
         finished: (status == OrderStatus::Done).then(|| at(58)),
+        not_shown: vec!["steps".into()],
     };
     vec![
         order(2, "quay", OrderStatus::Done),
@@ -454,8 +477,7 @@ pub(crate) fn page() -> Page {
         rig: Some(RigState {
             rig: "north".into(),
             cause: GapCause::Closed,
-            closed: vec![2],
-            sections: 4,
+            closed: Some(second_of_four()),
             again: None,
         }),
         wrong_lot: None,
@@ -494,6 +516,7 @@ fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
         orders: vec!["A-17".into(), "line 3".into()],
         zones: vec!["court".into()],
         area_m2: 2_000.0,
+        some_l: None,
         by: Some(at(60)),
         logs_missing,
         treated_later,
@@ -553,10 +576,12 @@ pub(crate) fn matters() -> Vec<Matter> {
     vec![
         Matter::NotVisited {
             sites: vec!["=mill".into()],
+            some_l: None,
             logs_missing: true,
         },
         Matter::NotVisited {
             sites: vec!["=mill".into()],
+            some_l: Some(98.0),
             logs_missing: false,
         },
         not_done(true, false),
@@ -586,6 +611,7 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::ThinCover {
             treated_share: 0.87,
+            zone_share: Some(0.84),
             limit: 0.9,
             gap_m2: 114.0,
         },
@@ -597,6 +623,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             interval_m2: (86.0, 110.0),
             limit_m2: 10.0,
             cause: GapCause::Closed,
+            closed: Some(second_of_four()),
             near_dropout: false,
             treated_share: Some(0.67),
         },
@@ -608,6 +635,7 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::Doubled {
             overlap_share: 0.31,
+            repeated_m2: 0.0,
             limit: 0.25,
             extra_l: Some(53.0),
         },
@@ -638,7 +666,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             limit_l: 10.0,
         },
         Matter::NeverOpened {
-            sections: vec![3],
+            closed: second_of_four(),
             others_open_s: 2_460.0,
         },
         Matter::DropoutNearby {
@@ -661,6 +689,58 @@ pub(crate) fn matters() -> Vec<Matter> {
             volume_l: 30.0,
             share: 0.03,
             limit: 0.02,
+        },
+        Matter::PerhapsLeaked {
+            volume_l: 208.0,
+            at_most_l: 240.0,
+            closed_s: 1_900.0,
+            limit_l: 20.0,
+        },
+        Matter::SlowStart {
+            late_s: 2.6,
+            closings: 31,
+        },
+        Matter::LaidTwice {
+            volume_l: 38.0,
+            share: 0.17,
+        },
+        Matter::TouchedUp {
+            count: 2,
+            area_m2: 393.0,
+            covered: at(125),
+            rig: "south".into(),
+        },
+        Matter::OrderInPart {
+            order: "A-17".into(),
+            zones: vec![("entry".into(), Some(0.847))],
+            limit: 0.9,
+            reason: InPartReason::Thin(GapCause::SprayingOff),
+        },
+        Matter::OrdersNotShown {
+            orders: vec!["A-17".into()],
+            zones: vec!["quay/steps".into(), "quay/walk".into()],
+        },
+        Matter::CheckOnFoot {
+            zones: vec!["quay/ramp".into()],
+            area_m2: 9.0,
+        },
+        Matter::OutsideTime {
+            orders: vec!["N-1".into(), "N-3".into()],
+            sites: vec!["quay".into(), "mill".into()],
+            area_m2: 7_000.0,
+            off_s: -15_240.0,
+            shift: Some(later()),
+        },
+        Matter::OutsideTime {
+            orders: vec!["N-1".into()],
+            sites: vec!["quay".into()],
+            area_m2: 7_000.0,
+            off_s: 15_240.0,
+            shift: None,
+        },
+        Matter::ClockApart {
+            shift: later(),
+            mended: 1,
         },
         Matter::RingRepaired {
             fault: "crosses itself".into(),
@@ -734,6 +814,10 @@ pub(crate) fn matters() -> Vec<Matter> {
             late_s: 3.4,
             within_s: 0.3,
             closings: 42,
+        },
+        Matter::EndsNotJudged {
+            length_m: 240.0,
+            late_s: 5.0,
         },
         Matter::PlacesBridged {
             bridged: 22,

@@ -4,14 +4,16 @@
 //! zone's area. "Treated" means inside a swath: stream nozzles leave bare lines on purpose, and a
 //! treated area is not a wetted area.
 
+mod causes;
+
 use crate::findings::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::{self, Region};
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
 use crate::result::GapCauses;
-use rstar::primitives::Rectangle;
-use rstar::{AABB, RTree, RTreeObject};
+use crate::rig::boom::Sections;
+use causes::Why;
 
 /// A patch is at least this big, m2.
 pub const LEAST_PATCH_M2: f64 = 10.0;
@@ -61,10 +63,16 @@ pub struct Over<'a> {
     pub passes: Vec<(Extent, &'a Region)>,
     /// Counter-clockwise rings of boom positions that were open without liquid.
     pub dry: Vec<Boxed<'a>>,
-    /// The same with the section closed.
+    /// The same with the section closed and others open.
     pub closed: Vec<Boxed<'a>>,
+    /// Of each of those: leg, sections, and the step after its last.
+    pub closed_by: Vec<(usize, Sections, usize)>,
+    /// The same with every section closed.
+    pub off: Vec<Boxed<'a>>,
     /// Corridors of dropouts that may have been treated.
     pub unlogged: Vec<Boxed<'a>>,
+    /// Corridors of dropouts in which no total stood still.
+    pub silent: Vec<Boxed<'a>>,
     /// Corridors of all dropouts.
     pub dropouts: Vec<Boxed<'a>>,
     /// Ground within reach of swaths of which it is not sure where they lie.
@@ -133,10 +141,33 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
+    /// What was closed over it while others were open.
+    pub closed_by: Option<ClosedBy>,
     /// Too little of its core is beyond the reach of swaths of which nobody knows well where they lie.
     pub unsure: bool,
     /// How likely it is; `None` with less than the smallest patch inside the edge.
     pub likelihood: Option<Likelihood>,
+}
+
+/// Sections that were closed over a patch while others of the boom were open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ClosedBy {
+    /// Index of the leg.
+    pub leg: usize,
+    /// Which.
+    pub sections: Sections,
+    /// They sprayed later on at the site.
+    pub again: bool,
+    /// The step after the last one in which they were closed there.
+    until: usize,
+}
+
+impl ClosedBy {
+    /// Steps of the leg in which they may have sprayed again.
+    #[must_use]
+    pub fn after(&self) -> usize {
+        self.until
+    }
 }
 
 /// How likely a patch is, and how great.
@@ -170,15 +201,8 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     let unlogged = Region::inside_any(near(&over.unlogged, &frame.extent));
     let unlogged = untreated.intersection(&unlogged);
     let gap = untreated.difference(&unlogged);
-    let boxes = boxes(&gap);
-    let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
-    let not_dry = gap.difference(&dry);
-    let closed = not_dry.intersection(&Region::union_of_positive(touching(&over.closed, &boxes)));
-    let causes = GapCauses {
-        never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
-        closed: closed.area_m2(),
-        dry: dry.area_m2(),
-    };
+    let why = Why::of(&gap, over, &frame.extent);
+    let causes = why.causes_m2(&gap);
     let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
     let unsure = Region::union_of(near(&over.unsure, &frame.extent));
     let wide = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2);
@@ -187,16 +211,15 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         .pieces()
         .into_iter()
         .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
-        .map(|piece| patch(piece, frame, (&dry, &closed), &unsure))
+        .map(|piece| patch(piece, frame, &why, &unsure))
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
-        + [
-            &unlogged, &gap, &dry, &closed, &dropouts, &unsure, &wide, &opened,
-        ]
-        .map(Region::fallbacks)
-        .iter()
-        .sum::<u32>();
+        + [&unlogged, &gap, &dropouts, &unsure, &wide, &opened]
+            .map(Region::fallbacks)
+            .iter()
+            .sum::<u32>()
+        + why.fallbacks();
     ZoneCover {
         fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
@@ -286,50 +309,17 @@ fn wide_part(ground: &Region, radius_m: f64, least_m2: f64) -> Region {
     ))
 }
 
-/// Boxes of the pieces of a gap.
-fn boxes(gap: &Region) -> RTree<Rectangle<[f64; 2]>> {
-    let pieces = gap.pieces().into_iter();
-    RTree::bulk_load(pieces.map(|piece| rectangle(&piece.extent())).collect())
-}
-
-/// The rings whose boxes meet any of these: the others cannot reach the gap.
-fn touching<'a>(rings: &[Boxed<'a>], boxes: &RTree<Rectangle<[f64; 2]>>) -> Vec<&'a [Xy]> {
-    let meets = |(extent, _): &&Boxed<'a>| {
-        boxes
-            .locate_in_envelope_intersecting(rectangle(extent).envelope())
-            .next()
-            .is_some()
-    };
-    rings.iter().filter(meets).map(|(_, ring)| *ring).collect()
-}
-
-fn rectangle(extent: &Extent) -> Rectangle<[f64; 2]> {
-    let corner = |point: Xy| [point.x_m, point.y_m];
-    Rectangle::from_aabb(AABB::from_corners(corner(extent.low), corner(extent.high)))
-}
-
-fn patch(
-    region: Region,
-    frame: &ZoneFrame,
-    (dry, closed): (&Region, &Region),
-    unsure: &Region,
-) -> PatchGround {
+fn patch(region: Region, frame: &ZoneFrame, why: &Why, unsure: &Region) -> PatchGround {
     let area_m2 = region.area_m2();
-    let dry_m2 = region.intersection(dry).area_m2();
-    let closed_m2 = region.intersection(closed).area_m2();
-    let never_m2 = area_m2 - dry_m2 - closed_m2;
-    let cause = if never_m2 >= dry_m2.max(closed_m2) {
-        GapCause::NeverReached
-    } else if dry_m2 >= closed_m2 {
-        GapCause::Dry
-    } else {
-        GapCause::Closed
-    };
+    let cause = why.main_cause(&region);
     let core = region.intersection(&frame.core);
     let core_m2 = core.area_m2();
     PatchGround {
         unsure: core_m2 >= LEAST_PATCH_M2 && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
         likelihood: None,
+        closed_by: (cause == GapCause::Closed)
+            .then(|| why.closed_over(&region))
+            .flatten(),
         region,
         area_m2,
         core_m2,

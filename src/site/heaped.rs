@@ -173,13 +173,24 @@ pub(super) fn idle(grid: Grid, leg: &Leg, strips: &mut Strips) {
         .idle
         .chunk_by(|a, b| stay_of(leg, &a.steps) == stay_of(leg, &b.steps))
     {
-        for dry in [true, false] {
-            let own = || stay.iter().filter(|idle| idle.dry == dry);
+        // Of what kind, and by which sections: in order of their first ring.
+        let mut kinds: Vec<_> = Vec::new();
+        for kind in stay.iter().map(|ring| (ring.idle, ring.sections)) {
+            if !kinds.contains(&kind) {
+                kinds.push(kind);
+            }
+        }
+        for kind in kinds {
+            let own = || {
+                stay.iter()
+                    .filter(move |ring| (ring.idle, ring.sections) == kind)
+            };
             let steps = span(own().map(|idle| &idle.steps));
             let rings = boxes(&grid, (&mut mask, &mut scan), own().map(|idle| &idle.ring));
             let ring = |ring| IdleRing {
                 steps: steps.clone(),
-                dry,
+                idle: kind.0,
+                sections: kind.1,
                 ring,
             };
             idle.extend(rings.into_iter().map(ring));
@@ -194,13 +205,16 @@ pub(super) fn corridors(grid: Grid, leg: &Leg, strips: &mut Strips) {
     let mut corridors = Vec::new();
     let stay = |corridor: &Corridor| stay_of(leg, &(corridor.step..corridor.step + 1));
     for stay in strips.corridors.chunk_by(|a, b| stay(a) == stay(b)) {
-        for unlogged in [true, false] {
-            let own = stay.iter().filter(|own| own.unlogged == unlogged);
+        for (unlogged, perhaps) in [(true, false), (true, true), (false, false), (false, true)] {
+            let own = stay
+                .iter()
+                .filter(|own| (own.unlogged, own.perhaps) == (unlogged, perhaps));
             let rings = boxes(&grid, (&mut mask, &mut scan), own.map(|own| &own.ring));
             let step = stay[0].step;
             let ring = |ring| Corridor {
                 step,
                 unlogged,
+                perhaps,
                 ring,
             };
             corridors.extend(rings.into_iter().map(ring));
@@ -266,6 +280,7 @@ pub(super) fn areas_m2<'a>(
 mod tests {
     use super::*;
     use crate::geometry::overlay;
+    use crate::site::swath::Idle;
     use crate::site::tests::{leg, lot};
     use proptest::prelude::*;
 
@@ -322,9 +337,11 @@ mod tests {
     #[test]
     fn what_laid_nothing_keeps_its_ground_and_its_kind() {
         let site = lot();
+        let kind = |dry: bool| if dry { Idle::Dry } else { Idle::Closed };
         let idle_ring = |dry: bool, x_m: f64| IdleRing {
             steps: 0..2,
-            dry,
+            idle: kind(dry),
+            sections: 0b1111,
             ring: strip((x_m, 0.0, 0.3)),
         };
         let mut strips = Strips {
@@ -337,7 +354,7 @@ mod tests {
         };
         idle(grid(&site).unwrap(), &leg(&site, 0b1111, 0), &mut strips);
         let area_m2 = |dry: bool| {
-            let own = strips.idle.iter().filter(|idle| idle.dry == dry);
+            let own = strips.idle.iter().filter(|ring| ring.idle == kind(dry));
             Region::union_of_positive(own.map(|idle| idle.ring.as_slice())).area_m2()
         };
         // The lot reaches 5.5 m north and south; a strip at 0.3 rad reaches 4.4 m.

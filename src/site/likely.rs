@@ -98,7 +98,7 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
             let cover = &mut covers.zones[app][zone];
             let bare_m2 = core_m2 - cover.core_treated_m2;
             let most_m2 = (1.0 - LEAST_COVER) * core_m2;
-            cover.thin = Some(decision::of_share(bare_m2, most_m2, drawn_m2));
+            cover.thin = Some(decision::of_thin_cover(bare_m2, most_m2, drawn_m2));
         }
     }
 }
@@ -125,7 +125,7 @@ pub(super) fn sprayed(
         .iter()
         .map(|bare_m2| ground_m2 - bare_m2)
         .collect();
-    decision::of_share(area_m2, least_m2, &drawn_m2)
+    decision::of_spray(area_m2, least_m2, &drawn_m2)
 }
 
 fn law(position_m: f64) -> Law {

@@ -71,8 +71,13 @@ fn boom_middle(leg: &OnPlane, fix: usize) -> Xy {
 
 /// Of each section: time with liquid, s.
 pub(super) fn sections_wet_s(leg: &Leg) -> Vec<f64> {
+    wet_s_from(leg, 0)
+}
+
+/// The same from a step on.
+pub(super) fn wet_s_from(leg: &Leg, step: usize) -> Vec<f64> {
     let mut seconds = vec![0.0; leg.boom.sections()];
-    for span in driven_wet(leg) {
+    for span in driven_wet(leg).filter(|span| span.step as usize >= step) {
         for (section, wet_s) in seconds.iter_mut().enumerate() {
             if span.open >> section & 1 == 1 {
                 *wet_s += leg.span_s(span);

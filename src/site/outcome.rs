@@ -114,8 +114,21 @@ pub struct Application {
     pub place: Option<LonLat>,
     /// Zones to be treated, in the order of the site.
     pub zones: Vec<ZoneOutcome>,
+    /// Patches that one of its visits covered.
+    pub covered: Vec<Covered>,
     /// Where its booms drove with liquid, in order of the legs, then of time.
     pub lines: Vec<PassLine>,
+}
+
+/// Patches of an application that a later visit of it covered.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Covered {
+    /// Index of the visit.
+    pub visit: usize,
+    /// How many.
+    pub count: usize,
+    /// Their area together, m2.
+    pub area_m2: f64,
 }
 
 /// Where the middle of the whole boom drove in one pass: a closed section does not bend it.
@@ -169,6 +182,8 @@ pub struct ZoneAreas {
     pub unlogged_m2: f64,
     /// In two passes or more, m2.
     pub overlap_m2: f64,
+    /// Of whole passes that were driven again, m2.
+    pub repeated_m2: f64,
     /// Sum of the strips' areas on the zone, m2.
     pub swept_m2: f64,
     /// Distance driven with liquid on the zone, m.
@@ -344,6 +359,8 @@ pub struct OrderFact {
     pub treated_share: Option<f64>,
     /// When the work was finished.
     pub finished: Option<Instant>,
+    /// Its ground of which the logs show no coverage: by hand, or too narrow.
+    pub not_shown: Vec<usize>,
     /// Ground treated with another product than ordered, m2, by product.
     pub other_products: BTreeMap<String, f64>,
 }

@@ -2,8 +2,7 @@
 //!
 //! Between two neighbouring boom positions lies a strip. For coverage there is one strip for each
 //! run of neighbouring wet sections, and unbroken sequences of them are handed on as one ring; for
-//! dose one piece for each section (in a 6 m turn the inner and outer doses differ by a fifth), or one for all
-//! of them where the boom advances as far on either side.
+//! dose one piece for each section (in a 6 m turn the inner and outer doses differ by a fifth).
 //! Where the boom lines cross (the inner end runs backwards) the strip is split at the crossing.
 //! Boom positions that were closed or dry are kept too: they tell why a gap is a gap.
 
@@ -15,17 +14,13 @@ pub use quad::Convex;
 
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Plane, Xy};
-use crate::rig::boom::Boom;
+use crate::rig::boom::{Boom, Sections};
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
 pub(super) use places::{BoomLine, BoomPlaces};
 use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
-
-/// Neighbouring sections are one dose piece where the boom's ends advance equally far to within this share: no spot's
-/// dose is off by more than half of it, a twentieth of the band that a target has and less than any meter's error.
-const EVEN_ADVANCE: f64 = 0.005;
 
 /// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
 const PARKED_DEPTH_M: f64 = 0.05;
@@ -46,13 +41,26 @@ pub struct PassRings {
 pub struct IdleRing {
     /// Steps from its first to its last.
     pub steps: Range<usize>,
-    /// Open without liquid; otherwise closed.
-    pub dry: bool,
+    /// What its sections did.
+    pub idle: Idle,
+    /// Its sections, neighbours.
+    pub sections: Sections,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
 
-/// Liquid from one section, or from neighbouring ones, between two boom positions.
+/// What sections did that laid nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Idle {
+    /// Open without liquid.
+    Dry,
+    /// Closed while others of the boom were open.
+    Closed,
+    /// Closed with all of the boom.
+    Off,
+}
+
+/// Liquid from one section between two boom positions.
 #[derive(Debug, Clone, Copy)]
 pub struct Piece {
     /// Step.
@@ -79,6 +87,8 @@ pub struct Corridor {
     /// Short, driven straight, and liquid may have flowed: its ground is unlogged. Otherwise it only
     /// tells which gaps lie near a dropout.
     pub unlogged: bool,
+    /// No total says that no liquid flowed: that its ground stayed bare cannot be told.
+    pub perhaps: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -190,7 +200,7 @@ pub(super) fn each_section(
             } else {
                 0.0
             };
-            for (ground, part) in between.ground(section, section + 1, parked) {
+            for (ground, part) in between.ground(section, parked) {
                 each(section, &ground, litres * part);
             }
         }
@@ -299,35 +309,19 @@ impl Between<'_> {
         }
     }
 
-    /// Ground that the liquid of one section or of an evenly advancing row of them falls on: its strip, or what lies
-    /// under the section where it stands.
-    fn ground(&self, section: usize, end: usize, parked: bool) -> Split {
+    /// Ground that a section's liquid falls on: its strip, or what lies under it where it stands.
+    fn ground(&self, section: usize, parked: bool) -> Split {
         let split = if parked {
             None
         } else {
-            self.quad(section, end).split()
+            self.quad(section, section + 1).split()
         };
         split
             .or_else(|| self.under_boom(section))
             .unwrap_or_default()
     }
 
-    /// Rows of neighbouring open sections that get the same dose: those of a boom that advances evenly, else each
-    /// section by itself.
-    fn rows(&self, span: &Span, parked: bool) -> SmallVec<[(usize, usize); 8]> {
-        let runs = self.boom.runs(span.open);
-        let mut rows = SmallVec::new();
-        for (first, end) in runs {
-            if !parked && end - first > 1 && self.quad(first, end).is_even(EVEN_ADVANCE) {
-                rows.push((first, end));
-            } else {
-                rows.extend((first..end).map(|section| (section, section + 1)));
-            }
-        }
-        rows
-    }
-
-    /// Dose pieces: one for each row of sections, two where it is not convex or its boom lines cross.
+    /// Dose pieces: one per open section, two where it is not convex or its boom lines cross.
     fn add_pieces(
         &self,
         span: &Span,
@@ -337,16 +331,15 @@ impl Between<'_> {
         strips: &mut Strips,
     ) {
         let width_m = self.boom.width_m(span.open);
-        for (first, end) in self.rows(span, parked) {
-            let own_m: f64 = (first..end).map(|s| self.boom.section_width_m(s)).sum();
-            let of_width = own_m / width_m;
+        for section in (0..self.boom.sections()).filter(|&s| span.open >> s & 1 == 1) {
+            let of_width = self.boom.section_width_m(section) / width_m;
             let litres = span.litres * share * of_width;
             let length_share_m = if span.wet && !parked {
                 length_m * of_width
             } else {
                 0.0
             };
-            for (ground, part) in self.ground(first, end, parked) {
+            for (ground, part) in self.ground(section, parked) {
                 strips.pieces.push(Piece {
                     step: self.step as u32,
                     span: self.at,
@@ -390,15 +383,21 @@ impl Between<'_> {
         let laid = if span.wet && span.pass != NO_PASS {
             Laid::Wet(span.pass)
         } else {
-            Laid::Dry
+            Laid::Idle(Idle::Dry)
         };
+        // A section whose ground is another site's may be open there: it is masked, and nothing is known of it here.
+        let closed_as = Laid::Idle(if span.open != 0 {
+            Idle::Closed
+        } else {
+            Idle::Off
+        });
         let mut runs: SmallVec<[(usize, usize, Laid); 4]> = self
             .boom
             .runs(span.open)
             .map(|(first, end)| (first, end, laid))
             .collect();
         let closed = self.boom.runs(self.boom.all() & !span.open & !span.masked);
-        runs.extend(closed.map(|(first, end)| (first, end, Laid::Closed)));
+        runs.extend(closed.map(|(first, end)| (first, end, closed_as)));
         runs
     }
 }
@@ -407,8 +406,7 @@ impl Between<'_> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Laid {
     Wet(u32),
-    Dry,
-    Closed,
+    Idle(Idle),
 }
 
 /// The corridor of a silence in which the rig moved.
@@ -430,8 +428,17 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
     Some(Corridor {
         step: i,
         unlogged,
+        perhaps: may_have_sprayed(leg.leg, i),
         ring,
     })
+}
+
+/// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
+fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
+    match leg.steps[i].link {
+        Link::Silence { gained_l, .. } => gained_l.is_none_or(|litres| litres > 0.0),
+        _ => false,
+    }
 }
 
 /// The ground of a silence's corridor; `None` where the rig stood.

@@ -47,6 +47,7 @@ impl Zones<'_> {
             place: self.place_at_start(app),
             zones: to_treat.map(|(zone, _)| self.zone(app, zone)).collect(),
             lines: super::lines::of_application(self.laid, self.done, app),
+            covered: group.covered.clone(),
         }
     }
 
@@ -71,6 +72,7 @@ impl Zones<'_> {
                 gap_m2,
                 unlogged_m2,
                 overlap_m2: cover.overlap.area_m2(),
+                repeated_m2: super::repeated::m2(self.laid, self.done.passes(app), zone),
                 swept_m2: sum.swept_m2,
                 wet_length_m: sum.length_m,
             });

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::classes::Class;
 use crate::judge::{Bare, SMALLEST_M2, Verdict};
 use crate::night::Night;
-use crate::pump::{PASSED_CLOSED, PASSED_DRY};
+use crate::pump::{PASSED_CLOSED, PASSED_DRY, PASSED_OFF};
 
 /// Over any floor.
 const NO_FLOOR: f64 = 1e3;
@@ -58,17 +58,24 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 night,
                 verdict,
                 |c| ground.cells[c],
-                true_cause(night, &ground.cells, &verdict.bare[0]),
+                &true_causes(night, &ground.cells, &verdict.bare[0]),
                 said("bare_patch", 0),
             )
         }
-        Class::Section => patch(
-            night,
-            verdict,
-            passed(night, PASSED_CLOSED),
-            &["closed"],
-            said("bare_patch", 0),
-        ),
+        Class::Section => {
+            let mut found = patch(
+                night,
+                verdict,
+                passed(night, PASSED_CLOSED),
+                &["closed"],
+                said("bare_patch", 0),
+            )?;
+            let named = |f: &crate::judge::Judged| {
+                f.code == "bare_patch" && f.sections == night.closed_section.as_slice()
+            };
+            found.cause &= verdict.findings.iter().any(named);
+            Some(found)
+        }
         Class::Dry => {
             let told = said("bare_patch", 0) || said("dry_run", 0);
             patch(night, verdict, passed(night, PASSED_DRY), &["dry"], told)
@@ -79,7 +86,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 night,
                 verdict,
                 |_| true,
-                &["never_reached", "closed", "dry"],
+                &["never_reached", "silence", "spraying_off"],
                 told,
             )?;
             found.found = told; // unlogged ground is no patch: the silence itself is the finding
@@ -104,31 +111,43 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 sizes_m2: None,
             })
         }
-        Class::Leak => plain(rig_said(&["closed_flow", "parked_flow", "leak"])),
+        Class::Leak | Class::LeakTicks => {
+            plain(rig_said(&["closed_flow", "parked_flow", "perhaps_leaked"]))
+        }
         Class::WrongLot => plain(said("not_ordered", 2) && said("not_done", 1)),
         Class::Skipped => plain(said("not_done", 1)),
         Class::KeepOff => plain(said("keep_off_wet", 0)).map(|f| Found {
             over_floor: crate::floor::keep_off_m2(night) / 4.65,
             ..f
         }),
-        Class::SlowValve => plain(
-            rig_said(&["dry_run", "bare_patch", "slow", "drain", "start"]) || said("bare_patch", 0),
-        ),
+        Class::SlowValve => {
+            let told = rig_said(&["slow_start"]);
+            plain(told || rig_said(&["dry_run"]) || said("bare_patch", 0)).map(|found| Found {
+                cause: told,
+                ..found
+            })
+        }
         _ => None,
     }
 }
 
-/// What a skipped corner is called: a boom may have crossed it, closed, on its way elsewhere.
-fn true_cause(night: &Night, ground: &[bool], bare: &Bare) -> &'static [&'static str] {
+/// What a skipped corner may be called: a boom may have crossed it on its way elsewhere, off or partly closed. A cause
+/// counts as right where it holds a third of the ground.
+fn true_causes(night: &Night, ground: &[bool], bare: &Bare) -> Vec<&'static str> {
     let cells = || (0..ground.len()).filter(|c| ground[*c] && bare.cells.cells[*c]);
-    let crossed = cells()
-        .filter(|c| night.truths[0].passed.cells[*c] & PASSED_CLOSED != 0)
+    let of = |c: &usize| night.truths[0].passed.cells[*c];
+    let closed = cells().filter(|c| of(c) & PASSED_CLOSED != 0).count();
+    let off = cells()
+        .filter(|c| of(c) & (PASSED_CLOSED | PASSED_OFF) == PASSED_OFF)
         .count();
-    match 100 * crossed / cells().count().max(1) {
-        0..35 => &["never_reached"],
-        35..65 => &["never_reached", "closed"],
-        _ => &["closed"],
-    }
+    let all = cells().count().max(1);
+    let counts = [
+        ("never_reached", all - (closed + off).min(all)),
+        ("spraying_off", off),
+        ("closed", closed),
+    ];
+    let right = counts.iter().filter(|(_, count)| 3 * count >= all);
+    right.map(|(cause, _)| *cause).collect()
 }
 
 fn passed(night: &Night, flag: u8) -> impl Fn(usize) -> bool + '_ {

@@ -20,6 +20,8 @@ mod blocked;
 mod closed_forms;
 /// Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
 mod command_line;
+/// What new lots cost.
+mod costs;
 /// The demo night against what was planted in it.
 mod demo;
 /// What the documents say, held against the program.
@@ -56,3 +58,5 @@ mod orders;
 mod took_part;
 /// Booms on trailers, and reversing.
 mod trailers;
+/// Verdicts on sound work and on single faults.
+mod verdicts;

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 const FT: f64 = 0.3048;
 
 /// A pickup with a 10 ft boom behind its bumper.
-const FLEET: &str = r#"
+pub(crate) const FLEET: &str = r#"
 [[rig]]
 id = "finch"
 sections = ["30 in", "30 in", "30 in", "30 in"]
@@ -26,15 +26,15 @@ speed = "6 mph"
 "#;
 
 /// One measured folder: `measure.json` and where the files are.
-struct Measured {
-    json: Value,
-    out: PathBuf,
-    page: String,
+pub(crate) struct Measured {
+    pub(crate) json: Value,
+    pub(crate) out: PathBuf,
+    pub(crate) page: String,
     night: Night,
 }
 
 impl Measured {
-    fn of(fleet: &str, sites: &str) -> Self {
+    pub(crate) fn of(fleet: &str, sites: &str) -> Self {
         let night = Night::empty().fleet(fleet).sites(sites);
         let out = night.path("out");
         let folder = night.path("");
@@ -58,7 +58,7 @@ impl Measured {
         measured
     }
 
-    fn rig(&self) -> &Value {
+    pub(crate) fn rig(&self) -> &Value {
         &self.json["sites"][0]["rigs"][0]
     }
 
@@ -80,6 +80,7 @@ impl Measured {
             .map(|error| format!("{}: {error}", error.instance_path()))
             .collect();
         assert!(errors.is_empty(), "{errors:#?}");
+        rises(&self.json);
         for site in self.json["sites"].as_array().unwrap() {
             let area_m2 = site["area_m2"].as_f64().unwrap();
             for rig in site["rigs"].as_array().unwrap() {
@@ -130,14 +131,31 @@ impl Measured {
     }
 }
 
+/// Low, likely and high rise wherever they stand together, and nothing that is counted is negative.
+fn rises(value: &Value) {
+    match value {
+        Value::Object(fields) => {
+            if let (Some(low), Some(likely), Some(high)) =
+                (fields.get("low"), fields.get("likely"), fields.get("high"))
+            {
+                let [low, likely, high] = [low, likely, high].map(|end| end.as_f64().unwrap());
+                assert!(0.0 <= low && low <= likely && likely <= high, "{value}");
+            }
+            fields.values().for_each(rises);
+        }
+        Value::Array(items) => items.iter().for_each(rises),
+        _ => {}
+    }
+}
+
 /// A lot of this many feet with more properties.
-fn lot(width_ft: f64, height_ft: f64, more: &str) -> String {
+pub(crate) fn lot(width_ft: f64, height_ft: f64, more: &str) -> String {
     let ground = rectangle(0.0, 0.0, width_ft * FT, height_ft * FT);
     sites(&[with("quay", "lot", &ground, more)])
 }
 
 /// A zone with more properties, each after a comma.
-fn with(site: &str, zone: &str, ground: &str, more: &str) -> String {
+pub(crate) fn with(site: &str, zone: &str, ground: &str, more: &str) -> String {
     let own = if more.contains("\"use\"") {
         ""
     } else {

@@ -5,6 +5,7 @@ use super::estimate::{self, Estimate};
 use super::geometry;
 use super::mapping;
 use super::section::{Section, Source};
+use super::spread::{self, Bound};
 use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, Product, Rig, SectionLog};
 use crate::error::{Error, Result};
 use crate::units::Dimension;
@@ -197,7 +198,7 @@ fn products(top: &Section<'_, '_>) -> Result<Vec<Product>> {
                 |x| x > 0.0,
                 "more than 0",
             )?,
-            price_per_l: not_negative(&section, "price", Dimension::Price)?,
+            price_per_l: spread::quantity(&section, "price", Dimension::Price, Bound::NotNegative)?,
             lowest_pavement_degc: section.quantity("lowest_pavement", Dimension::Temperature)?,
             target_ml_m2: positive(&section, "target", Dimension::Rate)?,
         });
@@ -230,7 +231,7 @@ fn few<'a, 'i>(tables: Vec<Section<'a, 'i>>) -> Result<Vec<Section<'a, 'i>>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 23] = [
+const RIG_KEYS: [&str; 24] = [
     "id",
     "product",
     "sections",
@@ -252,6 +253,7 @@ const RIG_KEYS: [&str; 23] = [
     "wheelbase",
     "turn_speed",
     "gear_change",
+    "rig_hour",
     "logs",
     "channels",
 ];
@@ -287,6 +289,7 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         wheelbase_m: positive(section, "wheelbase", Dimension::Length)?,
         turn_speed_m_s: positive(section, "turn_speed", Dimension::Speed)?,
         gear_change_s: not_negative(section, "gear_change", Dimension::Time)?,
+        rig_hour: spread::quantity(section, "rig_hour", Dimension::Wage, Bound::NotNegative)?,
         logs: logs(section)?,
         channels,
     })

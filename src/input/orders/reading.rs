@@ -241,6 +241,16 @@ impl Reading<'_> {
         }
         let timezone = self.timezone.clone();
         let instant = |text: String| cells::instant(&text, &timezone);
+        if [5, 6]
+            .into_iter()
+            .filter_map(text)
+            .any(|text| cells::is_slashed(&text))
+        {
+            let why =
+                "dates such as 01/12/2026 were read with the month first where both ways would do"
+                    .to_owned();
+            self.remark(Severity::ForTheRecord, "dates", line, why);
+        }
         let (from, by) = (text(5).map(instant), text(6).map(instant));
         let unread = [("from", &from), ("by", &by)];
         let unread = unread.into_iter().filter_map(|(column, found)| {
@@ -253,7 +263,7 @@ impl Reading<'_> {
         if matches!((order.from, order.by), (Some(from), Some(by)) if from >= by) {
             (order.from, order.by) = (None, None);
             let why = "`by` is not after `from`; both were ignored".to_owned();
-            self.remark(Severity::LookInto, "window", line, why);
+            self.times_unread(line, vec![why]);
         }
         order
     }

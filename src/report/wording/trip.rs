@@ -1,6 +1,6 @@
 //! The words of a site to go back to: for the terminal, the page and the list of places to drive to.
 
-use super::names::names;
+use super::names::{names, sections};
 use crate::findings::{Finding, GapCause, Matter};
 use crate::report::clean::clean;
 use crate::report::numbers::duration;
@@ -184,8 +184,14 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
             _ => None,
         });
     match cause {
-        GapCause::NeverReached => "No liquid logged: mostly no boom passed over.".to_owned(),
-        GapCause::Closed => format!("Passed over{by} with {} closed.", closed(part.rig.as_ref())),
+        GapCause::NeverReached | GapCause::BentRound | GapCause::Silence => {
+            "No liquid logged: mostly no boom passed over.".to_owned()
+        }
+        GapCause::SprayingOff => format!("Crossed{by} with spraying off."),
+        GapCause::Closed => format!(
+            "Passed over{by} with {} closed and others open.",
+            closed(part.rig.as_ref())
+        ),
         GapCause::Dry => {
             let dry = dry.unwrap_or_default();
             format!("Passed over{by} with sections open and no liquid{dry}.")
@@ -193,22 +199,10 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
     }
 }
 
-/// `section 2 of 3`, `sections 1 and 2 of 6`, `a section`.
+/// `section 2 of 3 (middle)`, `a section`.
 fn closed(state: Option<&RigState>) -> String {
-    let Some(state) = state.filter(|state| !state.closed.is_empty()) else {
-        return "a section".to_owned();
-    };
-    let numbers: Vec<String> = state.closed.iter().map(usize::to_string).collect();
-    let noun = if numbers.len() == 1 {
-        "section"
-    } else {
-        "sections"
-    };
-    format!(
-        "{noun} {} of {} (from the left)",
-        names(&numbers),
-        state.sections
-    )
+    let closed = state.and_then(|state| state.closed.as_ref());
+    closed.map_or_else(|| "a section".to_owned(), sections)
 }
 
 /// Whether the rig at fault can be used for it, by its log.
@@ -216,12 +210,15 @@ fn closed(state: Option<&RigState>) -> String {
 pub fn rig(part: &Part, audit: &Audit, style: &Style) -> Option<String> {
     let state = part.rig.as_ref()?;
     let rig = clean(&state.rig).into_owned();
-    let with = match state.cause {
-        GapCause::Closed if !state.closed.is_empty() => " with that section",
+    let with = match (state.cause, &state.closed) {
+        (GapCause::Closed, Some(closed)) if closed.numbers.len() > 1 => " with those sections",
+        (GapCause::Closed, Some(_)) => " with that section",
         _ => "",
     };
     let text = match (&state.again, state.cause) {
-        (_, GapCause::NeverReached) => format!("Rig {rig} can do it."),
+        (_, GapCause::NeverReached | GapCause::SprayingOff) => {
+            format!("By its log rig {rig} can do it.")
+        }
         (Some((id, time)), _) => {
             let at = audit.sites.iter().find(|site| &site.site == id);
             let at = at.map_or_else(|| id.clone(), |site| site.site.clone());
@@ -231,8 +228,15 @@ pub fn rig(part: &Part, audit: &Audit, style: &Style) -> Option<String> {
                 style.clock(*time)
             )
         }
+        (None, GapCause::Closed) => match &state.closed {
+            Some(closed) if closed.again => {
+                format!("Rig {rig} sprayed{with} again there, so by its log it can be used.")
+            }
+            Some(_) => format!("Rig {rig} has not sprayed{with} since."),
+            None => format!("Rig {rig} has not sprayed since: send another, or mend it first."),
+        },
         (None, _) => {
-            format!("Rig {rig} has not sprayed{with} since: send another, or mend it first.")
+            format!("Rig {rig} has not sprayed since: send another, or mend it first.")
         }
     };
     Some(text)

@@ -3,7 +3,7 @@
 use super::Run;
 use super::outside::Outside;
 use crate::geometry::place::{Instant, LonLat};
-use crate::rig::meter::{Late, MeteredBy, Oddities};
+use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
 use crate::rig::timeline::{Span, silent_litres};
@@ -51,6 +51,10 @@ pub struct Summary {
     pub metered_by: MeteredBy,
     /// How late its meter reads.
     pub late: Late,
+    /// Way at the ends of bouts that reads dry and is not judged, since the meter may be that late, m.
+    pub not_judged_m: f64,
+    /// What perhaps leaked under its coarse total.
+    pub leaked: Option<PerhapsLeaked>,
     /// Readings of the total that cannot be.
     pub oddities: Oddities,
     /// Silences too long to know what happened.
@@ -149,6 +153,8 @@ impl Summary {
             clock_offset_s: run.clock_offset_s,
             metered_by: run.metered.by,
             late: run.metered.late,
+            not_judged_m: run.timeline.not_judged_m,
+            leaked: run.metered.leaked,
             oddities: run.metered.oddities,
             silences: silences(run),
             files: track.manner.files.clone(),
@@ -162,6 +168,12 @@ impl Summary {
             driven: super::driven::lines(track),
             outside: outside(run, whereabouts, beside).boxes(),
         }
+    }
+
+    /// Widths of its sections, left to right, m.
+    #[must_use]
+    pub fn widths_m(&self) -> Vec<f64> {
+        self.sections.iter().map(|(width_m, _)| *width_m).collect()
     }
 
     /// Width of the whole boom, m.

@@ -73,16 +73,6 @@ impl Quad {
         }
     }
 
-    /// Whether its two ends advance equally far to within this share of the less, and forward or backward both: then so
-    /// does every part of the boom.
-    pub(super) fn is_even(&self, share: f64) -> bool {
-        let old = self.old_right.minus(self.old_left);
-        let across = old.plus(self.new_right.minus(self.new_left), 1.0);
-        let left = across.cross(self.new_left.minus(self.old_left));
-        let right = across.cross(self.new_right.minus(self.old_right));
-        left * right > 0.0 && (left - right).abs() <= share * left.abs().min(right.abs())
-    }
-
     /// Convex pieces of the strip. Where the boom lines cross, the litres go by width on either
     /// side of the crossing; elsewhere by area. `None` when there is no ground.
     pub(super) fn split(&self) -> Option<Split> {
@@ -239,18 +229,6 @@ mod tests {
         let area_m2: f64 = split.iter().map(|(piece, _)| piece.area_m2()).sum();
         assert_eq!(split.len(), 2);
         assert!((area_m2 - 4.0).abs() < 1e-12, "{area_m2}");
-    }
-
-    /// On squared paper: a boom 4 wide whose right end advances 4.02 while its left advances 4.
-    #[test]
-    fn ends_that_advance_equally_far_to_half_a_percent_are_even() {
-        let turned = |right: f64| quad([(-2.0, 0.0), (2.0, 0.0), (2.0, right), (-2.0, 4.0)]);
-        assert!(turned(4.0).is_even(0.005) && turned(4.019).is_even(0.005));
-        assert!(!turned(4.021).is_even(0.005) && !turned(-4.0).is_even(0.005));
-        let slid = quad([(-2.0, 0.0), (2.0, 0.0), (3.0, 4.0), (-1.0, 4.0)]);
-        assert!(slid.is_even(1e-9));
-        let reverse = quad([(-2.0, 0.0), (2.0, 0.0), (2.0, -4.0), (-2.0, -4.0)]);
-        assert!(reverse.is_even(1e-9));
     }
 
     #[test]
