@@ -52,7 +52,7 @@ struct Work {
     heading: String,
     visits: Vec<String>,
     plan: String,
-    letters: Vec<(char, String)>,
+    letters: Vec<(String, String)>,
     zones: Vec<ZoneRow>,
     liquid: Vec<LiquidRow>,
 }
