@@ -330,7 +330,11 @@ fn on_file(record: &Record) -> Vec<(&'static str, String)> {
             .on_file
             .get(*key)
             .map(|text| clean(text).into_owned());
-        (*what, text.unwrap_or_else(|| "not on file".to_owned()))
+        let none = match *key {
+            "conditions" => "not on file; temperatures in logs are not kept",
+            _ => "not on file",
+        };
+        (*what, text.unwrap_or_else(|| none.to_owned()))
     });
     entries.collect()
 }
