@@ -7,7 +7,7 @@ use crate::findings::Finding;
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A whole night.
 #[derive(Debug, Clone)]
@@ -382,7 +382,7 @@ pub struct Order {
 }
 
 /// What became of an order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OrderStatus {
     /// Every zone was treated.
@@ -400,7 +400,7 @@ pub enum OrderStatus {
 }
 
 /// What a zone's numbers can carry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ZoneVerdict {
     /// Areas and rates.

@@ -34,7 +34,7 @@ mod facts;
 mod heaped;
 mod laid;
 pub mod leg;
-mod likely;
+pub(crate) mod likely;
 pub mod lines;
 pub mod logged;
 pub mod near;

@@ -295,9 +295,12 @@ pub fn sentences(findings: &[Finding], entry: &Entry, style: &Style) -> String {
     let lead = &findings[*lead];
     let mut text = wording::titled(lead, style);
     for other in others {
+        let other = &findings[*other];
+        let rig = other.rig.as_ref().filter(|_| other.rig != lead.rig);
+        let rig = rig.map_or_else(String::new, |rig| format!("Rig {rig}: "));
         text += &format!(
             " {}",
-            clean(&wording::sentence(&findings[*other].matter, style))
+            clean(&(rig + &wording::sentence(&other.matter, style)))
         );
     }
     text

@@ -58,6 +58,8 @@ mod nobody_else;
 mod orders;
 /// The page for a phone and for paper.
 mod page;
+/// Service records: what they state, what they give away, and what does not hold.
+mod records;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.
