@@ -8,7 +8,7 @@ use crate::site::coverage::{self, Boxed, Over, PatchGround, ZoneCover, ZoneFrame
 use crate::site::swath::Idle;
 
 /// Sections that spray for so long work, s.
-const WORKS_S: f64 = 10.0;
+const WORKS_S: f64 = 3.0;
 
 /// Covers of a site.
 pub(super) struct Covers {

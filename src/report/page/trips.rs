@@ -207,8 +207,12 @@ impl View<'_> {
         };
         match &finding.matter {
             Matter::NotDone { zones, .. } => self.not_done(&mut part, zones),
-            Matter::BarePatch { cause, .. } => self.bare(&mut part, finding, *cause),
+            Matter::BarePatch { cause, .. } => {
+                part.findings.extend(self.in_part(finding));
+                self.bare(&mut part, finding, *cause);
+            }
             Matter::ThinCover { gap_m2, .. } => {
+                part.findings.extend(self.in_part(finding));
                 part.area_m2 = *gap_m2;
                 let zone = self.last_on(finding).map(|(_, zone)| zone);
                 part.litres = zone.and_then(|zone| Some(zone.target_ml_m2? * gap_m2 / 1000.0));
@@ -216,6 +220,17 @@ impl View<'_> {
             _ => {}
         }
         part
+    }
+
+    /// Orders in part for the ground that a finding sends somebody to.
+    fn in_part(&self, of: &Finding) -> Vec<usize> {
+        let findings = self.audit.findings.iter().enumerate();
+        let same = findings.filter(|(_, finding)| {
+            let in_part = matches!(finding.matter, Matter::OrderInPart { .. });
+            let record = finding.severity == Severity::ForTheRecord;
+            in_part && record && finding.site == of.site && finding.zone == of.zone
+        });
+        same.map(|(index, _)| index).collect()
     }
 
     fn not_done(&self, part: &mut Part, zones: &[String]) {

@@ -45,16 +45,16 @@ pub fn check(finding: &Finding) -> Cow<'static, str> {
 /// A log's "closed" is a closed that was commanded, unless the logger reads the valve.
 fn closed_section(closed: &ClosedSections) -> String {
     let more = hands_on!(
-        "check its switch, the master, the automatic shut-off, and the wiring if the logger reads the valve; then \
-         follow touchup.gpx."
+        "check switch, master, automatic shut-off, and the wiring if the logger reads the valve; then follow \
+         touchup.gpx."
     );
     format!("{more}{}", not_again(closed))
 }
 
 fn never_opened(closed: &ClosedSections) -> String {
     let more = hands_on!(
-        "check its switch, the master, the automatic shut-off, the wiring if the logger reads the valve, and how the \
-         fleet file maps its state."
+        "check switch, master, automatic shut-off, the wiring if the logger reads the valve, and how the fleet file \
+         maps the state."
     );
     format!("{more}{}", not_again(closed))
 }
@@ -215,11 +215,11 @@ fn bare_patch(severity: Severity, cause: GapCause, near_dropout: bool) -> &'stat
 
 fn off_rate(under: bool) -> &'static str {
     if under {
-        "Check the set rate, the pressure, and the boom width and meter constant in the controller; then, engine off, \
-         pressure relieved, eyes protected, blocked nozzles or strainers. A catch test at the boom settles it."
+        "Check set rate, pressure, boom width and meter constant; then, engine off, pressure relieved, eyes protected, \
+         blocked nozzles or strainers. A catch test at the boom settles it."
     } else {
-        "Check the set rate, and the boom width, speed and meter constant in the controller; then, engine off, \
-         pressure relieved, eyes protected, worn or wrong nozzles. A catch test at the boom settles it."
+        "Check set rate, boom width, speed and meter constant; then, engine off, pressure relieved, eyes protected, \
+         worn or wrong nozzles. A catch test at the boom settles it."
     }
 }
 

@@ -31,7 +31,7 @@ fn every_kind_has_its_own_title_sentence_and_check() {
         .cloned()
         .map(|matter| check(&plain(matter)))
         .collect();
-    assert_eq!(codes.len(), 51);
+    assert_eq!(codes.len(), 52);
     assert_eq!(titles.len(), codes.len());
     // `unit_taken`, `outside_time` and `not_visited` have two, `not_done` three: with and without missing logs, and treated later.
     assert_eq!(checks.len(), matters.len());

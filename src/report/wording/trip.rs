@@ -3,7 +3,7 @@
 use super::names::{names, sections};
 use crate::findings::{Finding, GapCause, Matter};
 use crate::report::clean::clean;
-use crate::report::numbers::duration;
+use crate::report::numbers::{duration, percent};
 use crate::report::page::{Effort, Page, Part, RigState, Spot, Trip};
 use crate::report::style::Style;
 use crate::result::{Audit, Site};
@@ -163,7 +163,26 @@ pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
         let time = style.clock(time);
         format!(" The log breaks off there at {time} and may lack the rest.")
     });
-    clean(&(text + &ends)).into_owned()
+    clean(&(text + &in_part(part, findings) + &ends)).into_owned()
+}
+
+/// ` Order D-103 is in part (97 % inside the edge).`
+fn in_part(part: &Part, findings: &[Finding]) -> String {
+    let orders = part
+        .findings
+        .iter()
+        .filter_map(|&index| match &findings[index].matter {
+            Matter::OrderInPart { order, zones, .. } => {
+                let share = zones.first().and_then(|(_, share)| *share);
+                let share = share.map(|share| format!(" ({} inside the edge)", percent(share)));
+                Some(format!(
+                    " Order {order} is in part{}.",
+                    share.unwrap_or_default()
+                ))
+            }
+            _ => None,
+        });
+    orders.collect()
 }
 
 fn wrong_lot(part: &Part) -> String {

@@ -16,6 +16,11 @@ pub(crate) fn in_part(case: &Case, findings: &[Finding]) -> Vec<Finding> {
         orders.filter(|(order, fact)| case.night.status(order, fact) == OrderStatus::InPart);
     in_part
         .filter_map(|(order, fact)| {
+            // Of zones of which nothing was done `not_done` names the order.
+            let some = |state: &(usize, ZoneState)| state.1 == ZoneState::InPart;
+            if !fact.zones.iter().any(some) {
+                return None;
+            }
             let undone: Vec<usize> = fact
                 .zones
                 .iter()
