@@ -52,11 +52,14 @@ impl Audited {
 
 /// A night up to its sites' work: everything that the sites' work reads.
 pub struct Gathered {
-    files: input::night::Night,
-    span: Option<NightSpan>,
+    /// What its files say; the logs are let go.
+    pub files: input::night::Night,
+    /// From its first fix to its last.
+    pub span: Option<NightSpan>,
     findings: Vec<Finding>,
     log_ends: Vec<LogEnd>,
-    runs: Vec<Summary>,
+    /// By rig, then start.
+    pub runs: Vec<Summary>,
     /// The ground.
     pub sites: Vec<Site>,
     /// What counts at each site.

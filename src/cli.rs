@@ -7,10 +7,14 @@ mod audit;
 mod completions;
 mod finish;
 mod flags;
+mod intake;
 mod measure;
 mod new;
+mod nights;
 mod progress;
+mod record;
 mod threads;
+mod verify;
 
 use crate::report::clean::clean;
 use clap::{Parser, Subcommand};
@@ -46,11 +50,19 @@ Exit codes:
 The numbers are a record of what the logs say, not of what state any surface is in.
 Local codes, product labels and licensed practice come first.";
 
+const VERIFY_EXIT_CODES: &str = "\
+Exit codes:
+  0  all that was checked holds
+  1  something does not hold
+  2  nothing could be checked; the message says why
+
+No check tells whether the loggers were right, whether a point was left out, or what state the ground was in.";
+
 /// What `--version` prints: the program's version, and those of the formats that it reads and writes.
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
-    "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180)",
-    "\nwrites: swathbook-audit/2, GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
+    "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180), swathbook-record/1",
+    "\nwrites: swathbook-audit/2, swathbook-record/1 (BagIt 1.0, RFC 8493), GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
 );
 
 /// Audits a night of liquid de-icing from the rigs' logs.
@@ -73,6 +85,13 @@ enum Command {
     /// New lots: how much ground, how much of it a boom reaches, how to drive it.
     #[command(after_help = EXIT_CODES)]
     Measure(measure::Arguments),
+    /// Takes in a night's files: their digests at download, for records that can be held against them.
+    Intake(intake::Arguments),
+    /// Service records: one folder a site that its reader can compute again, and that tells of nobody else.
+    Record(record::Arguments),
+    /// Checks a service record: its files, its signature, every figure.
+    #[command(after_help = VERIFY_EXIT_CODES)]
+    Verify(verify::Arguments),
 }
 
 /// The command line as clap knows it: for completions and the manual page.
@@ -101,6 +120,9 @@ pub fn run() -> Exit {
         Command::New(arguments) => new::run(&arguments),
         Command::Completions(arguments) => completions::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
+        Command::Intake(arguments) => intake::run(&arguments),
+        Command::Record(arguments) => record::run(&arguments),
+        Command::Verify(arguments) => verify::run(&arguments),
     };
     match result {
         Ok(exit) => exit,
@@ -130,6 +152,7 @@ mod tests {
     #[test]
     fn the_version_names_the_formats_that_are_written() {
         assert!(VERSION.contains(crate::report::json::FORMAT), "{VERSION}");
+        assert!(VERSION.contains(crate::record::FORMAT), "{VERSION}");
         assert!(include_str!("../docs/log.xsd").contains("urn:swathbook:log:1"));
     }
 }

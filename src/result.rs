@@ -7,7 +7,7 @@ use crate::findings::Finding;
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A whole night.
 #[derive(Debug, Clone)]
@@ -97,6 +97,9 @@ pub struct Run {
     /// Where it drove, simplified to 1 m: for maps, not in `audit.json`.
     #[serde(skip)]
     pub driven: Vec<Vec<LonLat>>,
+    /// Its liquid by minutes, in order of time: for the page, not in `audit.json`.
+    #[serde(skip)]
+    pub minutes: Vec<Minute>,
     /// Ground wetted outside all zones, in boxes, and its area, m2: the same.
     #[serde(skip)]
     pub outside: (Vec<[LonLat; 4]>, f64),
@@ -104,6 +107,19 @@ pub struct Run {
     pub dropouts: Vec<Dropout>,
     /// Where every metered litre went.
     pub ledger_l: Ledger,
+}
+
+/// One minute of a run with liquid on the ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Minute {
+    /// Its start: a whole minute of UTC.
+    pub start: Instant,
+    /// Time with liquid on the ground while driving, s.
+    pub wet_s: f64,
+    /// Liquid laid meanwhile, L; `None` where nothing is metered.
+    pub volume_l: Option<f64>,
+    /// Ground swept meanwhile: distance times the width of the open sections, m2.
+    pub swept_m2: f64,
 }
 
 /// One silence.
@@ -208,6 +224,23 @@ pub struct Application {
     pub visits: Vec<Visit>,
     /// Zones to be treated, in the order of the file.
     pub zones: Vec<Zone>,
+    /// How it was driven.
+    pub driving: Driving,
+}
+
+/// How an application was driven.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct Driving {
+    /// Distance over time with liquid, m/s; `None` where nothing was driven with liquid or the log is too coarse.
+    pub speed_m_s: Option<f64>,
+    /// What neighbouring lanes lap, m: the median; less than nothing where they leave ground between them.
+    pub lap_m: Option<f64>,
+    /// Times that a rig turned from one pass to the next, without liquid on the site's ground.
+    pub turns: usize,
+    /// Time in them, s.
+    pub turning_s: f64,
+    /// Ground treated, over what the whole boom would cover at that speed in the time on site.
+    pub field_efficiency: Option<f64>,
 }
 
 /// One rig's unbroken presence at a site.
@@ -302,6 +335,9 @@ pub struct Zone {
     pub swept_m2: Option<f64>,
     /// Distance driven with liquid on the zone, m.
     pub wet_length_m: Option<f64>,
+    /// Rigs that swept some of it, in order of the runs: for the page, not in `audit.json`.
+    #[serde(skip)]
+    pub rigs: Vec<String>,
     /// Why the gap is a gap; adds up to `gap_m2`.
     pub gap_causes_m2: Option<GapCauses>,
     /// A dropout passes near the gap.
@@ -346,7 +382,7 @@ pub struct Order {
 }
 
 /// What became of an order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OrderStatus {
     /// Every zone was treated.
@@ -364,7 +400,7 @@ pub enum OrderStatus {
 }
 
 /// What a zone's numbers can carry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ZoneVerdict {
     /// Areas and rates.

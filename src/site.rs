@@ -14,7 +14,7 @@
 //! | `crowding`, `heaped` | strips | the same made of cells, where outlines lie in a heap |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
-//! | [`lines`] | legs, passes | where booms drove |
+//! | [`lines`], `driving` | legs, passes | where booms drove, and how |
 //! | `orders` | all of these | which application served which order |
 //! | `bent`, `repeated` | patches, lines, passes | what the rigs drove round, and twice |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
@@ -29,11 +29,12 @@ mod covers;
 mod crowding;
 pub mod cutting;
 pub mod dose;
+mod driving;
 mod facts;
 mod heaped;
 mod laid;
 pub mod leg;
-mod likely;
+pub(crate) mod likely;
 pub mod lines;
 pub mod logged;
 pub mod near;

@@ -390,6 +390,21 @@ impl Region {
             .collect()
     }
 
+    /// The region of shapes as [`Region::shapes`] gave them, taken as they stand: a union would put their corners
+    /// into another order, and figures would differ in the last digit. Whether they are a region is for the
+    /// caller to see.
+    #[must_use]
+    pub fn of_shapes(shapes: &[Vec<Vec<Xy>>]) -> Self {
+        let ring = |ring: &Vec<Xy>| ring_to_grid(ring);
+        Self {
+            shapes: shapes
+                .iter()
+                .map(|shape| shape.iter().map(ring).collect())
+                .collect(),
+            fallbacks: 0,
+        }
+    }
+
     /// All rings of all shapes in metres, windings as in [`Region::shapes`].
     #[must_use]
     pub fn rings(&self) -> Vec<Vec<Xy>> {

@@ -12,10 +12,25 @@ mod remarks;
 mod section;
 mod spread;
 
+use std::collections::BTreeMap;
+
 pub use costs::{Costs, Kind};
 pub use estimate::{Body, Estimate};
 pub use reading::{MOST_TABLES, read};
 pub use spread::Spread;
+
+/// What a claim file asks for beside the logs: keys of `[record]` here, and of `record` in the sites file.
+pub const ON_FILE: [&str; 9] = [
+    "agreement",
+    "requested",
+    "operator",
+    "calibration",
+    "catch_test",
+    "weather",
+    "conditions",
+    "photos",
+    "hand_work",
+];
 
 /// Greatest position error, m: with more, no lot can be told from its neighbour.
 pub const GREATEST_POSITION_M: f64 = 20.0;
@@ -31,6 +46,8 @@ pub struct Fleet {
     pub rigs: Vec<Rig>,
     /// How new lots are measured.
     pub estimate: Estimate,
+    /// What is on file for service records beside the logs, by the names of [`ON_FILE`].
+    pub record: BTreeMap<String, String>,
     /// The logs are plans: see [`Fleet::of_plan`].
     pub planned: bool,
 }

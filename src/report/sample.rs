@@ -8,11 +8,12 @@ use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
+use crate::report::html::Sheet;
 use crate::report::numbers::{RateUnit, Units};
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
-    Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute,
+    Order, OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
 
@@ -112,6 +113,7 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
                 lat_deg: 45.001,
             },
         ]],
+        minutes: minutes(),
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),
@@ -121,6 +123,25 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         }],
         ledger_l,
     }
+}
+
+/// Three minutes at the target, one at twice it, one after the silence, and one hardly wet.
+fn minutes() -> Vec<Minute> {
+    let minute = |(minute, of_target, wet_s): (i64, f64, f64)| Minute {
+        start: at(minute),
+        wet_s,
+        volume_l: Some(of_target * TARGET_ML_M2 * 4.0 * wet_s / 1000.0),
+        swept_m2: 4.0 * wet_s,
+    };
+    let minutes = [
+        (31, 1.0, 60.0),
+        (32, 1.0, 60.0),
+        (33, 1.0, 60.0),
+        (34, 2.0, 60.0),
+        (55, 1.0, 60.0),
+        (56, 1.0, 2.0),
+    ];
+    minutes.map(minute).into()
 }
 
 fn quay() -> Site {
@@ -198,6 +219,13 @@ fn application(number: usize, start_min: i64) -> Application {
         number,
         start: at(start_min),
         end: at(start_min + 27),
+        driving: Driving {
+            speed_m_s: Some(2.75),
+            lap_m: Some(0.31),
+            turns: 12,
+            turning_s: 264.0,
+            field_efficiency: Some(0.41),
+        },
         rigs: vec!["north".into(), "cart".into()],
         visits: vec![
             visit(
@@ -301,6 +329,7 @@ fn main_zone() -> Zone {
         rate_swept_ml_m2: Some(34.3),
         swept_m2: Some(7_292.2),
         wet_length_m: Some(2_904.0),
+        rigs: vec!["north".into()],
         gap_causes_m2: Some(GapCauses {
             never_reached: 165.123_456_789,
             spraying_off: 0.0,
@@ -345,6 +374,7 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         rate_swept_ml_m2: None,
         swept_m2: None,
         wet_length_m: None,
+        rigs: vec!["cart".into()],
         gap_causes_m2: None,
         near_dropout: false,
         dose: None,
@@ -399,11 +429,15 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
 }
 
 /// Plans of the sites of [`audit`], drawn as empty boxes.
-pub(crate) fn plans() -> Vec<Vec<Drawing>> {
-    let plan = || Drawing {
-        svg: "<svg class=\"plan k1\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
-        letters: vec![('a', "walk".to_owned())],
-        scale: 1,
+pub(crate) fn plans() -> Vec<Vec<Sheet>> {
+    let plan = || Sheet {
+        plan: Drawing {
+            svg: "<svg class=\"plan k6\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
+            letters: vec![("a".to_owned(), "walk".to_owned())],
+            numbered_m2: vec![27.0],
+            scale: 6,
+        },
+        dose: None,
     };
     let number = |site: &Site| site.applications.len().max(1);
     let audit = audit();

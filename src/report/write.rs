@@ -40,6 +40,73 @@ pub fn write_all<N: AsRef<str>>(
     written
 }
 
+/// Writes one file that only its owner may read, in place of any of its name.
+///
+/// # Errors
+/// If the folder or the file cannot be made or replaced.
+pub fn write_private(dir: &Path, name: &str, bytes: &[u8]) -> Result<()> {
+    let failed_at =
+        |error: &io::Error| failed("the file cannot be written", &dir.join(name), error);
+    make_dir(dir)?;
+    // The mode of a temporary file: 0600.
+    let mut file = tempfile::Builder::new()
+        .prefix(PASSING)
+        .tempfile_in(dir)
+        .map_err(|error| failed_at(&error))?;
+    let written = file
+        .write_all(bytes)
+        .and_then(|()| file.as_file().sync_all());
+    written.map_err(|error| failed_at(&error))?;
+    file.persist(dir.join(name))
+        .map_err(|error| failed_at(&error.error))?;
+    Ok(())
+}
+
+/// Writes a folder of files into `dir`, whole or not at all; nothing of its name may be there. Names of the files may
+/// have folders in them, with `/`.
+///
+/// # Errors
+/// If something of that name is there, or a file cannot be written.
+pub fn write_folder(dir: &Path, name: &str, files: &[(String, Vec<u8>)]) -> Result<()> {
+    make_dir(dir)?;
+    let target = dir.join(name);
+    let failed_at = |error: &io::Error| failed("the folder cannot be written", &target, error);
+    if target.symlink_metadata().is_ok() {
+        return Err(Error::new("there is something of this name already").at(&target));
+    }
+    let staged = tempfile::Builder::new()
+        .prefix(PASSING)
+        .tempdir_in(dir)
+        .map_err(|error| failed_at(&error))?;
+    for (name, bytes) in files {
+        write_in(&staged.path().join(name), bytes).map_err(|error| failed_at(&error))?;
+    }
+    open_to_others(staged.path()).map_err(|error| failed_at(&error))?;
+    fs::rename(staged.path(), &target).map_err(|error| failed_at(&error))?;
+    // What it held has moved: there is nothing to clear away.
+    let _ = staged.keep();
+    Ok(())
+}
+
+fn write_in(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder)?;
+    }
+    let mut file = File::create(path)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
+
+/// A folder made for passing is its owner's only; a record is for others to read.
+fn open_to_others(folder: &Path) -> io::Result<()> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        fs::set_permissions(folder, fs::Permissions::from_mode(0o755))?;
+    }
+    Ok(())
+}
+
 /// Keeps other runs out until the handle is dropped; `None` where folders cannot be locked: the files
 /// are still moved in whole.
 pub(super) fn lock(dir: &Path) -> Result<Option<File>> {

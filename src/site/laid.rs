@@ -249,19 +249,16 @@ impl Liquid {
     }
 }
 
-/// The greatest position error of the rigs with liquid on the site's ground or a presence at it; a rig next
-/// door says nothing about the site's figures.
+/// The greatest position error of the rigs with liquid on the site's ground, else of those that were there; a
+/// rig next door says nothing about the site's figures, nor does one that laid nothing about what others laid.
 fn position_m(legs: &[Leg], liquid: &[Liquid], rules: &Rules) -> f64 {
-    let took_part = legs
-        .iter()
-        .zip(liquid)
-        .filter(|(leg, liquid)| !liquid.parts.is_empty() || !leg.presences.is_empty());
-    let greatest_m = took_part
-        .map(|(leg, _)| leg.decided.position_m)
-        .fold(0.0, f64::max);
-    if greatest_m > 0.0 {
-        greatest_m
-    } else {
-        rules.position_m
-    }
+    let greatest_m = |counts: &dyn Fn(&Leg, &Liquid) -> bool| {
+        let legs = legs.iter().zip(liquid);
+        let of = legs.filter(|(leg, liquid)| counts(leg, liquid));
+        let greatest_m = of.map(|(leg, _)| leg.decided.position_m).reduce(f64::max);
+        greatest_m.filter(|greatest_m| *greatest_m > 0.0)
+    };
+    greatest_m(&|_, liquid| !liquid.parts.is_empty())
+        .or_else(|| greatest_m(&|leg, _| !leg.presences.is_empty()))
+        .unwrap_or(rules.position_m)
 }

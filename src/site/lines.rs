@@ -9,23 +9,34 @@ use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::geometry::thinned::thinned;
+use crate::rig::pose::Motion;
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
 const TOLERANCE_M: f64 = 0.1;
 
-/// The lines of an application's passes.
-pub(super) fn of_application(laid: &Laid, done: &Applications, app: usize) -> Vec<PassLine> {
+/// The passes of an application, each with its leg, in order of the legs, then of time.
+pub(super) fn passes<'a>(
+    laid: &'a Laid,
+    done: &'a Applications,
+    app: usize,
+) -> impl Iterator<Item = (usize, &'a PassRings)> {
     let grounds = done.passes(app).filter(|ground| !ground.again);
-    let passes = grounds.flat_map(|ground| {
+    grounds.flat_map(|ground| {
         let passes = &laid.strips[ground.leg].passes;
         let before = |number: u32| passes.partition_point(|pass| pass.pass < number);
         let own = before(ground.numbers.start)..before(ground.numbers.end);
         passes[own].iter().map(|pass| (ground.leg, pass))
-    });
-    passes
+    })
+}
+
+/// The lines of an application's passes.
+pub(super) fn of_application(laid: &Laid, done: &Applications, app: usize) -> Vec<PassLine> {
+    passes(laid, done, app)
         .map(|(leg, pass)| PassLine {
             leg,
             start: laid.legs[leg].fixes[pass.steps.start].time,
+            end: laid.legs[leg].fixes[pass.steps.end].time,
+            reverse: laid.legs[leg].steps[pass.steps.start].curve.motion == Motion::Reverse,
             middle: middle(&laid.planes[leg], pass),
         })
         .filter(|line| line.middle.len() > 1)

@@ -4,8 +4,9 @@
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::Xy;
-use crate::result::{Dose, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
+use crate::result::{Dose, Driving, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
 use crate::site::coverage::{PatchGround, ZoneCover};
+use crate::site::dose::picture::DosePicture;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -118,6 +119,10 @@ pub struct Application {
     pub covered: Vec<Covered>,
     /// Where its booms drove with liquid, in order of the legs, then of time.
     pub lines: Vec<PassLine>,
+    /// How it was driven.
+    pub driving: Driving,
+    /// How its liquid lies, to be drawn; `None` without a target or litres.
+    pub dose: Option<DosePicture>,
 }
 
 /// Patches of an application that a later visit of it covered.
@@ -138,6 +143,10 @@ pub struct PassLine {
     pub leg: usize,
     /// Its first moment.
     pub start: Instant,
+    /// Its last moment.
+    pub end: Instant,
+    /// It was driven in reverse.
+    pub reverse: bool,
     /// Positions on the site's plane, simplified to 0.1 m.
     pub middle: Vec<Xy>,
 }
@@ -163,6 +172,8 @@ pub struct ZoneOutcome {
     pub target_ml_m2: Option<f64>,
     /// Index of the order it was treated under.
     pub order: Option<usize>,
+    /// Indices of the legs that swept a share of it worth telling.
+    pub legs: Vec<usize>,
     /// Dose on the ground.
     pub dose: Option<Dose>,
     /// Of each patch of the cover: likely enough for a finding.

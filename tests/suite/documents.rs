@@ -68,6 +68,9 @@ fn flags_in_the_documents_are_the_programs() {
         &["measure", "--help"],
         &["new", "--help"],
         &["completions", "--help"],
+        &["intake", "--help"],
+        &["record", "--help"],
+        &["verify", "--help"],
     ];
     let known: BTreeSet<String> = helps
         .iter()

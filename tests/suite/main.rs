@@ -26,6 +26,8 @@ mod costs;
 mod demo;
 /// What the documents say, held against the program.
 mod documents;
+/// How an application was driven.
+mod driving;
 /// Runs cut short, runs at once, logs that change, disks that are full.
 mod faults;
 /// Slips of a first hour with the program.
@@ -54,6 +56,10 @@ mod night;
 mod nobody_else;
 /// Orders against what the logs show.
 mod orders;
+/// The page for a phone and for paper.
+mod page;
+/// Service records: what they state, what they give away, and what does not hold.
+mod records;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.

@@ -6,9 +6,10 @@ use super::geometry;
 use super::mapping;
 use super::section::{Section, Source};
 use super::spread::{self, Bound};
-use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, Product, Rig, SectionLog};
+use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, ON_FILE, Product, Rig, SectionLog};
 use crate::error::{Error, Result};
 use crate::units::Dimension;
+use std::collections::BTreeMap;
 use std::path::Path;
 use toml::de::DeTable;
 
@@ -74,7 +75,7 @@ pub fn read(text: &str, path: &Path) -> Result<Fleet> {
         )
     })?;
     let top = Section::new(&source, document.get_ref(), "the fleet file", 0..0);
-    top.only(&["defaults", "product", "rig", "estimate"])?;
+    top.only(&["defaults", "product", "rig", "estimate", "record"])?;
     let defaults = match top.table("defaults", "[defaults]")? {
         Some(section) => defaults(&section)?,
         None => Defaults::default(),
@@ -90,11 +91,16 @@ pub fn read(text: &str, path: &Path) -> Result<Fleet> {
         Some(section) => estimate::read(&section)?,
         None => Estimate::default(),
     };
+    let record = match top.table("record", "[record]")? {
+        Some(section) => record(&section)?,
+        None => BTreeMap::new(),
+    };
     Ok(Fleet {
         defaults,
         products,
         rigs,
         estimate,
+        record,
         planned: false,
     })
 }
@@ -115,6 +121,18 @@ impl Default for Defaults {
             go_back_share: GO_BACK_SHARE,
         }
     }
+}
+
+/// What is on file, in the contractor's words.
+fn record(section: &Section<'_, '_>) -> Result<BTreeMap<String, String>> {
+    section.only(&ON_FILE)?;
+    let mut record = BTreeMap::new();
+    for key in ON_FILE {
+        if let Some(text) = section.text(key)? {
+            record.insert(key.to_owned(), text);
+        }
+    }
+    Ok(record)
 }
 
 fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {

@@ -112,7 +112,7 @@ pub fn render(measured: &Measured, units: Units) -> Vec<u8> {
         .zip(&measured.sites)
         .map(|(of, site)| block(of, site, sheet, units))
         .collect();
-    let scales: Vec<usize> = drawn.iter().map(|(_, scale)| *scale).chain([1]).collect();
+    let scales: Vec<usize> = drawn.iter().map(|(_, scale)| *scale).collect();
     let area_m2: f64 = sheet.sites.iter().map(|site| site.area_m2).sum();
     let own = sheet.own.as_ref();
     let page = Page {

@@ -3,7 +3,7 @@
 //! beside the house's own style.
 
 use super::path::Paths;
-use super::{Drawing, Frame, LEAST_M2, LINE_M, OUTLINE_M, escaped};
+use super::{Drawing, Frame, LEAST_M2, LINE_M, OUTLINE_M, escaped, patterns};
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
@@ -66,7 +66,7 @@ pub fn lot(lot: &Lot, title: &str, units: Units) -> Drawing {
     let site = lot.site;
     let extents = site.zones.iter().map(|zone| zone.region.extent());
     let frame = Frame::around(extents.fold(Extent::NOWHERE, Extent::with), site);
-    let scale = scale_of(frame.width_dm());
+    let scale = patterns::scale_of(frame.width_dm());
     let [left, top, wide, high] = frame.view_box();
     let mut ink = Ink {
         frame: &frame,
@@ -94,12 +94,6 @@ pub fn lot(lot: &Lot, title: &str, units: Units) -> Drawing {
         scale,
         ..Drawing::default()
     }
-}
-
-/// Which size of the patterns suits a plan of this width.
-fn scale_of(width_dm: f64) -> usize {
-    let steps = [300.0, 2_500.0, 10_000.0, 40_000.0];
-    steps.iter().filter(|step| width_dm > **step).count()
 }
 
 /// Draws with one frame.

@@ -3,6 +3,7 @@
 use super::Run;
 use super::outside::Outside;
 use crate::geometry::place::{Instant, LonLat};
+use crate::result::Minute;
 use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
@@ -77,6 +78,8 @@ pub struct Summary {
     pub litres: Litres,
     /// Where it drove, broken where nobody knows.
     pub driven: Vec<Vec<LonLat>>,
+    /// Its liquid by minutes.
+    pub minutes: Vec<Minute>,
     /// What it wetted outside all zones, in boxes, and the area of that, m2.
     pub outside: (Vec<[LonLat; 4]>, f64),
 }
@@ -166,6 +169,7 @@ impl Summary {
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
             driven: super::driven::lines(track),
+            minutes: super::minutes::of(run),
             outside: outside(run, whereabouts, beside).boxes(),
         }
     }
@@ -183,11 +187,11 @@ impl Summary {
     }
 }
 
-fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
+pub(super) fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
     run.timeline.spans.iter().filter(|span| span.wet)
 }
 
-fn span_s(run: &Run, span: &Span) -> f64 {
+pub(super) fn span_s(run: &Run, span: &Span) -> f64 {
     span.share_of_step() * run.track.steps[span.step as usize].seconds
 }
 

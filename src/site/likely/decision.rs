@@ -13,7 +13,7 @@ use std::f64::consts::SQRT_2;
 
 /// Odds that a seeming gap, or a zone that seems to be treated thinly, is one, before its size is looked at (trade
 /// judgement, fitted; see the method page).
-const ODDS_OF_GAP: f64 = 0.015;
+pub(crate) const ODDS_OF_GAP: f64 = 0.015;
 /// Drift alone makes gaps of so many times the spread of the draws (fitted).
 const DRIFT_SPREAD: f64 = 1.3;
 /// The true size of a patch lies around the log by so many times the spread of the draws (fitted).

@@ -158,7 +158,9 @@ impl Drive {
         targets: &[Target],
     ) -> Self {
         let switches = Switches::of(leg.leg);
-        let extra_m = leg.leg.fixes.iter().map(|fix| fix.extra_m);
+        let ends = steps.iter().filter(|steps| !steps.is_empty());
+        let ends = ends.flat_map(|steps| &leg.leg.fixes[steps.start..=steps.end]);
+        let extra_m = ends.map(|fix| fix.extra_m);
         let extra_m = f64::from(extra_m.fold(0.0, f32::max));
         let farthest_m = FARTHEST * law.deviation_m.hypot(extra_m);
         let far_m = farthest_m + leg.leg.boom.reach_m();
@@ -179,7 +181,7 @@ impl Drive {
         let left_m = leg.leg.boom.edges_m[0];
         Self {
             draws,
-            knots: Knots::of(&leg.leg.fixes, law),
+            knots: Knots::of(&leg.leg.fixes, steps, law),
             switches,
             edges_m: leg.leg.boom.edges_m.iter().map(|m| m - left_m).collect(),
             strokes,
