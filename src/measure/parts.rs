@@ -3,8 +3,8 @@
 
 use super::bits::Bits;
 use super::field::{Field, Line, across};
-use super::fill::connected;
-use super::lane::stretches;
+use super::patches::connected;
+use super::switches::stretches;
 use crate::geometry::plane::Xy;
 
 /// A corner turns in by at least this much, as a sine.

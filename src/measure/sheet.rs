@@ -2,7 +2,7 @@
 //! `measure.json`. `None` is "not known": the key that is missing is named beside it.
 
 use super::lane::Lane;
-use super::plan::{Manner, Stop};
+use super::terms::{Manner, Stop};
 use crate::findings::Finding;
 use crate::geometry::place::LonLat;
 use crate::input::sites::{LandUse, Method};
@@ -61,6 +61,8 @@ pub struct SiteSheet {
     pub area_error_m2: Option<f64>,
     /// Zones in the order of the file.
     pub zones: Vec<ZoneSheet>,
+    /// Ground that cars are likely to stand on, m2; `None` where no row of stalls says how full it is.
+    pub cars_expected_m2: Option<f64>,
     /// What was assumed, as clauses.
     pub assumed: Vec<String>,
     /// What to look at, as clauses.
@@ -128,6 +130,8 @@ pub struct RigSheet {
 pub struct HandSheet {
     /// A zone treated by hand anyhow.
     pub hand_zone: bool,
+    /// The boom reaches it, but the plan ends before it is done: part of the plan's gap.
+    pub left_by_plan: bool,
     /// Ground, m2.
     pub area_m2: f64,
     /// Hose along ground from where the rig stands to the farthest spot, m; `None` where no way leads there.
@@ -152,7 +156,7 @@ pub struct PlanSheet {
     pub spraying_s: Option<f64>,
     /// Time between lanes, s.
     pub turning_s: Option<f64>,
-    /// In at least one swath, as the audit of the plan file says, m2.
+    /// In at least one swath, as the site's own engine says of the planned drive, m2.
     pub treated_m2: Option<f64>,
     /// In two or more lanes, the same, m2.
     pub overlap_m2: Option<f64>,
@@ -174,6 +178,8 @@ pub struct PlanSheet {
 pub struct DrivenLane {
     /// The boom's middle at its ends.
     pub ends: [LonLat; 2],
+    /// The way of the boom's middle, bends included.
+    pub line: Vec<LonLat>,
     /// The lane on the site's plane.
     pub lane: Lane,
 }
