@@ -4,10 +4,8 @@
 //! rig turns. The boom hangs behind the axle and swings a little outward in turns: where it goes is what is laid. Where the
 //! contour turns too tightly a lane ends; the next one begins backed up to the corner.
 
-use super::body::Body;
 use super::field::{Field, LEAST_LANE_M};
 use super::lane::{Lane, Station};
-use super::terms::Terms;
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
 use geo::{LineString, Simplify};
@@ -22,32 +20,48 @@ const STEP_M: f64 = 0.25;
 /// Most turn between two stations.
 const STATION_RAD: f64 = 2.0 * PI / 180.0;
 /// Passes inside each other.
-const MOST_PASSES: usize = 12;
+const MOST_PASSES: usize = 6;
+/// A lane over this share of a run need not be tried the other way around.
+const WHOLE_SHARE: f64 = 0.9;
 /// An inner end of the boom that stands nearly still in the tightest turn lays too much, m from the turn's middle.
 const LEAST_INNER_M: f64 = 0.5;
 
-/// Bent lanes of each pass, the outermost first; none where no edge bends gently.
-pub(super) fn contours(field: &Field, terms: &Terms) -> Vec<Vec<Lane>> {
+/// Bent lanes along a lot's edges.
+#[derive(Debug, Default)]
+pub(super) struct Contours {
+    /// Of each pass, the outermost first; none where no edge bends gently.
+    pub(super) passes: Vec<Vec<Lane>>,
+    /// Lanes for what is left: those of the passes, and half a pass between them.
+    pub(super) pool: Vec<Lane>,
+}
+
+/// All contours of a field's ground.
+pub(super) fn contours(field: &Field, lap_m: f64) -> Contours {
+    let mut found = Contours::default();
     let Some(radius_m) = tightest_m(field.vehicle) else {
-        return Vec::new();
+        return found;
     };
     let boom_m = field.vehicle.boom_m();
-    let spacing_m = (boom_m - terms.lap_m).max(boom_m / 10.0);
-    let mut passes = Vec::new();
-    for pass in 0..MOST_PASSES {
-        let inside = field.target.offset(-(boom_m / 2.0 + pass as f64 * spacing_m));
-        let rings = inside.rings();
-        let lanes: Vec<Lane> = rings
+    let spacing_m = (boom_m - lap_m).max(boom_m / 10.0);
+    for half in 0..2 * MOST_PASSES {
+        let inside = field
+            .target
+            .offset(-(boom_m / 2.0 + half as f64 / 2.0 * spacing_m));
+        let lanes: Vec<Lane> = inside
+            .rings()
             .iter()
-            .flat_map(|ring| runs(&thinned(ring), radius_m, terms.lap_m))
+            .flat_map(|ring| runs(&thinned(ring), radius_m, lap_m))
             .flat_map(|run| along(field, &run))
             .collect();
         if lanes.is_empty() {
             break;
         }
-        passes.push(lanes);
+        found.pool.extend(lanes.iter().cloned());
+        if half % 2 == 0 {
+            found.passes.push(lanes);
+        }
     }
-    passes
+    found
 }
 
 /// Radius of the rear axle's tightest turn in which the boom still lays well; `None` where it is not known or the boom is
@@ -112,10 +126,13 @@ fn runs(ring: &[Xy], radius_m: f64, lap_m: f64) -> Vec<Run> {
             let free_m = way(edge).length_m();
             if tight[other] { free_m } else { free_m / 2.0 }
         };
-        let room_m = share(k, (k + 1) % count).min(share((k + count - 1) % count, (k + count - 1) % count));
+        let room_m =
+            share(k, (k + 1) % count).min(share((k + count - 1) % count, (k + count - 1) % count));
         let half_rad = turn(k) / 2.0;
         let widest_m = room_m / half_rad.tan();
-        (CUT_IN_M / (1.0 / half_rad.cos() - 1.0)).min(widest_m).max(radius_m)
+        (CUT_IN_M / (1.0 / half_rad.cos() - 1.0))
+            .min(widest_m)
+            .max(radius_m)
     };
     let Some(first) = tight.iter().position(|&tight| tight) else {
         return vec![closed(ring, rounding_m)];
@@ -168,13 +185,23 @@ fn closed(ring: &[Xy], rounding_m: impl Fn(usize) -> f64) -> Run {
 
 /// Lanes along a run, in the direction in which more of it can be driven.
 fn along(field: &Field, run: &Run) -> Vec<Lane> {
+    let run_m: f64 = run
+        .points
+        .windows(2)
+        .map(|pair| pair[1].minus(pair[0]).length_m())
+        .sum();
+    let length_m = |lanes: &[Lane]| lanes.iter().map(Lane::length_m).sum::<f64>();
+    let onward = lanes(field, &stations(field.vehicle, run));
+    // One lane over nearly all of it is as good as it gets.
+    if onward.len() == 1 && length_m(&onward) >= WHOLE_SHARE * run_m {
+        return onward;
+    }
     let reversed = Run {
         points: run.points.iter().rev().copied().collect(),
         radii_m: run.radii_m.iter().rev().copied().collect(),
         closed: run.closed,
     };
-    let length_m = |lanes: &[Lane]| lanes.iter().map(Lane::length_m).sum::<f64>();
-    let [onward, backward] = [run, &reversed].map(|run| lanes(field, &stations(field.vehicle, run)));
+    let backward = lanes(field, &stations(field.vehicle, &reversed));
     if length_m(&backward) > length_m(&onward) {
         backward
     } else {
@@ -227,9 +254,10 @@ struct Walk {
 impl Walk {
     fn add(&mut self, axle: Xy, heading_rad: f64) {
         let at = axle.plus(Xy::at_angle(heading_rad), self.boom_ahead_m);
-        let along_m = self.stations.last().map_or(0.0, |last| {
-            last.along_m + at.minus(last.at).length_m()
-        });
+        let along_m = self
+            .stations
+            .last()
+            .map_or(0.0, |last| last.along_m + at.minus(last.at).length_m());
         self.stations.push(Station {
             along_m,
             at,
@@ -266,9 +294,13 @@ impl Walk {
 
 /// Stretches of a walk where the rig fits, with their sections; only those that bend.
 fn lanes(field: &Field, stations: &[Station]) -> Vec<Lane> {
-    stations
-        .chunk_by(|a, b| fits(&field.body, a) == fits(&field.body, b))
-        .filter(|part| fits(&field.body, &part[0]) && part.len() > 1)
+    let fitting: Vec<(bool, Station)> = stations
+        .iter()
+        .map(|&station| (field.body.fits(station), station))
+        .collect();
+    fitting
+        .chunk_by(|a, b| a.0 == b.0)
+        .filter(|part| part[0].0 && part.len() > 1)
         .filter_map(|part| {
             let mut lane = Lane {
                 stations: straightened(part),
@@ -276,6 +308,9 @@ fn lanes(field: &Field, stations: &[Station]) -> Vec<Lane> {
                 either_way: false,
                 edge_pass: true,
             };
+            if lane.is_straight() {
+                return None;
+            }
             lane.open = field.switches.open(field.vehicle, &lane);
             let (from_m, to_m) = lane.busy_m()?;
             lane.cut(from_m, to_m);
@@ -284,19 +319,16 @@ fn lanes(field: &Field, stations: &[Station]) -> Vec<Lane> {
         .collect()
 }
 
-fn fits(body: &Body, station: &Station) -> bool {
-    body.fits(*station)
-}
-
 /// Stations without those between two that the boom goes straight to.
-fn straightened(part: &[Station]) -> Vec<Station> {
+fn straightened(part: &[(bool, Station)]) -> Vec<Station> {
     /// Headings this near to each other are one.
     const SAME_RAD: f64 = 1e-9;
-    let from_m = part[0].along_m;
+    let from_m = part[0].1.along_m;
     let mut kept: Vec<Station> = Vec::with_capacity(part.len());
-    for (k, station) in part.iter().enumerate() {
-        let turns = |other: Option<&Station>| {
-            other.is_none_or(|other| (other.heading_rad - station.heading_rad).abs() > SAME_RAD)
+    for (k, (_, station)) in part.iter().enumerate() {
+        let turns = |other: Option<&(bool, Station)>| {
+            other
+                .is_none_or(|(_, other)| (other.heading_rad - station.heading_rad).abs() > SAME_RAD)
         };
         let before = k.checked_sub(1).and_then(|k| part.get(k));
         if turns(before) || turns(part.get(k + 1)) {

@@ -1,7 +1,7 @@
 //! Whether a rig can be at a place: the exact question that bent lanes ask at every step.
 
-use super::lot::Lot;
 use super::lane::Station;
+use super::lot::Lot;
 use super::minkowski::edges;
 use super::places::Places;
 use super::reach::Reach;
@@ -55,7 +55,10 @@ fn is_inside(ground: &Rows, point: Xy) -> bool {
 
 /// No edge crosses a rectangle around a middle, `half` of it along and across a heading.
 fn is_clear(ground: &Rows, middle: Xy, heading_rad: f64, half: Xy) -> bool {
-    let (ahead, left) = (Xy::at_angle(heading_rad), Xy::at_angle(heading_rad + PI / 2.0));
+    let (ahead, left) = (
+        Xy::at_angle(heading_rad),
+        Xy::at_angle(heading_rad + PI / 2.0),
+    );
     let reach_m = (half.x_m * ahead.y_m).abs() + (half.y_m * left.y_m).abs();
     let own = |point: Xy| {
         let off = point.minus(middle);
@@ -93,7 +96,8 @@ mod tests {
     #[test]
     fn a_line_through_a_box_meets_it_and_one_beside_it_does_not() {
         let half = Xy::new(3.0, 1.0);
-        let meets = |a: (f64, f64), b: (f64, f64)| meets_box(Xy::new(a.0, a.1), Xy::new(b.0, b.1), half);
+        let meets =
+            |a: (f64, f64), b: (f64, f64)| meets_box(Xy::new(a.0, a.1), Xy::new(b.0, b.1), half);
         assert!(meets((-9.0, 0.0), (9.0, 0.5)));
         assert!(meets((0.0, -9.0), (0.0, 9.0)));
         assert!(meets((-0.1, 0.1), (0.1, 0.1)), "wholly inside");

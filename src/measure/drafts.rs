@@ -1,6 +1,5 @@
 //! Drafts of a plan: the lanes that each way of driving lays by structure, and what they are worth.
 
-use super::bent;
 use super::bits::Bits;
 use super::edge_passes::edge_passes;
 use super::field::{Covered, Field};
@@ -66,14 +65,18 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     let along: Vec<(usize, Cut)> = (0..lines)
         .filter_map(|line| Some((line, parts::cells_along(field, &field.lines[line])?)))
         .collect();
-    let celled_ways: Vec<(&First, &(usize, Cut))> = first
+    let celled_ways: Vec<(&First, &(usize, Cut), bool)> = first
         .iter()
         .flat_map(|first| along.iter().map(move |cells| (first, cells)))
+        .flat_map(|(first, cells)| [false, true].map(|own| (first, cells, own)))
         .collect();
     drafts.extend(
         celled_ways
             .into_par_iter()
-            .map(|(first, (line, cells))| celled(field, terms, first, *line, cells))
+            .map(|(first, (line, cells), own)| match own {
+                false => celled(field, terms, first, *line, cells),
+                true => of_parts(field, terms, first, cells),
+            })
             .collect::<Vec<_>>(),
     );
     drafts
@@ -82,21 +85,26 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
 /// No, one or two passes along the edges; bent ones as many as there are too.
 fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
     let straight = (0..=2).map(|passes| (passes, false));
-    let bent = bent::contours(field, terms);
+    let bent = &field.contours.passes;
     let around = if bent.is_empty() {
         Vec::new()
     } else {
         let mut counts = vec![1, 2, bent.len()];
         counts.sort_unstable();
         counts.dedup();
-        counts.into_iter().filter(|&count| count <= bent.len()).collect()
+        counts
+            .into_iter()
+            .filter(|&count| count <= bent.len())
+            .collect()
     };
-    let ways: Vec<(usize, bool)> = straight.chain(around.into_iter().map(|passes| (passes, true))).collect();
+    let ways: Vec<(usize, bool)> = straight
+        .chain(around.into_iter().map(|passes| (passes, true)))
+        .collect();
     ways.into_par_iter()
         .map(|(passes, is_bent)| First {
             passes,
             bent: is_bent,
-            lanes: edge_passes(field, terms, passes, if is_bent { &bent } else { &[] }),
+            lanes: edge_passes(field, terms, passes, if is_bent { bent } else { &[] }),
         })
         .filter(|first| first.passes == 0 || !first.lanes.is_empty())
         .collect()
@@ -122,7 +130,14 @@ impl<'a> Begun<'a> {
 
     fn stripe(&mut self, part: &Bits, line: usize, headings: Headings) {
         let line = (&self.field.lines[line], headings);
-        stripe(self.field, self.terms, part, line, &mut self.lanes, &mut self.covered);
+        stripe(
+            self.field,
+            self.terms,
+            part,
+            line,
+            &mut self.lanes,
+            &mut self.covered,
+        );
     }
 
     fn done(self, first: &First, line: usize, one_heading: bool, cut: bool) -> Draft {
@@ -196,7 +211,11 @@ fn stripe_best(begun: &mut Begun, part: &Bits) {
         let mut left = part.clone();
         left.keep(&field.reach);
         left.take(&own.covered.switched);
-        let time_s: f64 = own.lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
+        let time_s: f64 = own
+            .lanes
+            .iter()
+            .map(|lane| terms.lane_s(lane, spacing_m))
+            .sum();
         (time_s + left_over_s(field, terms, left.count() as f64), own)
     });
     if let Some((_, own)) = tried.min_by(|a, b| a.0.total_cmp(&b.0)) {

@@ -13,7 +13,11 @@ const SAME_M: f64 = 1e-5;
 
 /// The points of a lane; all sections are closed at the last one.
 pub(super) fn driven(plane: &Plane, vehicle: &Vehicle, speed_m_s: f64, lane: &Lane) -> PlannedLane {
-    let mut at_m: Vec<f64> = lane.stations.iter().map(|station| station.along_m).collect();
+    let mut at_m: Vec<f64> = lane
+        .stations
+        .iter()
+        .map(|station| station.along_m)
+        .collect();
     at_m.extend(lane.open.iter().flat_map(|open| [open.from_m, open.to_m]));
     at_m.sort_by(f64::total_cmp);
     at_m.dedup_by(|next, kept| *next - *kept < SAME_M);
@@ -38,7 +42,11 @@ pub(super) fn driven(plane: &Plane, vehicle: &Vehicle, speed_m_s: f64, lane: &La
             after_s: along_m / speed_m_s,
             place,
             heading_rad: station.heading_rad - plane.angle_offset_rad(place),
-            open: if k + 1 < count { open(lane, along_m) } else { 0 },
+            open: if k + 1 < count {
+                open(lane, along_m)
+            } else {
+                0
+            },
         }
     };
     PlannedLane {
@@ -48,8 +56,7 @@ pub(super) fn driven(plane: &Plane, vehicle: &Vehicle, speed_m_s: f64, lane: &La
 
 /// Sections open from this place of a lane on.
 fn open(lane: &Lane, along_m: f64) -> Sections {
-    let covers =
-        |open: &&Open| open.from_m <= along_m + SAME_M && open.to_m > along_m + SAME_M;
+    let covers = |open: &&Open| open.from_m <= along_m + SAME_M && open.to_m > along_m + SAME_M;
     lane.open
         .iter()
         .filter(covers)

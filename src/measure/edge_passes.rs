@@ -10,7 +10,12 @@ use crate::geometry::plane::Xy;
 const LEAST_EDGE_M: f64 = 3.0;
 
 /// Passes along the edges of the reached ground, the outermost first.
-pub(super) fn edge_passes(field: &Field, terms: &Terms, passes: usize, bent: &[Vec<Lane>]) -> Vec<Lane> {
+pub(super) fn edge_passes(
+    field: &Field,
+    terms: &Terms,
+    passes: usize,
+    bent: &[Vec<Lane>],
+) -> Vec<Lane> {
     let boom_m = field.vehicle.boom_m();
     let mut lanes: Vec<Lane> = Vec::new();
     let mut covered = Covered::none(&field.cells);

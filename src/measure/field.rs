@@ -1,14 +1,15 @@
 //! The ground as lanes meet it: where the boom can be, where sections switch, and, on bit rows, what a lane would cover
 //! that is not covered yet.
 
+use super::bent::{self, Contours};
 use super::bits::Bits;
 use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
 use super::lane::{Lane, Open, Strip};
 use super::lot::Lot;
-use super::minkowski::edges;
 use super::manners::Manners;
+use super::minkowski::edges;
 use super::reach::{Reach, Way, apart_rad};
 use super::rows::Rows;
 use super::switches::{Switches, within_band, without};
@@ -123,6 +124,8 @@ pub(super) struct Field<'a> {
     pub(super) body: Body<'a>,
     /// Which lanes are not driven.
     pub(super) manners: Manners,
+    /// Lanes that follow bent edges.
+    pub(super) contours: Contours,
 }
 
 /// What is covered, cell by cell.
@@ -170,26 +173,33 @@ pub(super) struct Gain {
 }
 
 impl<'a> Field<'a> {
-    pub(super) fn of(lot: &Lot, reach: &'a Reach, vehicle: &'a Vehicle) -> Self {
+    pub(super) fn of(lot: &Lot, reach: &'a Reach, vehicle: &'a Vehicle, lap_m: f64) -> Self {
         let extent = reach.ground.extent();
         let box_m2 = (extent.high.x_m - extent.low.x_m) * (extent.high.y_m - extent.low.y_m);
         let cell_m = CELL_M.max((box_m2.max(0.0) / MOST_CELLS).sqrt());
         let cells = Cells::over(extent, cell_m, 2.0 * cell_m);
         let bits = Bits::of(&reach.ground, &cells);
         let switches = switches(lot);
-        Self {
+        let mut field = Self {
             vehicle,
             reach_cells: bits.count(),
             reach: bits,
             cells,
-            lines: reach.ways.iter().map(|way| Line::of(way, &switches)).collect(),
+            lines: reach
+                .ways
+                .iter()
+                .map(|way| Line::of(way, &switches))
+                .collect(),
             switches,
             reach_edges: edges(&reach.ground),
             drivable: edges(&reach.drivable),
             target: lot.target.clone(),
             body: Body::of(lot, reach, vehicle),
-            manners: Manners::of(lot, &reach.ground, vehicle),
-        }
+            manners: Manners::of(lot, vehicle),
+            contours: Contours::default(),
+        };
+        field.contours = bent::contours(&field, lap_m);
+        field
     }
 
     /// Area of a cell, m2.
@@ -221,7 +231,11 @@ impl<'a> Field<'a> {
             .into_iter()
             .filter(|(from_m, to_m)| to_m - from_m >= LEAST_LANE_M)
             .filter_map(|(from_m, to_m)| {
-                let start_m = if toward == Toward::Ahead { from_m } else { to_m };
+                let start_m = if toward == Toward::Ahead {
+                    from_m
+                } else {
+                    to_m
+                };
                 let mut lane =
                     Lane::straight(origin.plus(along, start_m), heading_rad, to_m - from_m);
                 lane.open = clipped(&open, toward, from_m, to_m);

@@ -1,12 +1,14 @@
 //! Lanes for what is left, each chosen by ground gained a second, and what stopping earlier or later takes.
 
 use super::bits::Bits;
-use super::field::{By, Covered, Field, Line, Toward, across};
+use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
 use super::lane::Lane;
 use super::order;
 use super::patches::connected;
 use super::terms::{Stop, Terms};
 use super::thin;
+use crate::geometry::extent::Extent;
+use crate::geometry::plane::Xy;
 
 /// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
 /// cover what sections leave; beyond it only what the whole boom leaves.
@@ -61,7 +63,9 @@ pub(super) fn fill(
         let Some(best) = found.first().map(|(rate, _)| *rate) else {
             continue;
         };
-        let good = found.into_iter().take_while(|(rate, _)| *rate >= AS_GOOD * best);
+        let good = found
+            .into_iter()
+            .take_while(|(rate, _)| *rate >= AS_GOOD * best);
         for (_, lane) in good {
             let gain = field.gain(&lane, covered, by);
             if f64::from(gain.cells) / terms.lane_s(&lane, spacing_m) < AS_GOOD * best {
@@ -106,6 +110,7 @@ impl<'a> Trial<'a> {
         let mut found = Vec::new();
         for patch in patches {
             let mut own = self.over(&patch, first, false);
+            self.bent_over(&patch, &mut own);
             if own.is_empty() {
                 own = self.over(&patch, more, false);
             }
@@ -123,7 +128,12 @@ impl<'a> Trial<'a> {
     }
 
     /// Lanes along some lines over a patch, in its middle and along its sides, each with the cells it gains a second.
-    fn over(&self, patch: &[(usize, usize)], lines: &[Line], across_throats: bool) -> Vec<(f64, Lane)> {
+    fn over(
+        &self,
+        patch: &[(usize, usize)],
+        lines: &[Line],
+        across_throats: bool,
+    ) -> Vec<(f64, Lane)> {
         let boom_m = self.field.vehicle.boom_m();
         let mut found = Vec::new();
         for line in lines {
@@ -148,6 +158,55 @@ impl<'a> Trial<'a> {
         found
     }
 
+    /// Parts of lanes along bent edges that pass over a patch.
+    fn bent_over(&self, patch: &[(usize, usize)], found: &mut Vec<(f64, Lane)>) {
+        let pool = &self.field.contours.pool;
+        if pool.is_empty() {
+            return;
+        }
+        let margin = Xy::new(1.0, 1.0);
+        let half_m = self.field.vehicle.half_boom_m();
+        let middles: Vec<Xy> = patch
+            .iter()
+            .map(|&(column, row)| self.field.cells.middle(column, row))
+            .collect();
+        let around = Extent::of(&middles);
+        let around = Extent {
+            low: around.low.plus(margin, -half_m),
+            high: around.high.plus(margin, half_m),
+        };
+        for lane in pool {
+            let near = lane
+                .stations
+                .windows(2)
+                .filter(|pair| Extent::of(&[pair[0].at, pair[1].at]).meets(&around));
+            let (from_m, to_m) = near
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), pair| {
+                    (low.min(pair[0].along_m), high.max(pair[1].along_m))
+                });
+            if to_m - from_m < LEAST_LANE_M {
+                continue;
+            }
+            let mut part = lane.clone();
+            part.cut(from_m, to_m);
+            part.edge_pass = false;
+            self.weigh(part, found);
+        }
+    }
+
+    /// Takes a lane with what it gains a second, if that is worth starting.
+    fn weigh(&self, lane: Lane, found: &mut Vec<(f64, Lane)>) {
+        let gain = self.field.gain(&lane, self.covered, self.by);
+        if f64::from(gain.cells) < self.least_cells {
+            return;
+        }
+        if let Some(lane) = self.field.trim(lane, &gain) {
+            let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
+            let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
+            found.push((rate, lane));
+        }
+    }
+
     fn at(
         &self,
         line: &Line,
@@ -156,24 +215,17 @@ impl<'a> Trial<'a> {
         across_throats: bool,
         found: &mut Vec<(f64, Lane)>,
     ) {
-        let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
         let Some(offset_m) = line.possible_m(toward, offset_m) else {
             return;
         };
+        let first = found.len();
         for lane in self.field.lanes(line, toward, offset_m) {
-            if !across_throats && self.field.manners.is_across(&lane) {
-                continue;
+            if across_throats || !self.field.manners.is_across(&lane) {
+                self.weigh(lane, found);
             }
-            let gain = self.field.gain(&lane, self.covered, self.by);
-            if f64::from(gain.cells) < self.least_cells {
-                continue;
-            }
-            let Some(mut lane) = self.field.trim(lane, &gain) else {
-                continue;
-            };
-            lane.either_way = self.field.either_way(line, toward, &lane);
-            let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
-            found.push((rate, lane));
+        }
+        for (_, lane) in &mut found[first..] {
+            lane.either_way = self.field.either_way(line, toward, lane);
         }
     }
 }

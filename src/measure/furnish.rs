@@ -283,7 +283,10 @@ impl<'a> Builder<'a> {
     fn cars(&self) -> (Region, Option<f64>) {
         let (mut full, mut expected_m2) = (Vec::new(), None);
         for aid in self.aids {
-            let AidKind::Stalls { occupied: Some(share) } = aid.kind else {
+            let AidKind::Stalls {
+                occupied: Some(share),
+            } = aid.kind
+            else {
                 continue;
             };
             let rows = self.drawn(aid);

@@ -72,7 +72,9 @@ pub(super) fn worth_a_walk(ground: &Region, hoses: &Hoses) -> Vec<HandWork> {
 }
 
 fn hand_pieces(ground: &Region, hoses: &Hoses) -> (Region, Vec<HandWork>) {
+    // Openings of crumbs take time and leave nothing.
     let hand = ground
+        .greater_than(HAND_AREA_M2)
         .opened(HAND_WIDTH_M / 2.0)
         .greater_than(HAND_AREA_M2);
     let mut pieces: Vec<HandWork> = hand

@@ -175,7 +175,11 @@ fn settings(estimate: &Estimate) -> SheetSettings {
 }
 
 /// One rig's plan as a file; `None` where it has no lanes.
-fn plan_file_of(vehicle: &Vehicle, works: &[Vec<RigWork>], index: usize) -> Result<Option<Vec<u8>>> {
+fn plan_file_of(
+    vehicle: &Vehicle,
+    works: &[Vec<RigWork>],
+    index: usize,
+) -> Result<Option<Vec<u8>>> {
     let drives: Vec<&[PlannedLane]> = works
         .iter()
         .map(|works| works[index].driven.as_slice())

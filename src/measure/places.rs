@@ -89,7 +89,9 @@ impl Places {
 
     /// Whether the search got to a cell beside this point with about this heading.
     pub(super) fn is_near_heading(&self, point: Xy, heading_rad: f64) -> bool {
-        near_headings(heading_rad).iter().any(|&k| self.is_near(k, point))
+        near_headings(heading_rad)
+            .iter()
+            .any(|&k| self.is_near(k, point))
     }
 
     fn is_near(&self, heading: usize, point: Xy) -> bool {

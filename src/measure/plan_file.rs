@@ -87,7 +87,12 @@ fn rough_m(a: LonLat, b: LonLat) -> f64 {
     M_PER_DEGREE * east_m.hypot(b.lat_deg - a.lat_deg)
 }
 
-fn write_point(writer: &mut Writer<Vec<u8>>, sections: usize, start: Instant, point: &PlannedPoint) -> std::io::Result<()> {
+fn write_point(
+    writer: &mut Writer<Vec<u8>>,
+    sections: usize,
+    start: Instant,
+    point: &PlannedPoint,
+) -> std::io::Result<()> {
     let time = start.plus_seconds(point.after_s);
     let heading_deg = (90.0 - point.heading_rad.to_degrees()).rem_euclid(360.0);
     let mut start = BytesStart::new("trkpt");

@@ -2,7 +2,6 @@
 
 use super::lane::{LEAST_OPEN_M, Lane, Open, Station};
 use super::vehicle::Vehicle;
-use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 
 /// Where sections switch: open while the middle of the section is over the target; where ground is to be
@@ -18,15 +17,12 @@ pub struct Switches {
 impl Switches {
     /// What is open on a lane.
     pub(super) fn open(&self, vehicle: &Vehicle, lane: &Lane) -> Vec<Open> {
-        let reach_m = vehicle.half_boom_m();
-        let target = near_lane(&self.target, lane, reach_m);
-        let strict = near_lane(&self.strict, lane, reach_m);
         let mut open: Vec<Open> = Vec::new();
         for section in 0..vehicle.sections() {
             let first = open.len();
             for pair in lane.stations.windows(2) {
                 let step = Step::of(vehicle, section, pair[0], pair[1]);
-                for (from_m, to_m) in step.open(&target, &strict) {
+                for (from_m, to_m) in step.open(&self.target, &self.strict) {
                     match open[first..].last_mut() {
                         Some(last) if from_m - last.to_m < JOINED_M => last.to_m = to_m,
                         _ => open.push(Open {
@@ -45,19 +41,6 @@ impl Switches {
 
 /// Openings this near to each other are one, m.
 const JOINED_M: f64 = 1e-9;
-
-/// Edges within `reach_m` of a lane's box.
-fn near_lane(edges: &[(Xy, Xy)], lane: &Lane, reach_m: f64) -> Vec<(Xy, Xy)> {
-    let places: Vec<Xy> = lane.stations.iter().map(|station| station.at).collect();
-    let around = Extent::of(&places);
-    let margin = Xy::new(reach_m, reach_m);
-    let around = Extent {
-        low: around.low.minus(margin),
-        high: around.high.plus(margin, 1.0),
-    };
-    let meets = |edge: &&(Xy, Xy)| Extent::of(&[edge.0, edge.1]).meets(&around);
-    edges.iter().filter(meets).copied().collect()
-}
 
 /// One section from one station to the next.
 struct Step {

@@ -9,9 +9,7 @@ use super::minkowski;
 use super::plan;
 use super::reach::{self, Reach};
 use super::reclose::reclosed;
-use super::sheet::{
-    DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteSheet, ZoneSheet,
-};
+use super::sheet::{DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteSheet, ZoneSheet};
 use super::terms::Terms;
 use super::turns::Turning;
 use super::vehicle::Vehicle;
@@ -63,7 +61,13 @@ pub(super) fn site_work(site: &Site, aids: &[&Aid], given: &Given) -> (SiteSheet
         .iter()
         .zip(given.vehicles)
         .map(|(&rig, vehicle)| match vehicle {
-            Some(vehicle) => Work { site, lot: &lot, given, vehicle }.done(),
+            Some(vehicle) => Work {
+                site,
+                lot: &lot,
+                given,
+                vehicle,
+            }
+            .done(),
             None => RigWork {
                 sheet: without_body(given.fleet, rig),
                 driven: Vec::new(),
@@ -178,7 +182,11 @@ impl Work<'_> {
         let planned = self.planned(&reach, &mut sheet);
         self.add_hand(&mut sheet, &left.hand, HandKind::NotReached);
         if let Some((gap, _)) = &planned {
-            self.add_hand(&mut sheet, &left::worth_a_walk(gap, &hoses), HandKind::LeftByPlan);
+            self.add_hand(
+                &mut sheet,
+                &left::worth_a_walk(gap, &hoses),
+                HandKind::LeftByPlan,
+            );
         }
         self.add_hand(&mut sheet, &left.hand_zones, HandKind::Zone);
         RigWork {
@@ -208,13 +216,13 @@ impl Work<'_> {
     /// logged.
     fn planned(&self, reach: &Reach, sheet: &mut RigSheet) -> Option<(Region, Vec<PlannedLane>)> {
         let (estimate, vehicle) = (&self.given.fleet.estimate, self.vehicle);
-        let field = Field::of(self.lot, reach, vehicle);
         let terms = Terms {
             lap_m: estimate.lap_m?,
             speed_m_s: estimate.speed_m_s.unwrap_or(SOME_SPEED_M_S),
             until: estimate.plan_until,
             turning: Turning::of(vehicle),
         };
+        let field = Field::of(self.lot, reach, vehicle, terms.lap_m);
         let plan = plan::plan(&field, &terms)?;
         let mut lanes = plan.lanes;
         if estimate.reclose {
@@ -260,14 +268,16 @@ impl Work<'_> {
             .applications
             .iter()
             .flat_map(|application| &application.zones);
-        zones.filter_map(|zone| zone.areas).fold(None, |sum, areas| {
-            let sum: Treated = sum.unwrap_or_default();
-            Some(Treated {
-                treated_m2: sum.treated_m2 + areas.treated_m2,
-                overlap_m2: sum.overlap_m2 + areas.overlap_m2,
-                swept_m2: sum.swept_m2 + areas.swept_m2,
+        zones
+            .filter_map(|zone| zone.areas)
+            .fold(None, |sum, areas| {
+                let sum: Treated = sum.unwrap_or_default();
+                Some(Treated {
+                    treated_m2: sum.treated_m2 + areas.treated_m2,
+                    overlap_m2: sum.overlap_m2 + areas.overlap_m2,
+                    swept_m2: sum.swept_m2 + areas.swept_m2,
+                })
             })
-        })
     }
 }
 
@@ -293,7 +303,11 @@ enum HandKind {
 fn on_map(lane: Lane, plane: &Plane) -> DrivenLane {
     DrivenLane {
         ends: [lane.start(), lane.end()].map(|station| plane.to_lon_lat(station.at)),
-        line: lane.stations.iter().map(|station| plane.to_lon_lat(station.at)).collect(),
+        line: lane
+            .stations
+            .iter()
+            .map(|station| plane.to_lon_lat(station.at))
+            .collect(),
         lane,
     }
 }
