@@ -5,7 +5,7 @@
 //! | ground | `lot`, `furnish` | divided site, aids | what is treated, driven on, in the way |
 //! | places | `places` | drivable ground, vehicle | what hangs together |
 //! | reach | `reach`, `left` | places | ground under the boom; edge strip, hand work, slivers |
-//! | lanes | `field`, `drafts`, `fill`, `thin`, `plan` | reach | lanes with their sections as they switch |
+//! | lanes | `field`, `drafts`, `fill`, `thin`, `improve`, `plan` | reach | lanes with their sections as they switch |
 //! | order | `order`, `turns` | lanes | driving order and time |
 //! | treat | `drive`, [`crate::site::planned`] | lanes | a planned leg, treated as a logged one is |
 //! | sheet | `work`, [`sheet`], [`mod@report`] | everything | outputs |
@@ -22,6 +22,7 @@ mod edges;
 mod field;
 mod fill;
 mod furnish;
+mod improve;
 mod lane;
 mod left;
 mod lot;

@@ -7,6 +7,7 @@
 use super::drafts::{Draft, drafts};
 use super::field::Field;
 use super::fill;
+use super::improve;
 use super::lane::Lane;
 use super::order;
 use super::terms::{Manner, Stop, Terms};
@@ -61,8 +62,26 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
         let lanes = a.lanes.len().cmp(&b.lanes.len());
         lanes.then(a.seconds(terms).total_cmp(&b.seconds(terms)))
     })?;
+    plan = better(field, terms, plan);
     plan.stops = fill::stops(field, terms, &plan.lanes);
     Some(plan)
+}
+
+/// The plan tried again in places, where that is quicker in full.
+fn better(field: &Field, terms: &Terms, plan: Plan) -> Plan {
+    let lanes = improve::improved(field, terms, plan.lanes.clone());
+    let (lanes, between) = order::order(field, lanes, terms.turning.as_ref());
+    let tried = Plan {
+        lanes,
+        between,
+        stops: Vec::new(),
+        ..plan
+    };
+    if tried.seconds(terms) < plan.seconds(terms) {
+        tried
+    } else {
+        plan
+    }
 }
 
 /// Fills a draft up and puts it in order.

@@ -120,6 +120,16 @@ pub(super) fn thinned(field: &Field, terms: &Terms, until: f64, lanes: Vec<Lane>
     lanes
 }
 
+/// Of each lane: cells a second that no other covers.
+pub(super) fn own_rates(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<f64> {
+    let mut swath = Tally::of(field, lanes, By::Swath);
+    let spacing_m = field.vehicle.boom_m() - terms.lap_m;
+    lanes
+        .iter()
+        .map(|lane| swath.own(field, lane).0 as f64 / terms.lane_s(lane, spacing_m))
+        .collect()
+}
+
 /// Cuts off the ends of a lane that others cover.
 fn cut_ends(field: &Field, lane: &mut Lane, switched: &mut Tally, swath: &mut Tally) {
     let ((_, a, b), (_, c, d)) = (switched.own(field, lane), swath.own(field, lane));
