@@ -21,6 +21,8 @@ const STEP_M: f64 = 0.25;
 const STATION_RAD: f64 = 2.0 * PI / 180.0;
 /// Passes inside each other.
 const MOST_PASSES: usize = 6;
+/// Where the first pass may lie, in passes off the edge.
+const FIRST_PASSES: [f64; 3] = [0.0, 0.2, 0.4];
 /// A lane over this share of a run need not be tried the other way around.
 const WHOLE_SHARE: f64 = 0.9;
 /// An inner end of the boom that stands nearly still in the tightest turn lays too much, m from the turn's middle.
@@ -43,20 +45,34 @@ pub(super) fn contours(field: &Field, lap_m: f64) -> Contours {
     };
     let boom_m = field.vehicle.boom_m();
     let spacing_m = (boom_m - lap_m).max(boom_m / 10.0);
-    for half in 0..2 * MOST_PASSES {
-        let inside = field
-            .target
-            .offset(-(boom_m / 2.0 + half as f64 / 2.0 * spacing_m));
-        let lanes: Vec<Lane> = inside
-            .rings()
+    let at = |passes: f64| {
+        let inside = field.target.offset(-(boom_m / 2.0 + passes * spacing_m));
+        let rings = inside.rings();
+        let runs = rings
             .iter()
-            .flat_map(|ring| runs(&thinned(ring), radius_m, lap_m))
-            .flat_map(|run| along(field, &run))
-            .collect();
+            .flat_map(|ring| runs(&thinned(ring), radius_m, lap_m));
+        runs.flat_map(|run| along(field, &run)).collect::<Vec<Lane>>()
+    };
+    let length_m = |lanes: &[Lane]| lanes.iter().map(Lane::length_m).sum::<f64>();
+    // In a tight round a body's front corner stands out farther than the boom: the first pass keeps off by as much.
+    let firsts = FIRST_PASSES.map(|passes| (passes, at(passes)));
+    let Some((base, _)) = firsts
+        .iter()
+        .filter(|(_, lanes)| !lanes.is_empty())
+        .max_by(|a, b| length_m(&a.1).total_cmp(&length_m(&b.1)).then(b.0.total_cmp(&a.0)))
+    else {
+        return found;
+    };
+    let base = *base;
+    found.pool.extend(firsts.into_iter().flat_map(|(_, lanes)| lanes));
+    for half in 0..2 * MOST_PASSES {
+        let lanes = at(base + half as f64 / 2.0);
         if lanes.is_empty() {
             break;
         }
-        found.pool.extend(lanes.iter().cloned());
+        if half > 0 {
+            found.pool.extend(lanes.iter().cloned());
+        }
         if half % 2 == 0 {
             found.passes.push(lanes);
         }

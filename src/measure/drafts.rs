@@ -14,6 +14,8 @@ use rayon::prelude::*;
 const MOST_LINES: usize = 4;
 /// ... and for each part of a lot that is cut.
 const MOST_PART_LINES: usize = 3;
+/// ... and for cells between islands.
+const MOST_CELL_LINES: usize = 2;
 /// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane and a
 /// turn of their own.
 const LEFT_OVER_COST: f64 = 25.0;
@@ -62,7 +64,7 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
             .map(|(first, cut)| of_parts(field, terms, first, cut))
             .collect::<Vec<_>>(),
     );
-    let along: Vec<(usize, Cut)> = (0..lines)
+    let along: Vec<(usize, Cut)> = (0..lines.min(MOST_CELL_LINES))
         .filter_map(|line| Some((line, parts::cells_along(field, &field.lines[line])?)))
         .collect();
     let celled_ways: Vec<(&First, &(usize, Cut), bool)> = first

@@ -267,7 +267,7 @@ impl<'a> Field<'a> {
     /// Calls `each` with the strips of a lane that count.
     fn each_strip(&self, lane: &Lane, by: By, each: impl FnMut(Strip)) {
         match by {
-            By::Switched => lane.strips(self.vehicle).for_each(each),
+            By::Switched => lane.joined_strips(self.vehicle, each),
             By::Swath => lane.swath(self.vehicle).for_each(each),
         }
     }

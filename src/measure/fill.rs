@@ -143,7 +143,8 @@ impl<'a> Trial<'a> {
                 .map(|&(column, row)| self.field.cells.middle(column, row).dot(across));
             let low_m = at.clone().fold(f64::INFINITY, f64::min);
             let high_m = at.fold(f64::NEG_INFINITY, f64::max);
-            let slack_m = self.field.cells.cell_m.min(boom_m / 8.0);
+            // Beside what is covered lanes lap as everywhere.
+            let slack_m = self.terms.lap_m.max(self.field.cells.cell_m).min(boom_m / 4.0);
             let mut offsets_m = vec![f64::midpoint(low_m, high_m)];
             if high_m - low_m > boom_m / 4.0 {
                 offsets_m.push(low_m + boom_m / 2.0 - slack_m);

@@ -120,6 +120,52 @@ impl Lane {
         })
     }
 
+    /// The same ground in fewer pieces: where neighbouring sections are open together they are one strip.
+    pub(super) fn joined_strips(&self, vehicle: &Vehicle, mut each: impl FnMut(Strip)) {
+        let mut rest: &[Open] = &self.open;
+        while let Some(first) = rest.first() {
+            let together = self.together(rest);
+            let (own, more) = rest.split_at(together.max(1));
+            rest = more;
+            let from_m = own.iter().map(|open| open.from_m).fold(first.from_m, f64::max);
+            let to_m = own.iter().map(|open| open.to_m).fold(first.to_m, f64::min);
+            let mut lay = |sections: (usize, usize), from_m: f64, to_m: f64| {
+                if to_m > from_m {
+                    let edges = (vehicle.edges_m[sections.0], vehicle.edges_m[sections.1 + 1]);
+                    self.between(from_m, to_m)
+                        .for_each(|(a, b)| each(strip(a, b, edges)));
+                }
+            };
+            lay((first.section, first.section + own.len() - 1), from_m, to_m);
+            for open in own {
+                lay((open.section, open.section), open.from_m, from_m);
+                lay((open.section, open.section), to_m, open.to_m);
+            }
+        }
+    }
+
+    /// How many of these openings are those of neighbouring sections, each open once, with a stretch in common.
+    fn together(&self, rest: &[Open]) -> usize {
+        let once = |k: usize| {
+            let next = rest.get(k + 1);
+            next.is_none_or(|next| next.section != rest[k].section)
+        };
+        if !once(0) {
+            return 1;
+        }
+        let (mut from_m, mut to_m) = (rest[0].from_m, rest[0].to_m);
+        let mut count = 1;
+        while count < rest.len() && rest[count].section == rest[count - 1].section + 1 && once(count) {
+            from_m = from_m.max(rest[count].from_m);
+            to_m = to_m.min(rest[count].to_m);
+            if to_m <= from_m {
+                break;
+            }
+            count += 1;
+        }
+        count
+    }
+
     /// Ground under the whole boom, whatever is open, between the first and the last opening.
     pub(super) fn swath<'a>(&'a self, vehicle: &'a Vehicle) -> impl Iterator<Item = Strip> + 'a {
         let edges = (vehicle.edges_m[0], vehicle.edges_m[vehicle.sections()]);

@@ -14,10 +14,10 @@ use super::terms::{Manner, Stop, Terms};
 use super::thin;
 use rayon::prelude::*;
 
-/// Plans that are finished and timed in full; the others fell behind by their first lanes.
-const FINISHED: usize = 6;
-/// ... and on ground of so many cells at most all are.
-const FINISH_ALL_CELLS: u64 = 10_000;
+/// Plans that are finished and timed in full, at most ...
+const FINISHED: usize = 8;
+/// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes.
+const BEHIND: f64 = 1.3;
 /// Of plans within this of the quickest the one with fewest lanes is kept.
 const AS_QUICK: f64 = 1.03;
 
@@ -46,9 +46,9 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
     }
     let mut drafts = drafts(field, terms);
     drafts.sort_by(|a, b| a.score.total_cmp(&b.score));
-    if field.reach_cells > FINISH_ALL_CELLS {
-        drafts.truncate(FINISHED);
-    }
+    drafts.truncate(FINISHED);
+    let best = drafts.first().map_or(0.0, |draft| draft.score);
+    drafts.retain(|draft| draft.score <= BEHIND * best);
     let mut plans: Vec<Plan> = drafts
         .into_par_iter()
         .map(|draft| finish(field, terms, draft))
