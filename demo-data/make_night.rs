@@ -1,13 +1,15 @@
 //! Makes the demo night: an invented contractor's logs of one winter night, with planted faults.
 //!
-//! `cargo run --release --example make_night -- OUTDIR [--seed N]` writes `OUTDIR/night/` and
-//! `OUTDIR/planted.json`. It uses nothing of the audit, only its file formats: paths (`dubins`,
+//! `cargo run --release --example make_night -- OUTDIR [--seed N] [--copies N]` writes `OUTDIR/night/` and
+//! `OUTDIR/planted.json`; with copies a great night, and no list of what is planted. It uses nothing of the audit, only its file formats: paths (`dubins`,
 //! `work`, `plan`) -> `route` -> `motion` -> `pump` -> `log`, and beside it the truth (`grid`,
 //! `truth`, `planted`). Same seed, same bytes.
 
 #[allow(dead_code)] // `tests/nights` draws more kinds of numbers.
 #[path = "make_night/chance.rs"]
 mod chance;
+#[path = "make_night/copies.rs"]
+mod copies;
 #[path = "make_night/dubins.rs"]
 mod dubins;
 #[path = "make_night/grid.rs"]
@@ -37,6 +39,7 @@ mod truth;
 mod work;
 
 use chance::Chance;
+use copies::Copy;
 use planted::Driven;
 use std::fs;
 use std::io::{self, Write};
@@ -50,37 +53,90 @@ const SEED: u64 = 45_030;
 const FIRST_TOTAL_L: f64 = 48_211.0;
 
 fn main() -> ExitCode {
-    let Some((folder, seed)) = arguments() else {
-        eprintln!("usage: make_night OUTDIR [--seed N]");
+    let Some(asked) = Asked::of(std::env::args().skip(1)) else {
+        eprintln!("usage: make_night OUTDIR [--seed N] [--copies N]");
         return ExitCode::from(2);
     };
-    match write_night(&folder, seed) {
+    match write_night(&asked) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("{}: {error}", folder.display());
+            eprintln!("{}: {error}", asked.folder.display());
             ExitCode::from(2)
         }
     }
 }
 
-fn arguments() -> Option<(PathBuf, u64)> {
-    let given: Vec<String> = std::env::args().skip(1).collect();
-    match given.as_slice() {
-        [folder] => Some((folder.into(), SEED)),
-        [folder, flag, seed] if flag == "--seed" => Some((folder.into(), seed.parse().ok()?)),
-        _ => None,
+/// What the command line asks for.
+struct Asked {
+    folder: PathBuf,
+    seed: u64,
+    copies: u32,
+}
+
+impl Asked {
+    fn of(mut given: impl Iterator<Item = String>) -> Option<Self> {
+        let mut asked = Self {
+            folder: given.next()?.into(),
+            seed: SEED,
+            copies: 1,
+        };
+        while let Some(flag) = given.next() {
+            match flag.as_str() {
+                "--seed" => asked.seed = given.next()?.parse().ok()?,
+                "--copies" => asked.copies = given.next()?.parse().ok()?,
+                _ => return None,
+            }
+        }
+        Some(asked)
+    }
+
+    /// The demo's own night, or so many others.
+    fn copies(&self) -> impl Iterator<Item = Copy> {
+        let first = u32::from(self.copies > 1);
+        (first..first + self.copies).map(Copy)
     }
 }
 
-fn write_night(folder: &Path, seed: u64) -> io::Result<()> {
-    let logs = folder.join("night").join("logs");
-    fs::create_dir_all(&logs)?;
-    fs::write(folder.join("night").join("fleet.toml"), rigs::FLEET_TOML)?;
-    fs::write(
-        folder.join("night").join("sites.geojson"),
-        ground::geojson(),
-    )?;
-    fs::write(folder.join("night").join("orders.csv"), plan::ORDERS_CSV)?;
+fn write_night(asked: &Asked) -> io::Result<()> {
+    let night = asked.folder.join("night");
+    fs::create_dir_all(night.join("logs"))?;
+    let mut driven = Vec::new();
+    for copy in asked.copies() {
+        let own = write_logs(&night.join("logs"), asked.seed + u64::from(copy.0), copy)?;
+        if asked.copies == 1 {
+            driven = own;
+        }
+    }
+    write_ground(&night, asked)?;
+    if asked.copies > 1 {
+        return Ok(());
+    }
+    let planted = serde_json::to_string_pretty(&planted::list(&driven))?;
+    fs::write(asked.folder.join("planted.json"), planted + "\n")
+}
+
+/// Fleet, sites and orders.
+fn write_ground(night: &Path, asked: &Asked) -> io::Result<()> {
+    let (mut fleet, mut orders) = (rigs::FLEET_TOML.to_owned(), plan::ORDERS_CSV.to_owned());
+    let mut sites = ground::geojson();
+    if asked.copies > 1 {
+        fleet.truncate(Copy::before_rigs(rigs::FLEET_TOML).len());
+        orders.truncate(orders.find('\n').map_or(0, |end| end + 1));
+        let mut features = Vec::new();
+        for copy in asked.copies() {
+            features.extend(copy.features(&sites)?);
+            fleet += &copy.rigs(rigs::FLEET_TOML);
+            orders += &copy.orders(plan::ORDERS_CSV);
+        }
+        sites =
+            serde_json::json!({ "type": "FeatureCollection", "features": features }).to_string();
+    }
+    fs::write(night.join("fleet.toml"), fleet)?;
+    fs::write(night.join("sites.geojson"), sites)?;
+    fs::write(night.join("orders.csv"), orders)
+}
+
+fn write_logs(logs: &Path, seed: u64, copy: Copy) -> io::Result<Vec<Driven>> {
     let mut night = Vec::new();
     for (outing, number) in plan::outings().into_iter().zip(0_u64..) {
         // A meter's total goes on from log to log.
@@ -96,17 +152,16 @@ fn write_night(folder: &Path, seed: u64) -> io::Result<()> {
             &driven.pumped,
             Chance::new(seed, 3 * number + 2),
         );
-        write_log(&logs.join(driven.outing.file), &fixes)?;
+        let file = copy.file(driven.outing.file);
+        write_log(&logs.join(&file), &copy.log(&fixes))?;
         println!(
-            "{}: {:.0} s, {:.0} L",
-            driven.outing.file,
+            "{file}: {:.0} s, {:.0} L",
             driven.motion.end_s(),
             last_total_l(&driven) - first_total_l
         );
         night.push(driven);
     }
-    let planted = serde_json::to_string_pretty(&planted::list(&night))?;
-    fs::write(folder.join("planted.json"), planted + "\n")
+    Ok(night)
 }
 
 fn drive(outing: plan::Outing, first_total_l: f64, seed: u64, number: u64) -> Driven {

@@ -16,9 +16,9 @@ use crate::result::Audit;
 use crate::rig::run::{self, Summary};
 use crate::site::cutting::Grounds;
 use crate::site::{self, Leg, Outcome};
-use crate::verdict::ledger;
 use crate::verdict::log_ends::{self, LogEnd};
 use crate::verdict::{self, Night};
+use crate::verdict::{ledger, outside};
 use rayon::prelude::*;
 
 /// What the caller may set beside the job's files.
@@ -42,13 +42,24 @@ pub struct Audited {
     pub page: Page,
 }
 
+impl Audited {
+    /// How often the general overlay engine had to do the work of the house's at the sites.
+    #[must_use]
+    pub fn fallbacks(&self) -> u32 {
+        self.outcomes.iter().map(|outcome| outcome.fallbacks).sum()
+    }
+}
+
 /// A night up to its sites' work: everything that the sites' work reads.
 pub struct Gathered {
-    files: input::night::Night,
-    span: Option<NightSpan>,
+    /// What its files say; the logs are let go.
+    pub files: input::night::Night,
+    /// From its first fix to its last.
+    pub span: Option<NightSpan>,
     findings: Vec<Finding>,
     log_ends: Vec<LogEnd>,
-    runs: Vec<Summary>,
+    /// By rig, then start.
+    pub runs: Vec<Summary>,
     /// The ground.
     pub sites: Vec<Site>,
     /// What counts at each site.
@@ -66,7 +77,7 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
     let (sites, rules) = (gathered.sites, gathered.rules);
     let outcomes = treat(&sites, gathered.legs, &rules, settings, progress);
     progress("findings", 0, 1);
-    let night = Night {
+    let mut night = Night {
         fleet: &gathered.files.fleet,
         sites: &sites,
         rules: &rules,
@@ -76,7 +87,9 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
         span: gathered.span,
         files: &gathered.files.files,
         files_lost: gathered.files.files_lost,
+        outside: Vec::new(),
     };
+    night.outside = outside::find(&night);
     let mut findings = gathered.findings;
     findings.extend(verdict::judge(&night));
     log_ends::tell(

@@ -5,36 +5,39 @@
 
 mod audit;
 mod completions;
+mod finish;
 mod flags;
+mod intake;
 mod measure;
 mod new;
+mod nights;
 mod progress;
+mod record;
 mod threads;
+mod verify;
 
-use crate::error::{Error, Result};
 use crate::report::clean::clean;
 use clap::{Parser, Subcommand};
+use signal_hook::consts::SIGABRT;
 use std::io::Write;
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 /// How the program ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Exit {
     /// Done.
-    Done,
+    Done = 0,
     /// Done, and there is a finding at or above `--fail-on`.
-    Findings,
+    Findings = 1,
     /// No result was possible.
-    NoResult,
+    NoResult = 2,
 }
 
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
-        match exit {
-            Exit::Done => Self::SUCCESS,
-            Exit::Findings => Self::from(1),
-            Exit::NoResult => Self::from(2),
-        }
+        Self::from(exit as u8)
     }
 }
 
@@ -47,11 +50,19 @@ Exit codes:
 The numbers are a record of what the logs say, not of what state any surface is in.
 Local codes, product labels and licensed practice come first.";
 
+const VERIFY_EXIT_CODES: &str = "\
+Exit codes:
+  0  all that was checked holds
+  1  something does not hold
+  2  nothing could be checked; the message says why
+
+No check tells whether the loggers were right, whether a point was left out, or what state the ground was in.";
+
 /// What `--version` prints: the program's version, and those of the formats that it reads and writes.
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
-    "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180)",
-    "\nwrites: swathbook-audit/2, GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
+    "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180), swathbook-record/1",
+    "\nwrites: swathbook-audit/2, swathbook-record/1 (BagIt 1.0, RFC 8493), GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
 );
 
 /// Audits a night of liquid de-icing from the rigs' logs.
@@ -73,7 +84,14 @@ enum Command {
     Completions(completions::Arguments),
     /// New lots: how much ground, how much of it a boom reaches, how to drive it.
     #[command(after_help = EXIT_CODES)]
-    Measure(measure::MeasureArguments),
+    Measure(measure::Arguments),
+    /// Takes in a night's files: their digests at download, for records that can be held against them.
+    Intake(intake::Arguments),
+    /// Service records: one folder a site that its reader can compute again, and that tells of nobody else.
+    Record(record::Arguments),
+    /// Checks a service record: its files, its signature, every figure.
+    #[command(after_help = VERIFY_EXIT_CODES)]
+    Verify(verify::Arguments),
 }
 
 /// The command line as clap knows it: for completions and the manual page.
@@ -83,15 +101,28 @@ pub fn command() -> clap::Command {
     Arguments::command()
 }
 
+/// Makes exit code 2 of an abort. Where memory runs out, the standard library says so on stderr and aborts, and
+/// whoever called the program would see 134: no code of its own.
+fn aborts_are_no_result() {
+    let always = Arc::new(AtomicBool::new(true));
+    let no_result = Exit::NoResult as i32;
+    // Refused only for signals that nobody may take; then an abort stays what it is.
+    let _ = signal_hook::flag::register_conditional_shutdown(SIGABRT, no_result, always);
+}
+
 /// Runs the program on the process's arguments.
 #[must_use]
 pub fn run() -> Exit {
+    aborts_are_no_result();
     let arguments = Arguments::parse();
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::New(arguments) => new::run(&arguments),
         Command::Completions(arguments) => completions::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
+        Command::Intake(arguments) => intake::run(&arguments),
+        Command::Record(arguments) => record::run(&arguments),
+        Command::Verify(arguments) => verify::run(&arguments),
     };
     match result {
         Ok(exit) => exit,
@@ -109,17 +140,6 @@ fn say(message: &str) {
     let _ = writeln!(std::io::stderr(), "swathbook: {}", lines.join("\n"));
 }
 
-/// Prints data on stdout. A reader that has had enough (`| head`) is no error.
-fn print(text: &str) -> Result<()> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(cause) if cause.kind() != std::io::ErrorKind::BrokenPipe => Err(Error::new(format!(
-            "cannot write to standard output: {cause}"
-        ))),
-        _ => Ok(()),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -132,6 +152,7 @@ mod tests {
     #[test]
     fn the_version_names_the_formats_that_are_written() {
         assert!(VERSION.contains(crate::report::json::FORMAT), "{VERSION}");
+        assert!(VERSION.contains(crate::record::FORMAT), "{VERSION}");
         assert!(include_str!("../docs/log.xsd").contains("urn:swathbook:log:1"));
     }
 }

@@ -63,7 +63,9 @@ impl Finding {
     /// The sites that it is about, also those of a list.
     pub fn sites(&self) -> impl Iterator<Item = &str> {
         let listed = match &self.matter {
-            Matter::NotVisited { sites, .. } => sites.as_slice(),
+            Matter::NotVisited { sites, .. } | Matter::OutsideTime { sites, .. } => {
+                sites.as_slice()
+            }
             _ => &[],
         };
         self.site.iter().chain(listed).map(String::as_str)
@@ -77,6 +79,8 @@ pub enum Matter {
     NotVisited {
         /// Their ids.
         sites: Vec<String>,
+        /// Liquid that fell on their zones all the same, too little ground for a treatment.
+        some_l: Option<f64>,
         /// Logs of some rig are missing, so "no treatment in the logs received".
         logs_missing: bool,
     },
@@ -88,12 +92,34 @@ pub enum Matter {
         zones: Vec<String>,
         /// Their ground, m2.
         area_m2: f64,
+        /// Liquid that fell on it all the same, too little ground for a treatment.
+        some_l: Option<f64>,
         /// To be finished by, the earliest of the orders'.
         by: Option<Instant>,
         /// Logs of some rig are missing, so "no treatment in the logs received".
         logs_missing: bool,
         /// The ground was treated later in the night.
         treated_later: bool,
+    },
+    /// Ordered ground that was treated in the same night outside its time.
+    OutsideTime {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Their sites.
+        sites: Vec<String>,
+        /// Their ground, m2.
+        area_m2: f64,
+        /// Of the first: how long before its time it was begun (negative), or after it finished, s.
+        off_s: f64,
+        /// What must be added to the rig's clock so that all of its orders fit.
+        shift: Option<ShiftTold>,
+    },
+    /// A rig that was out while no other was, and would not have been with the night's time zone off its clock.
+    ClockApart {
+        /// That shift.
+        shift: ShiftTold,
+        /// Orders that it brings into their time.
+        mended: usize,
     },
     /// Treated without an order.
     NotOrdered {
@@ -139,6 +165,8 @@ pub enum Matter {
     ThinCover {
         /// Treated share of the zone inside its edge.
         treated_share: f64,
+        /// Treated share of all of the zone.
+        zone_share: Option<f64>,
         /// Least share.
         limit: f64,
         /// Ground missed inside the edge.
@@ -160,6 +188,8 @@ pub enum Matter {
         limit_m2: f64,
         /// Most of the patches' ground by cause.
         cause: GapCause,
+        /// Which sections were closed, where that is the cause.
+        closed: Option<ClosedSections>,
         /// A dropout passes nearby: the rig may have treated it.
         near_dropout: bool,
         /// Treated share of the zone inside its edge.
@@ -180,6 +210,8 @@ pub enum Matter {
     Doubled {
         /// Overlap as a share of the zone.
         overlap_share: f64,
+        /// Ground of whole passes that were driven again, m2.
+        repeated_m2: f64,
         /// Greatest share.
         limit: f64,
         /// Liquid laid on ground already treated.
@@ -234,8 +266,8 @@ pub enum Matter {
     },
     /// A section never opened all night.
     NeverOpened {
-        /// Section numbers from 1, left to right.
-        sections: Vec<usize>,
+        /// Which.
+        closed: ClosedSections,
         /// How long the others sprayed, s.
         others_open_s: f64,
     },
@@ -276,6 +308,67 @@ pub enum Matter {
         share: f64,
         /// Greatest share.
         limit: f64,
+    },
+    /// A coarse total may hide a leak with every section closed among what was sprayed.
+    PerhapsLeaked {
+        /// Best guess.
+        volume_l: f64,
+        /// 95 % upper bound.
+        at_most_l: f64,
+        /// Time with every section closed, s.
+        closed_s: f64,
+        /// Least volume that counts.
+        limit_l: f64,
+    },
+    /// Liquid comes late at the starts, with a meter that is prompt.
+    SlowStart {
+        /// How much later than the switch, s.
+        late_s: f64,
+        /// Bouts that it comes from.
+        closings: usize,
+    },
+    /// What a rig laid on ground that was treated already.
+    LaidTwice {
+        /// Liquid.
+        volume_l: f64,
+        /// Its share of the rig's liquid on zones.
+        share: f64,
+    },
+    /// Patches of a round that were treated later in the night.
+    TouchedUp {
+        /// How many.
+        count: usize,
+        /// Their area together.
+        area_m2: f64,
+        /// When that was finished.
+        covered: Instant,
+        /// By which rig.
+        rig: String,
+    },
+    /// An order was done in part.
+    OrderInPart {
+        /// The order, by number, else by line.
+        order: String,
+        /// Zones that are not done, each with its treated share (inside its edge where that is known).
+        zones: Vec<(String, Option<f64>)>,
+        /// Treated share from which a zone is done.
+        limit: f64,
+        /// Why the greatest of them is not.
+        reason: InPartReason,
+    },
+    /// Orders that are done as far as the logs can show it: counted in one line.
+    OrdersNotShown {
+        /// The orders, by number, else by line.
+        orders: Vec<String>,
+        /// Ground of which logs show no coverage, as `site/zone`.
+        zones: Vec<String>,
+    },
+    /// Ground that matters more than other and that positions cannot judge.
+    CheckOnFoot {
+        /// As `site/zone`.
+        zones: Vec<String>,
+        /// Its area.
+        area_m2: f64,
     },
     /// A drawn ring was repaired.
     RingRepaired {
@@ -395,6 +488,13 @@ pub enum Matter {
         /// Bouts that it comes from.
         closings: usize,
     },
+    /// Ends of bouts that read dry for less than the meter may be late: not judged.
+    EndsNotJudged {
+        /// Way driven there, m.
+        length_m: f64,
+        /// The meter may be so late, s.
+        late_s: f64,
+    },
     /// Places that the receiver disowns: bridged by a curve, or left where they were logged.
     PlacesBridged {
         /// Fixes whose place is that of the curve.
@@ -421,6 +521,13 @@ pub enum Matter {
         shown_m: f64,
         /// Position error of the fleet file, m; `None` where none is told, and the drift is used.
         told_m: Option<f64>,
+    },
+    /// Outlines lay in a heap on a site: its grounds are made of cells.
+    GroundByCells {
+        /// Side of a cell, m.
+        cell_m: f64,
+        /// Outlines are nowhere farther off than this for it, m.
+        off_m: f64,
     },
     /// Readings of the meter's total that cannot be.
     MeterOdd {
@@ -451,25 +558,101 @@ pub enum Matter {
     ValveStateOnly,
 }
 
+/// Why a zone of an order is not done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InPartReason {
+    /// Nothing of it was treated.
+    Untreated,
+    /// A patch of it is open.
+    Patch,
+    /// Too little of it was treated, mostly for this cause.
+    Thin(GapCause),
+    /// The log cannot tell.
+    NotKnown,
+}
+
+/// What must be added to a rig's clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShiftTold {
+    /// To what its log says now, s.
+    pub add_s: f64,
+    /// In all, with what the fleet file already adds, s: for `clock_offset`.
+    pub offset_s: f64,
+    /// Other whole hours that fit as well.
+    pub others: usize,
+}
+
 /// Why a gap is a gap.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum GapCause {
     /// No boom passed over it.
     NeverReached,
-    /// A boom passed with the section closed.
+    /// No boom passed over it, and the rigs' paths bend round it.
+    BentRound,
+    /// A boom passed with every section closed.
+    SprayingOff,
+    /// A boom passed with this section closed and others open.
     Closed,
     /// A boom passed with the section open, without liquid.
     Dry,
+    /// The log is silent there, and no total says that no liquid flowed meanwhile.
+    Silence,
+}
+
+impl GapCause {
+    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, and
+    /// what lies in a silence may have been treated.
+    #[must_use]
+    pub fn is_for_a_trip(self) -> bool {
+        !matches!(self, Self::BentRound | Self::Silence)
+    }
+}
+
+/// Sections of a boom that were closed over some ground while others were open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ClosedSections {
+    /// Numbers from 1, left to right seen forward.
+    pub numbers: Vec<usize>,
+    /// How many the boom has.
+    pub of: usize,
+    /// On which side of the boom they lie.
+    pub side: Side,
+    /// By the log the rig sprayed with them later on.
+    pub again: bool,
+}
+
+/// A side of a boom, seen forward.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// Left of its middle.
+    Left,
+    /// Over its middle, or on both sides of it.
+    Middle,
+    /// Right of its middle.
+    Right,
 }
 
 impl Matter {
+    /// The sections that it is about.
+    #[must_use]
+    pub fn closed(&self) -> Option<&ClosedSections> {
+        match self {
+            Self::BarePatch { closed, .. } => closed.as_ref(),
+            Self::NeverOpened { closed, .. } => Some(closed),
+            _ => None,
+        }
+    }
+
     /// The code, as in `audit.json`.
     #[must_use]
     pub fn code(&self) -> &'static str {
         match self {
             Self::NotVisited { .. } => "not_visited",
             Self::NotDone { .. } => "not_done",
+            Self::OutsideTime { .. } => "outside_time",
+            Self::ClockApart { .. } => "clock_apart",
             Self::NotOrdered { .. } => "not_ordered",
             Self::Late { .. } => "late",
             Self::OtherProduct { .. } => "other_product",
@@ -488,6 +671,13 @@ impl Matter {
             Self::ReverseTowed { .. } => "reverse_towed",
             Self::SetRateDiffers { .. } => "set_rate_differs",
             Self::ClosedFlow { .. } => "closed_flow",
+            Self::PerhapsLeaked { .. } => "perhaps_leaked",
+            Self::SlowStart { .. } => "slow_start",
+            Self::LaidTwice { .. } => "laid_twice",
+            Self::TouchedUp { .. } => "touched_up",
+            Self::OrderInPart { .. } => "order_in_part",
+            Self::OrdersNotShown { .. } => "orders_not_shown",
+            Self::CheckOnFoot { .. } => "check_on_foot",
             Self::RingRepaired { .. } => "ring_repaired",
             Self::SiteRemark { .. } => "site_remark",
             Self::InputSkipped { .. } => "input_skipped",
@@ -501,9 +691,11 @@ impl Matter {
             Self::RoundedPositions { .. } => "rounded_positions",
             Self::SparseLog { .. } => "sparse_log",
             Self::MeterLate { .. } => "meter_late",
+            Self::EndsNotJudged { .. } => "ends_not_judged",
             Self::PlacesBridged { .. } => "places_bridged",
             Self::GearUnsure { .. } => "gear_unsure",
             Self::PositionDrifts { .. } => "position_drifts",
+            Self::GroundByCells { .. } => "ground_by_cells",
             Self::MeterOdd { .. } => "meter_odd",
             Self::SharedRigId { .. } => "shared_rig_id",
             Self::NoLog => "no_log",

@@ -48,6 +48,7 @@ pub mod ground;
 pub mod input;
 pub mod measure;
 pub mod orders;
+pub mod record;
 pub mod report;
 pub mod result;
 pub mod rig;

@@ -7,7 +7,7 @@ use crate::findings::Finding;
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A whole night.
 #[derive(Debug, Clone)]
@@ -97,10 +97,29 @@ pub struct Run {
     /// Where it drove, simplified to 1 m: for maps, not in `audit.json`.
     #[serde(skip)]
     pub driven: Vec<Vec<LonLat>>,
+    /// Its liquid by minutes, in order of time: for the page, not in `audit.json`.
+    #[serde(skip)]
+    pub minutes: Vec<Minute>,
+    /// Ground wetted outside all zones, in boxes, and its area, m2: the same.
+    #[serde(skip)]
+    pub outside: (Vec<[LonLat; 4]>, f64),
     /// Silences too long to know what happened.
     pub dropouts: Vec<Dropout>,
     /// Where every metered litre went.
     pub ledger_l: Ledger,
+}
+
+/// One minute of a run with liquid on the ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Minute {
+    /// Its start: a whole minute of UTC.
+    pub start: Instant,
+    /// Time with liquid on the ground while driving, s.
+    pub wet_s: f64,
+    /// Liquid laid meanwhile, L; `None` where nothing is metered.
+    pub volume_l: Option<f64>,
+    /// Ground swept meanwhile: distance times the width of the open sections, m2.
+    pub swept_m2: f64,
 }
 
 /// One silence.
@@ -205,6 +224,23 @@ pub struct Application {
     pub visits: Vec<Visit>,
     /// Zones to be treated, in the order of the file.
     pub zones: Vec<Zone>,
+    /// How it was driven.
+    pub driving: Driving,
+}
+
+/// How an application was driven.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct Driving {
+    /// Distance over time with liquid, m/s; `None` where nothing was driven with liquid or the log is too coarse.
+    pub speed_m_s: Option<f64>,
+    /// What neighbouring lanes lap, m: the median; less than nothing where they leave ground between them.
+    pub lap_m: Option<f64>,
+    /// Times that a rig turned from one pass to the next, without liquid on the site's ground.
+    pub turns: usize,
+    /// Time in them, s.
+    pub turning_s: f64,
+    /// Ground treated, over what the whole boom would cover at that speed in the time on site.
+    pub field_efficiency: Option<f64>,
 }
 
 /// One rig's unbroken presence at a site.
@@ -299,6 +335,9 @@ pub struct Zone {
     pub swept_m2: Option<f64>,
     /// Distance driven with liquid on the zone, m.
     pub wet_length_m: Option<f64>,
+    /// Rigs that swept some of it, in order of the runs: for the page, not in `audit.json`.
+    #[serde(skip)]
+    pub rigs: Vec<String>,
     /// Why the gap is a gap; adds up to `gap_m2`.
     pub gap_causes_m2: Option<GapCauses>,
     /// A dropout passes near the gap.
@@ -338,10 +377,12 @@ pub struct Order {
     pub treated_share: Option<f64>,
     /// When the work was finished.
     pub finished: Option<Instant>,
+    /// Its zones of which the logs show no coverage: by hand, or too narrow for the positions.
+    pub not_shown: Vec<String>,
 }
 
 /// What became of an order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OrderStatus {
     /// Every zone was treated.
@@ -359,7 +400,7 @@ pub enum OrderStatus {
 }
 
 /// What a zone's numbers can carry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ZoneVerdict {
     /// Areas and rates.
@@ -377,10 +418,14 @@ pub enum ZoneVerdict {
 pub struct GapCauses {
     /// No boom passed.
     pub never_reached: f64,
-    /// Passed with the section closed.
+    /// Passed with every section closed.
+    pub spraying_off: f64,
+    /// Passed with this section closed and others open.
     pub closed: f64,
     /// Passed open, without liquid.
     pub dry: f64,
+    /// In a silence in which no total stood still.
+    pub silence: f64,
 }
 
 /// Statistics of the dose over the zone's ground, weighted by area.
@@ -430,11 +475,20 @@ impl Site {
     }
 }
 
+/// From this probability on a patch is perhaps bare: drawn and counted, but no finding (trade judgement).
+pub const LEAST_PERHAPS: f64 = 0.3;
+
 impl Patch {
-    /// Likely enough to send somebody.
+    /// Likely enough, and of a cause for which somebody may be sent.
     #[must_use]
     pub fn is_worth_a_trip(&self) -> bool {
-        self.likely
+        self.likely && self.cause.is_for_a_trip()
+    }
+
+    /// Not likely enough for that, but not to be forgotten either.
+    #[must_use]
+    pub fn is_perhaps(&self) -> bool {
+        !self.likely && self.probability.is_some_and(|of| of >= LEAST_PERHAPS)
     }
 }
 
@@ -450,6 +504,8 @@ pub struct Patch {
     pub place: LonLat,
     /// Most of its ground by cause.
     pub cause: crate::findings::GapCause,
+    /// Numbers of the sections that were closed over it, from 1 at the left; empty for another cause.
+    pub closed_sections: Vec<usize>,
     /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches
     /// of the passes around it; `null` with less than that inside the edge.
     pub probability: Option<f64>,

@@ -12,24 +12,30 @@
 //! | [`rules`] | fleet, orders | what counts here |
 //! | [`swath`] | legs | strips |
 //! | `laid` | strips | ground of passes, liquid by zone |
+//! | `crowding`, `heaped` | strips | the same made of cells, where outlines lie in a heap |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
-//! | [`lines`] | legs, passes | where booms drove |
+//! | [`lines`], `driving` | legs, passes | where booms drove, and how |
 //! | `orders` | all of these | which application served which order |
+//! | `bent`, `repeated` | patches, lines, passes | what the rigs drove round, and twice |
 //! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
 //! | `facts`, `unsure` | all of these | what the verdicts look at |
 //! | [`outcome`] | | what became of the site |
 
 pub mod application;
 mod applications;
+mod bent;
 pub mod coverage;
 mod covers;
+mod crowding;
 pub mod cutting;
 pub mod dose;
+mod driving;
 mod facts;
+mod heaped;
 mod laid;
 pub mod leg;
-mod likely;
+pub(crate) mod likely;
 pub mod lines;
 pub mod logged;
 pub mod near;
@@ -40,6 +46,7 @@ mod passes;
 pub mod planned;
 pub mod presence;
 mod record;
+mod repeated;
 pub mod rules;
 pub mod sight;
 mod sketch;
@@ -88,9 +95,19 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
         applications: zones.applications(),
         legs: legs.iter().zip(&laid.liquid).map(leg_outcome).collect(),
         position_m: laid.position_m,
+        cell_m: laid.grid.map(|grid| grid.cell_m),
         frames: frames(&covers),
+        fallbacks: fallbacks(&laid, &covers),
         visits,
     }
+}
+
+fn fallbacks(laid: &laid::Laid, covers: &covers::Covers) -> u32 {
+    let passes = laid.passes.iter().map(|pass| pass.region.fallbacks());
+    let unsure = laid.unsure.iter().map(|swath| swath.reach.fallbacks());
+    let frames = covers.frames.iter().map(|frame| frame.core.fallbacks());
+    let zones = covers.zones.iter().flatten().map(|cover| cover.fallbacks);
+    passes.chain(unsure).chain(frames).chain(zones).sum()
 }
 
 fn leg_outcome((leg, liquid): (&Leg, &laid::Liquid)) -> LegOutcome {

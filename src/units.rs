@@ -1,8 +1,8 @@
 //! Units at the edge: a quantity written with its unit becomes an SI number, once, on reading.
 //!
 //! Base module: it uses no other. Inside the program lengths are m, areas m2, volumes L, flows L/s, rates
-//! mL/m2, speeds m/s, pressures kPa, temperatures degC, times s, angles deg, shares fractions and
-//! prices money per litre. "gal" and "oz" are the US gallon and the US fluid ounce.
+//! mL/m2, speeds m/s, pressures kPa, temperatures degC, times s, angles deg, shares fractions,
+//! prices money per litre, wages money per second. "gal" and "oz" are the US gallon and the US fluid ounce.
 
 /// One foot in metres, exact (US Federal Register 85 FR 62698, 2020: the international foot).
 pub const M_PER_FT: f64 = 0.3048;
@@ -59,6 +59,14 @@ pub enum Dimension {
     Angle,
     /// Money per litre inside.
     Price,
+    /// m2/s inside: how fast ground is done by hand.
+    AreaRate,
+    /// m/s inside: how fast a walk is done, written by the hour.
+    WalkRate,
+    /// Money inside, in the file's own currency.
+    Money,
+    /// Money per second inside.
+    Wage,
 }
 
 /// A unit's names, the first the one shown, and value in SI = scale x number + offset.
@@ -81,6 +89,10 @@ impl Dimension {
             Self::Share => "share",
             Self::Angle => "angle",
             Self::Price => "price",
+            Self::AreaRate => "rate (ground per time)",
+            Self::WalkRate => "rate (length per time)",
+            Self::Money => "sum of money",
+            Self::Wage => "price per time",
         }
     }
 
@@ -100,6 +112,10 @@ impl Dimension {
             Self::Share => "10 %",
             Self::Angle => "90 deg",
             Self::Price => "0.20 /gal",
+            Self::AreaRate => "6000 ft2/h",
+            Self::WalkRate => "2500 ft/h",
+            Self::Money => "140",
+            Self::Wage => "35 /h",
         }
     }
 
@@ -129,6 +145,10 @@ impl Dimension {
             Self::Share => SHARE,
             Self::Angle => ANGLE,
             Self::Price => PRICE,
+            Self::AreaRate => AREA_RATE,
+            Self::WalkRate => WALK_RATE,
+            Self::Money => MONEY,
+            Self::Wage => WAGE,
         }
     }
 }
@@ -232,6 +252,25 @@ const ANGLE: &[Unit] = &[
 const PRICE: &[Unit] = &[
     Unit(&["/gal"], 1.0 / L_PER_GAL, 0.0),
     Unit(&["/L"], 1.0, 0.0),
+];
+const AREA_RATE: &[Unit] = &[
+    Unit(&["ft2/h", "sqft/h", "ft2/hr"], M2_PER_FT2 / 3600.0, 0.0),
+    Unit(&["ft2/min", "sqft/min"], M2_PER_FT2 / 60.0, 0.0),
+    Unit(&["m2/h"], 1.0 / 3600.0, 0.0),
+    Unit(&["m2/min"], 1.0 / 60.0, 0.0),
+];
+const WALK_RATE: &[Unit] = &[
+    Unit(&["ft/h", "ft/hr"], M_PER_FT / 3600.0, 0.0),
+    Unit(&["ft/min"], M_PER_FT / 60.0, 0.0),
+    Unit(&["mi/h", "mph"], M_PER_MI / 3600.0, 0.0),
+    Unit(&["m/h"], 1.0 / 3600.0, 0.0),
+    Unit(&["m/min"], 1.0 / 60.0, 0.0),
+    Unit(&["km/h"], 1.0 / 3.6, 0.0),
+];
+const MONEY: &[Unit] = &[Unit(&["(no unit)", ""], 1.0, 0.0)];
+const WAGE: &[Unit] = &[
+    Unit(&["/h", "/hr", "/hour"], 1.0 / 3600.0, 0.0),
+    Unit(&["/min"], 1.0 / 60.0, 0.0),
 ];
 
 /// Greatest rate that is no slip of the unit, mL/m2: ten litres on a square metre are a flood.

@@ -5,15 +5,18 @@
 //! rig. One finding per cause, rig and zone, with its count.
 
 mod blocked;
+mod cells;
 mod clocks;
 pub mod ledger;
 pub mod log_ends;
 mod orders;
+pub mod outside;
 mod rank;
 mod rigs;
+pub mod sections;
 mod zones;
 
-use crate::findings::Finding;
+use crate::findings::{Finding, Matter, Severity};
 use crate::ground::Site;
 use crate::input::fleet::Fleet;
 use crate::input::orders::Order;
@@ -22,6 +25,7 @@ use crate::result::{InputFile, Ledger, OrderStatus};
 use crate::rig::run::Summary;
 use crate::site::outcome::{Application, OrderFact};
 use crate::site::{Outcome, Rules};
+use outside::OutsideOrder;
 
 /// What the verdicts look at.
 pub struct Night<'a> {
@@ -43,6 +47,8 @@ pub struct Night<'a> {
     pub files: &'a [InputFile],
     /// A log file could not be used at all.
     pub files_lost: bool,
+    /// Orders whose ground was treated outside their time.
+    pub outside: Vec<OutsideOrder>,
 }
 
 /// All findings of the night's numbers, not yet ranked.
@@ -50,18 +56,49 @@ pub struct Night<'a> {
 pub fn judge(night: &Night) -> Vec<Finding> {
     let mut findings = zones::not_visited(night);
     findings.extend(orders::outside_logs(night));
+    findings.extend(orders::not_shown(night));
+    findings.extend(zones::check_on_foot(night));
     for case in night.cases() {
         let asked = orders::judge(&case);
         findings.extend(zones::judge(&case, &asked));
         findings.extend(asked);
+        let in_part = orders::in_part(&case, &findings);
+        findings.extend(in_part);
         findings.extend(blocked::in_part(&case));
+        findings.extend(cells::told(&case));
     }
     for index in 0..night.runs.len() {
         findings.extend(rigs::judge(night, index));
     }
     findings.extend(clocks::odd(night));
+    findings.extend(outside::judge(night));
     findings.extend(rigs::without_log(night));
+    let leaking = (0..night.runs.len()).filter(|&index| rigs::hidden_leak(night, index).is_some());
+    let leaking: Vec<String> = leaking.map(|index| night.rig_id(index)).collect();
+    explain_by_leaks(&mut findings, &leaking);
     findings
+}
+
+/// Rates that a leak may have made too high explain nothing more: they stay for the record.
+fn explain_by_leaks(findings: &mut [Finding], rigs: &[String]) {
+    for finding in findings {
+        let high = match &finding.matter {
+            Matter::OffRate {
+                rate_ml_m2,
+                target_ml_m2,
+                ..
+            } => rate_ml_m2 > target_ml_m2,
+            Matter::Uneven {
+                share_low,
+                limit_low,
+                ..
+            } => share_low <= limit_low,
+            _ => false,
+        };
+        if high && finding.rig.as_ref().is_some_and(|rig| rigs.contains(rig)) {
+            finding.severity = Severity::ForTheRecord;
+        }
+    }
 }
 
 /// Puts findings in the order in which they are read: severity, what is at stake, weight, place in the input.
@@ -95,7 +132,10 @@ impl Night<'_> {
         let before = matches!((order.by, self.span), (Some(by), Some(span)) if by < span.first);
         let after = matches!((order.from, self.span), (Some(from), Some(span)) if from > span.last);
         let unserved = fact.status == OrderStatus::NotDone && fact.application.is_none();
-        if unserved && (before || after) {
+        if unserved && outside::is_outside(self, &order.site, order) {
+            // Treated, but when is in doubt.
+            OrderStatus::NotKnown
+        } else if unserved && (before || after) {
             OrderStatus::OutsideLogs
         } else {
             fact.status
@@ -141,6 +181,11 @@ impl Case<'_> {
             [rig] => Some(rig.clone()),
             _ => None,
         }
+    }
+
+    /// Liquid on a zone's ground, L.
+    fn litres_on(&self, zone: usize) -> f64 {
+        self.outcome.legs.iter().map(|leg| leg.zones_l[zone]).sum()
     }
 
     fn zone_id(&self, zone: usize) -> String {

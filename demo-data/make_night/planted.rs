@@ -275,18 +275,12 @@ fn over_rate(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
         start_s: first_wet_s(driven, "auk"),
     };
     let rate_ml_m2 = driven.motion.route().stretches[0].rate_ml_m2;
-    // Ground under two passes gets 2.5 times the target there, which the audit calls uneven. Its
-    // cells of half a metre thin out laps narrower than a cell, so it finds less.
-    let share_high = truth.overlap_m2 / truth.treated.area_m2();
-    vec![
-        fault.figure(
-            Some("off_rate"),
-            "rate_ml_m2",
-            rate_ml_m2,
-            0.04 * rate_ml_m2,
-        ),
-        fault.figure(Some("uneven"), "share_high", share_high, 0.06),
-    ]
+    vec![fault.figure(
+        Some("off_rate"),
+        "rate_ml_m2",
+        rate_ml_m2,
+        0.04 * rate_ml_m2,
+    )]
 }
 
 /// Ordered and not done, done and not ordered, late.

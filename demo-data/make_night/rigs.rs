@@ -117,6 +117,7 @@ turning_circle = "56 ft"
 wheelbase = "14 ft"
 turn_speed = "3.5 mph"
 gear_change = "4 s"
+rig_hour = "60 /h"              # invented, as every price here
 
 # A truck with a wide boom; its logger has elements of its own, in gallons, with a meter total.
 [[rig]]
@@ -132,6 +133,12 @@ close_delay = "0.2 s"
 meter = { kind = "turbine", factor = 1.0 }
 tank = "500 gal"
 greatest_flow = "60 gal/min"
+body = { width = "8 ft", ahead_of_axle = "20 ft", behind_axle = "7 ft" }
+turning_circle = "62 ft"
+wheelbase = "15 ft"
+turn_speed = "3.5 mph"
+gear_change = "4 s"
+rig_hour = "75 /h"
 
 [rig.channels]
 flow = { element = "q", unit = "gal/min" }
@@ -167,9 +174,33 @@ meter = { kind = "turbine", factor = 1.0 }
 tank = "300 gal"
 greatest_flow = "40 gal/min"
 
-# How new lots are measured (swathbook measure).
+# How new lots are measured and priced (swathbook measure). Three values are low, likely, high: each outer one is passed
+# one time in ten. All are invented: put in your own.
 [estimate]
+currency = "$"
 lap = "1 ft"
-speed = "8 mph"
 outline = "2 ft"
+speed = ["6 mph", "8 mph", "9 mph"]
+overlap_beyond = ["0 %", "4 %", "12 %"]
+hand_rate = ["4000 ft2/h", "6000 ft2/h", "8000 ft2/h"]
+walk_rate = ["3000 ft/h", "4000 ft/h", "6000 ft/h"]
+hand_setup = "3 min"
+fill_rate = "60 gal/min"
+fill_trip = ["15 min", "20 min", "35 min"]
+heel = "5 gal"
+rinse = "5 gal"
+per_visit = ["4 min", "6 min", "12 min"]
+deadhead = ["15 min", "20 min", "35 min"]
+between = ["4 min", "6 min", "12 min"]
+route = true
+crew_hour = "35 /h"
+minimum_charge = "45"
+begin = "20:00"
+opening = "06:00"
+storms = [8, 14, 22]
+
+[estimate.per_storm]
+pre = { count = 0.7, target = "30 gal/ac" }
+post = { count = 1, target = "45 gal/ac" }
+re_treat = { count = 0.2, target = "30 gal/ac" }
 "#;

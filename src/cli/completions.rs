@@ -1,6 +1,7 @@
 //! `swathbook completions`: what shells need to complete commands and flags.
 
-use super::{Exit, command, print};
+use super::finish::print;
+use super::{Exit, command};
 use crate::error::Result;
 use clap_complete::Shell;
 

@@ -1,8 +1,42 @@
-//! What the values of flags mean, for any command.
+//! Groups of flags that several commands share, and what the values of flags mean.
 
+use super::threads::thread_count;
 use crate::geometry::place::LonLat;
 use crate::report::numbers::{RateUnit, Units};
 use clap::ValueEnum;
+use std::path::PathBuf;
+
+/// The rigs and the ground.
+#[derive(Debug, clap::Args)]
+pub(super) struct GroundFlags {
+    /// Fleet file, instead of the folder's fleet.toml.
+    #[arg(long, value_name = "FILE")]
+    pub(super) fleet: Option<PathBuf>,
+    /// Sites file, instead of the folder's sites.geojson.
+    #[arg(long, value_name = "FILE")]
+    pub(super) sites: Option<PathBuf>,
+    /// EPSG code of the sites file's coordinates, when they are not longitude and latitude.
+    #[arg(long, value_name = "CODE")]
+    pub(super) sites_crs: Option<EpsgCode>,
+}
+
+impl GroundFlags {
+    /// The code of `--sites-crs`.
+    pub(super) fn epsg(&self) -> Option<u32> {
+        self.sites_crs.map(|code| code.0)
+    }
+}
+
+/// How the work is done and shown.
+#[derive(Debug, clap::Args)]
+pub(super) struct WorkFlags {
+    /// Units of tables, texts and pages; JSON is always SI.
+    #[arg(long, value_enum, default_value_t = UnitsFlag::Us)]
+    pub(super) units: UnitsFlag,
+    /// Threads to work with, 1 or more; the default is one a core. The result does not depend on it.
+    #[arg(long, value_name = "N", value_parser = thread_count)]
+    pub(super) threads: Option<usize>,
+}
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum UnitsFlag {
@@ -69,20 +103,24 @@ impl std::str::FromStr for StartPoint {
     }
 }
 
-/// The units chosen; without a flag the rate unit follows the others.
-pub(super) fn units(units: UnitsFlag, rate_unit: Option<RateUnitFlag>) -> (Units, RateUnit) {
-    let units = match units {
-        UnitsFlag::Us => Units::Us,
-        UnitsFlag::Metric => Units::Metric,
-    };
-    let rate_unit = match (rate_unit, units) {
+impl From<UnitsFlag> for Units {
+    fn from(flag: UnitsFlag) -> Self {
+        match flag {
+            UnitsFlag::Us => Self::Us,
+            UnitsFlag::Metric => Self::Metric,
+        }
+    }
+}
+
+/// The unit of rates; without a flag it follows the others.
+pub(super) fn rate_unit(units: Units, flag: Option<RateUnitFlag>) -> RateUnit {
+    match (flag, units) {
         (Some(RateUnitFlag::GalAc), _) => RateUnit::GalPerAcre,
         (Some(RateUnitFlag::Gal1000Ft2), _) | (None, Units::Us) => RateUnit::GalPer1000Ft2,
         (Some(RateUnitFlag::GalLaneMi), _) => RateUnit::GalPerLaneMile,
         (Some(RateUnitFlag::LHa), _) => RateUnit::LPerHa,
         (Some(RateUnitFlag::MlM2), _) | (None, Units::Metric) => RateUnit::MlPerM2,
-    };
-    (units, rate_unit)
+    }
 }
 
 #[cfg(test)]

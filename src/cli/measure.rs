@@ -1,82 +1,72 @@
 //! `swathbook measure`: its flags, and from them to files and the page.
 
-use super::flags::{EpsgCode, UnitsFlag};
+use super::Exit;
+use super::finish::finish;
+use super::flags::{GroundFlags, WorkFlags};
 use super::progress::Bar;
-use super::threads::{start_threads, thread_count};
-use super::{Exit, print};
+use super::threads::start_threads;
 use crate::error::Result;
 use crate::input::job;
 use crate::measure::{self, Task, report};
-use crate::report::numbers::Units;
-use crate::report::write::write_all;
 use std::path::PathBuf;
 
 /// Cells in a line of the page.
 const PAGE_WIDTH: usize = 120;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct MeasureArguments {
+pub(super) struct Arguments {
     /// Folder with fleet.toml and sites.geojson, such as a night folder; logs are not looked at.
     night: Option<PathBuf>,
-    /// Fleet file, instead of the folder's fleet.toml.
-    #[arg(long, value_name = "FILE")]
-    fleet: Option<PathBuf>,
-    /// Sites file, instead of the folder's sites.geojson.
-    #[arg(long, value_name = "FILE")]
-    sites: Option<PathBuf>,
+    #[command(flatten)]
+    ground: GroundFlags,
     /// Rig to measure with; may be given several times. The default is every rig with a `body`.
     #[arg(long, value_name = "ID")]
     rig: Vec<String>,
-    /// Folder for measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and so on
-    /// for more rigs); made when it is not there. Without it only the terminal's page is printed.
+    /// Audited night of your own (its --out folder or audit.json); may be given several times. Offers speed, lap, turning
+    /// time and rate as lines for the fleet file, and sets driven lots beside their plans.
+    #[arg(long, value_name = "DIR")]
+    nights: Vec<PathBuf>,
+    /// Folder for measure.html, measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and
+    /// so on for more rigs); made when it is not there. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Units of the tables; measure.json is always SI.
-    #[arg(long, value_enum, default_value_t = UnitsFlag::Us)]
-    units: UnitsFlag,
-    /// EPSG code of the sites file's coordinates, when they are not longitude and latitude.
-    #[arg(long, value_name = "CODE")]
-    sites_crs: Option<EpsgCode>,
-    /// Threads to work with; the default is one a core. The result does not depend on it.
-    #[arg(long, value_name = "N", value_parser = thread_count)]
-    threads: Option<usize>,
+    #[command(flatten)]
+    work: WorkFlags,
 }
 
-pub(super) fn run(arguments: &MeasureArguments) -> Result<Exit> {
-    start_threads(arguments.threads)?;
+/// Runs the command.
+///
+/// # Errors
+/// As [`job::ground_files`], [`job::spare_inputs`], [`measure::measure`] and [`finish`].
+pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
+    start_threads(arguments.work.threads)?;
     let (fleet, sites) = job::ground_files(
         arguments.night.as_deref(),
-        arguments.fleet.as_deref(),
-        arguments.sites.as_deref(),
+        arguments.ground.fleet.as_deref(),
+        arguments.ground.sites.as_deref(),
     )?;
     let task = Task {
         night: arguments.night.clone(),
         fleet,
         sites,
         rigs: arguments.rig.clone(),
-        sites_epsg: arguments.sites_crs.map(|code| code.0),
+        sites_epsg: arguments.ground.epsg(),
+        nights: arguments.nights.clone(),
     };
+    let owned = report::owned();
+    if let Some(dir) = &arguments.out {
+        job::spare_inputs([task.fleet.as_path(), task.sites.as_path()], dir, &owned)?;
+    }
     let bar = Bar::default();
     let measured = measure::measure(&task, &|what, done, of| bar.show(what, done, of));
     bar.clear();
     let measured = measured?;
-    let units = match arguments.units {
-        UnitsFlag::Us => Units::Us,
-        UnitsFlag::Metric => Units::Metric,
-    };
-    if let Some(dir) = &arguments.out {
-        let files = report::files(&measured, units);
-        let named: Vec<(&str, Vec<u8>)> = files
-            .iter()
-            .map(|(name, bytes)| (name.as_str(), bytes.clone()))
-            .collect();
-        let owned: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
-        write_all(dir, named, &owned)?;
-    }
-    print(&report::terminal::render(
-        &measured.sheet,
-        units,
-        PAGE_WIDTH,
-    ))?;
+    let units = arguments.work.units.into();
+    finish(
+        arguments.out.as_deref(),
+        || report::files(&measured, units),
+        &owned,
+        &report::terminal::render(&measured.sheet, units, PAGE_WIDTH),
+    )?;
     Ok(Exit::Done)
 }

@@ -1,6 +1,7 @@
 //! `swathbook new`: the smallest night there is, to start from.
 
-use super::{Exit, print};
+use super::Exit;
+use super::finish::print;
 use crate::error::{Error, Result};
 use std::fs;
 use std::io::Write as _;

@@ -37,6 +37,19 @@ impl Extent {
         })
     }
 
+    /// Its corners with a margin, counter-clockwise.
+    #[must_use]
+    pub fn ring(&self, margin_m: f64) -> [Xy; 4] {
+        let (low_x, low_y) = (self.low.x_m - margin_m, self.low.y_m - margin_m);
+        let (high_x, high_y) = (self.high.x_m + margin_m, self.high.y_m + margin_m);
+        [
+            Xy::new(low_x, low_y),
+            Xy::new(high_x, low_y),
+            Xy::new(high_x, high_y),
+            Xy::new(low_x, high_y),
+        ]
+    }
+
     /// The box around both.
     #[must_use]
     pub fn with(self, other: Self) -> Self {

@@ -4,7 +4,7 @@
 //! are done in whole numbers, so that results do not depend on what else lies in the same call.
 //!
 //! Two engines: one of the house for rings that hardly cross (`overlay/graph.rs`, with a proof in `docs/overlay.md`), which says so
-//! when it cannot vouch for its result; and a general one (`overlay/general.rs`), which then does the work, and all offsets.
+//! when it cannot vouch for its result; and a general one (`overlay/general.rs`), which then does the work.
 //!
 //! Windings: a [`Region`]'s outer rings run counter-clockwise, its holes clockwise, as both engines
 //! return them.
@@ -19,6 +19,7 @@ mod general;
 mod graph;
 mod grid;
 mod heaps;
+mod offset;
 mod rings;
 mod snap;
 #[cfg(test)]
@@ -30,7 +31,7 @@ mod windings;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 pub use corners::share_corners;
-pub use cover::{Cover, cover};
+pub use cover::{Cover, cover, covered};
 use exact::doubled_area;
 use faces::Shapes;
 use graph::{Graph, Heaps};
@@ -286,10 +287,13 @@ impl Region {
     /// Grown (positive) or shrunk (negative) by a distance in metres, corners round.
     #[must_use]
     pub fn offset(&self, distance_m: f64) -> Self {
-        Self {
-            shapes: general::offset(&self.shapes, (distance_m * STEPS_PER_M).round() as i64),
-            fallbacks: 0,
-        }
+        let steps = (distance_m * STEPS_PER_M).round() as i64;
+        let mut rings = Rings::default();
+        offset::add(&mut rings, &self.shapes, steps);
+        Self::of(Joined::or(
+            ground(rings, Heaps::Taken, |winding| winding.of > 0),
+            || general::offset(&self.shapes, steps),
+        ))
     }
 
     /// Morphological opening: what a disc of this radius reaches when it stays inside. Never more
@@ -300,7 +304,20 @@ impl Region {
         if core.is_empty() {
             return core;
         }
-        core.offset(radius_m).intersection(self)
+        let steps = (radius_m * STEPS_PER_M).round() as i64;
+        let around = core.extent();
+        let near = |shape: &&Vec<Vec<GridPoint>>| extent_of(shape).meets(&around);
+        let mut rings = Rings::default();
+        offset::add(&mut rings, &core.shapes, steps);
+        rings.add_shapes(self.shapes.iter().filter(near), Winding::BY);
+        let opened = ground(rings, Heaps::Taken, |winding| {
+            winding.of > 0 && winding.by > 0
+        });
+        let mut opened = Self::of(Joined::or(opened, || {
+            general::combined(&general::offset(&core.shapes, steps), &self.shapes, true)
+        }));
+        opened.fallbacks += core.fallbacks;
+        opened
     }
 
     /// Area, m2; exact on the grid.
@@ -371,6 +388,21 @@ impl Region {
             .iter()
             .map(|shape| shape.iter().map(ring).collect())
             .collect()
+    }
+
+    /// The region of shapes as [`Region::shapes`] gave them, taken as they stand: a union would put their corners
+    /// into another order, and figures would differ in the last digit. Whether they are a region is for the
+    /// caller to see.
+    #[must_use]
+    pub fn of_shapes(shapes: &[Vec<Vec<Xy>>]) -> Self {
+        let ring = |ring: &Vec<Xy>| ring_to_grid(ring);
+        Self {
+            shapes: shapes
+                .iter()
+                .map(|shape| shape.iter().map(ring).collect())
+                .collect(),
+            fallbacks: 0,
+        }
     }
 
     /// All rings of all shapes in metres, windings as in [`Region::shapes`].

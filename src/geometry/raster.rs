@@ -213,18 +213,55 @@ impl Raster {
         (0..self.grid.rows).flat_map(|row| self.row(row)).collect()
     }
 
+    /// What each cell of a row has more than the one left of it, in cells x weight.
+    fn changes(&self, row: usize) -> &[f64] {
+        let start = row * (self.grid.columns + 1);
+        &self.differences[start..start + self.grid.columns]
+    }
+
     /// The weighted area in each cell of a row, m2 x weight, from the left.
     pub fn row(&self, row: usize) -> impl Iterator<Item = f64> + '_ {
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
-        let start = row * (self.grid.columns + 1);
         let mut sum = 0.0;
-        self.differences[start..start + self.grid.columns]
-            .iter()
-            .map(move |difference| {
-                sum += difference;
-                sum * cell_m2
-            })
+        self.changes(row).iter().map(move |difference| {
+            sum += difference;
+            sum * cell_m2
+        })
     }
+}
+
+/// Most rasters that [`runs`] goes through together.
+pub const MOST_TOGETHER: usize = 4;
+
+/// Neighbouring cells of a row that have the same in each of some rasters over one grid, from the left: how many, and
+/// the weighted area in each of them, m2 x weight, in the order of the rasters. Inside large polygons most do.
+///
+/// # Panics
+/// With more than [`MOST_TOGETHER`] rasters.
+pub fn runs<'a>(
+    rasters: &'a [&'a Raster],
+    row: usize,
+) -> impl Iterator<Item = (usize, [f64; MOST_TOGETHER])> + 'a {
+    assert!(rasters.len() <= MOST_TOGETHER, "{} rasters", rasters.len());
+    let grid = rasters.first().map(|raster| raster.grid);
+    let (columns, cell_m2) = grid.map_or((0, 0.0), |grid| (grid.columns, grid.cell_m.powi(2)));
+    let mut changes: [&[f64]; MOST_TOGETHER] = [&[]; MOST_TOGETHER];
+    for (changes, raster) in changes.iter_mut().zip(rasters) {
+        *changes = raster.changes(row);
+    }
+    let (count, mut at) = (rasters.len(), 0);
+    let mut sums = [0.0; MOST_TOGETHER];
+    std::iter::from_fn(move || {
+        let begin = (at < columns).then_some(at)?;
+        for (sum, changes) in sums.iter_mut().zip(&changes[..count]) {
+            *sum += changes[begin];
+        }
+        at += 1;
+        while at < columns && changes[..count].iter().all(|changes| changes[at] == 0.0) {
+            at += 1;
+        }
+        Some((at - begin, sums.map(|sum| sum * cell_m2)))
+    })
 }
 
 #[cfg(test)]
@@ -269,6 +306,24 @@ mod tests {
         assert_close(
             &areas(&[(0.0, 0.0), (2.0, 0.0), (0.0, 2.0)], 2, 2),
             &[1.0, 0.5, 0.5, 0.0],
+        );
+    }
+
+    /// Two squares on 6 x 1 cells: cells 1 to 4 under the one, 3 to 5 under the other.
+    #[test]
+    fn equal_neighbours_are_one_run() {
+        let mut rasters = [(); 2].map(|()| Raster::new(grid(6, 1)));
+        for (raster, (from, to)) in rasters.iter_mut().zip([(0.0, 4.0), (2.0, 5.0)]) {
+            let ring = [(from, -1.0), (to, -1.0), (to, 0.0), (from, 0.0)];
+            raster.add(&ring.map(|(x, y)| Xy::new(x, y)), 1.0);
+        }
+        let together = [&rasters[0], &rasters[1]];
+        let got: Vec<_> = runs(&together, 0)
+            .map(|(count, areas)| (count, areas[0], areas[1]))
+            .collect();
+        assert_eq!(
+            got,
+            [(1, 0.0, 0.0), (2, 1.0, 0.0), (2, 1.0, 1.0), (1, 0.0, 1.0)]
         );
     }
 

@@ -3,15 +3,34 @@
 //! Here stands what the file says, in SI; [`read`] makes it from the TOML text. Every later stage
 //! takes the machine's description from here.
 
+mod costs;
 mod estimate;
 mod geometry;
 mod mapping;
 mod reading;
 mod remarks;
 mod section;
+mod spread;
 
+use std::collections::BTreeMap;
+
+pub use costs::{Costs, Kind};
 pub use estimate::{Body, Estimate};
-pub use reading::read;
+pub use reading::{MOST_TABLES, read};
+pub use spread::Spread;
+
+/// What a claim file asks for beside the logs: keys of `[record]` here, and of `record` in the sites file.
+pub const ON_FILE: [&str; 9] = [
+    "agreement",
+    "requested",
+    "operator",
+    "calibration",
+    "catch_test",
+    "weather",
+    "conditions",
+    "photos",
+    "hand_work",
+];
 
 /// Greatest position error, m: with more, no lot can be told from its neighbour.
 pub const GREATEST_POSITION_M: f64 = 20.0;
@@ -27,6 +46,8 @@ pub struct Fleet {
     pub rigs: Vec<Rig>,
     /// How new lots are measured.
     pub estimate: Estimate,
+    /// What is on file for service records beside the logs, by the names of [`ON_FILE`].
+    pub record: BTreeMap<String, String>,
     /// The logs are plans: see [`Fleet::of_plan`].
     pub planned: bool,
 }
@@ -91,7 +112,7 @@ pub struct Product {
     /// Density relative to water at 60 degF.
     pub specific_gravity: Option<f64>,
     /// Price, money per litre, in the fleet's own currency.
-    pub price_per_l: Option<f64>,
+    pub price_per_l: Option<Spread>,
     /// Lowest pavement temperature it is meant for, degC.
     pub lowest_pavement_degc: Option<f64>,
     /// Rate asked for with this product, mL/m2.
@@ -147,6 +168,8 @@ pub struct Rig {
     pub turn_speed_m_s: Option<f64>,
     /// Time lost at a change between forward and reverse, s.
     pub gear_change_s: Option<f64>,
+    /// What it costs, money per second, without its crew.
+    pub rig_hour: Option<Spread>,
     /// File-name patterns (globs) of its logs.
     pub logs: Vec<String>,
     /// Where its logs do not use the program's own elements.
@@ -201,6 +224,7 @@ impl Rig {
             wheelbase_m: None,
             turn_speed_m_s: None,
             gear_change_s: None,
+            rig_hour: None,
             logs: vec![],
             channels: ChannelMap::default(),
         }

@@ -251,17 +251,25 @@ pub fn check_out(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
         .at(dir)
         .advice("Name another folder for --out."));
     }
-    spare_inputs(job, dir, owned)
+    let inputs = [&job.fleet, &job.sites].into_iter();
+    let inputs = inputs.chain(&job.orders).chain(&job.logs);
+    spare_inputs(inputs.map(PathBuf::as_path), dir, owned)
 }
 
 /// Refuses outputs that would replace an input, under the name it was given by and under its true one.
-fn spare_inputs(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
+///
+/// # Errors
+/// An input that stands in `dir` under one of the names `owned`.
+pub fn spare_inputs<'a>(
+    inputs: impl IntoIterator<Item = &'a Path>,
+    dir: &Path,
+    owned: &[impl AsRef<str>],
+) -> Result<()> {
     let Ok(folder) = dir.canonicalize() else {
         // A folder that is not there yet holds no input.
         return Ok(());
     };
-    let inputs = [&job.fleet, &job.sites].into_iter();
-    for input in inputs.chain(&job.orders).chain(&job.logs) {
+    for input in inputs {
         let parent = match input.parent() {
             Some(parent) if !parent.as_os_str().is_empty() => parent,
             _ => Path::new("."),
@@ -273,9 +281,9 @@ fn spare_inputs(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
         let truly = input.canonicalize().ok();
         for place in as_given.into_iter().chain(truly) {
             let name = place.strip_prefix(&folder).ok().and_then(Path::to_str);
-            if let Some(name) = name.filter(|name| owned.contains(name)) {
+            if let Some(name) = name.filter(|name| owned.iter().any(|own| own.as_ref() == *name)) {
                 return Err(Error::new(format!(
-                    "the file is an input of this audit, and {name} of the output would take its place"
+                    "the file is an input, and {name} of the output would take its place"
                 ))
                 .at(input)
                 .advice("Name another folder for --out."));

@@ -15,6 +15,7 @@ pub use reading::read;
 
 use crate::findings::Finding;
 use crate::geometry::place::{Instant, LonLat};
+use std::collections::BTreeMap;
 
 /// What came out of the sites file.
 #[derive(Debug, Clone)]
@@ -56,6 +57,8 @@ pub struct DrawnZone {
     pub blocked_until: Option<Instant>,
     /// Why it is blocked.
     pub reason: Option<String>,
+    /// What is on file for the site's service record beside the logs.
+    pub record: BTreeMap<String, String>,
     /// Properties of the feature that the program does not know, carried along to the outputs.
     pub others: serde_json::Map<String, serde_json::Value>,
     /// What the reader had to mend in the rings, such as `ring not closed`.
@@ -65,7 +68,9 @@ pub struct DrawnZone {
 }
 
 /// Use of a zone. The order is the precedence when the ground is divided: the earlier is cut out of the later.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum LandUse {
     /// Never to be sprayed.
@@ -83,7 +88,7 @@ pub enum LandUse {
 }
 
 /// How a zone is treated.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Method {
     /// By a rig's boom.

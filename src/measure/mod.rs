@@ -8,6 +8,7 @@
 //! | lanes | `field`, `drafts`, `fill`, `thin`, `improve`, `plan` | reach | lanes with their sections as they switch |
 //! | order | `order`, `turns` | lanes | driving order and time |
 //! | treat | `drive`, [`crate::site::planned`] | lanes | a planned leg, treated as a logged one is |
+//! | cost | [`cost`] | everything before | time, liquid and money, and how sure that is |
 //! | sheet | `work`, [`sheet`], [`mod@report`] | everything | outputs |
 //! | file | `plan_file` | lanes | a run log, marked as planned |
 
@@ -15,6 +16,7 @@ mod bent;
 mod bits;
 mod body;
 mod cells;
+pub mod cost;
 mod drafts;
 mod drive;
 mod edge_passes;
@@ -29,6 +31,7 @@ mod lot;
 mod manners;
 mod minkowski;
 mod order;
+pub mod own;
 mod parts;
 mod patches;
 mod places;
@@ -62,6 +65,7 @@ use crate::input::sites::{self, Aid, SitesReading};
 use crate::result::InputFile;
 use crate::site::Rules;
 use crate::site::planned::PlannedLane;
+use own::OwnNights;
 use rayon::prelude::*;
 use sheet::{Sheet, SheetSettings, SiteSheet};
 use std::path::{Path, PathBuf};
@@ -80,6 +84,8 @@ pub struct Task {
     pub rigs: Vec<String>,
     /// Coordinates of the sites file.
     pub sites_epsg: Option<u32>,
+    /// Folders of audited nights, or their `audit.json`.
+    pub nights: Vec<PathBuf>,
 }
 
 /// The sheet and the plan files, one a rig.
@@ -88,6 +94,8 @@ pub struct Measured {
     pub sheet: Sheet,
     /// Plan files by rig, in the order of the sheet's rigs.
     pub plans: Vec<(String, Vec<u8>)>,
+    /// The divided ground, in the order of the sheet's sites: for drawings.
+    pub sites: Vec<Site>,
 }
 
 /// Measures all sites of a file.
@@ -148,16 +156,29 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
     for (sheet, works) in sheets.iter_mut().zip(works) {
         sheet.rigs = works.into_iter().map(|work| work.sheet).collect();
     }
+    let priced = cost::Measured {
+        sites: &sites,
+        aids: &aids,
+        fleet: &fleet,
+        rigs: &rigs,
+        vehicles: &vehicles,
+    };
+    let nights = cost::enter(&mut sheets, &priced, &task.fleet)?;
+    let (own, night_files) = own_nights(task, &fleet, &sheets)?;
     let mut inputs = vec![fleet_file, sites_file];
+    inputs.extend(night_files);
     inputs.sort();
     Ok(Measured {
         sheet: Sheet {
             inputs,
             settings: settings(&fleet.estimate),
             sites: sheets,
+            nights,
+            own,
             findings,
         },
         plans,
+        sites,
     })
 }
 
@@ -172,6 +193,7 @@ fn settings(estimate: &Estimate) -> SheetSettings {
         plan_until: estimate.plan_until,
         reclose: estimate.reclose,
         hose_m: estimate.hose_m,
+        costs: estimate.costs.clone(),
     }
 }
 
@@ -216,6 +238,30 @@ fn chosen(fleet: &Fleet, ids: &[String]) -> Result<Vec<usize>> {
                 })
         })
         .collect()
+}
+
+/// Reads the own nights; `None` where none is named.
+fn own_nights(
+    task: &Task,
+    fleet: &Fleet,
+    sheets: &[SiteSheet],
+) -> Result<(Option<OwnNights>, Vec<InputFile>)> {
+    let mut files = Vec::new();
+    let mut inputs = Vec::new();
+    for path in &task.nights {
+        let file = if path.is_dir() {
+            path.join("audit.json")
+        } else {
+            path.clone()
+        };
+        let (bytes, input) = job::read_file(&file, "night", None)?;
+        let name = path.file_name().unwrap_or(path.as_os_str());
+        let name = name.to_string_lossy().into_owned();
+        files.push((name.clone(), bytes));
+        inputs.push(InputFile { name, ..input });
+    }
+    let own = (!files.is_empty()).then(|| own::own_nights(&files, fleet, sheets));
+    Ok((own, inputs))
 }
 
 fn read_fleet(task: &Task) -> Result<(Fleet, InputFile)> {

@@ -1,10 +1,15 @@
 //! The result of measuring: one plain struct from which every output is made. Fields and units are those of
 //! `measure.json`. `None` is "not known": the key that is missing is named beside it.
 
+use super::cost::sheet::{CostSheet, NightSheet};
 use super::lane::Lane;
+use super::own::OwnNights;
 use super::terms::{Manner, Stop};
 use crate::findings::Finding;
+use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
+use crate::geometry::plane::Xy;
+use crate::input::fleet::Costs;
 use crate::input::sites::{LandUse, Method};
 use crate::result::InputFile;
 use serde::Serialize;
@@ -18,6 +23,10 @@ pub struct Sheet {
     pub settings: SheetSettings,
     /// Sites in the order of the file.
     pub sites: Vec<SiteSheet>,
+    /// All sites together, one entry a rig that has something to do.
+    pub nights: Vec<NightSheet>,
+    /// What the contractor's own nights say; `None` where none was named.
+    pub own: Option<OwnNights>,
     /// Remarks on the sites file.
     #[serde(skip)]
     pub findings: Vec<Finding>,
@@ -44,6 +53,8 @@ pub struct SheetSettings {
     pub reclose: bool,
     /// Hose, m.
     pub hose_m: Option<f64>,
+    /// What time and liquid cost.
+    pub costs: Costs,
 }
 
 /// One site.
@@ -69,6 +80,18 @@ pub struct SiteSheet {
     pub remarks: Vec<String>,
     /// One entry a rig.
     pub rigs: Vec<RigSheet>,
+    /// For drawings, metres on the site's plane.
+    #[serde(skip)]
+    pub shapes: SiteShapes,
+}
+
+/// What a drawing shows beside zones and lanes.
+#[derive(Debug, Clone, Default)]
+pub struct SiteShapes {
+    /// Edges of the pavement where wheels stop.
+    pub curbs: Vec<[Xy; 2]>,
+    /// What stands in the way.
+    pub objects: Region,
 }
 
 /// One zone's ground.
@@ -120,6 +143,8 @@ pub struct RigSheet {
     pub slivers_m2: Option<f64>,
     /// The drive plan; `None` where keys are missing or nothing is reached.
     pub plan: Option<PlanSheet>,
+    /// What it costs; `None` where there is nothing to do.
+    pub cost: Option<CostSheet>,
     /// For maps, lon/lat degrees.
     #[serde(skip)]
     pub shapes: RigShapes,
@@ -166,11 +191,26 @@ pub struct PlanSheet {
     pub gap_m2: f64,
     /// Sprayed outside the zones to be treated, m2.
     pub outside_m2: f64,
+    /// Zone by zone, as the audit of the plan file says.
+    pub zones: Vec<ZonePlan>,
     /// What stopping elsewhere takes.
     pub stops: Vec<Stop>,
     /// In driving order.
     #[serde(skip)]
     pub driven: Vec<DrivenLane>,
+}
+
+/// One zone in a plan.
+#[derive(Debug, Clone, Serialize)]
+pub struct ZonePlan {
+    /// Zone id.
+    pub zone: String,
+    /// In at least one swath, m2.
+    pub treated_m2: f64,
+    /// In two or more lanes, m2.
+    pub overlap_m2: f64,
+    /// Sum of the strips' areas on it, m2.
+    pub swept_m2: f64,
 }
 
 /// One lane for maps.
@@ -182,6 +222,25 @@ pub struct DrivenLane {
     pub line: Vec<LonLat>,
     /// The lane on the site's plane.
     pub lane: Lane,
+}
+
+impl DrivenLane {
+    /// The boom's middle so far along the lane: on a lot degrees are as straight as metres.
+    #[must_use]
+    pub fn at(&self, along_m: f64) -> LonLat {
+        let stations = &self.lane.stations;
+        let after = stations
+            .partition_point(|station| station.along_m <= along_m)
+            .clamp(1, stations.len() - 1);
+        let (from, to) = (stations[after - 1].along_m, stations[after].along_m);
+        let share = (along_m - from) / (to - from).max(f64::MIN_POSITIVE);
+        let between = |a: f64, b: f64| a + share * (b - a);
+        let [a, b] = [self.line[after - 1], self.line[after]];
+        LonLat {
+            lon_deg: between(a.lon_deg, b.lon_deg),
+            lat_deg: between(a.lat_deg, b.lat_deg),
+        }
+    }
 }
 
 /// Polygons for maps.

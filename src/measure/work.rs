@@ -9,7 +9,7 @@ use super::minkowski;
 use super::plan;
 use super::reach::{self, Reach};
 use super::reclose::reclosed;
-use super::sheet::{DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteSheet, ZoneSheet};
+use super::sheet::{DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteShapes, SiteSheet, ZonePlan, ZoneSheet};
 use super::terms::Terms;
 use super::turns::Turning;
 use super::vehicle::Vehicle;
@@ -23,6 +23,7 @@ use crate::report::earth::on_earth;
 use crate::rig::boom::Boom;
 use crate::site::planned::{self, PlannedLane};
 use crate::site::{self, Rules};
+use std::collections::BTreeMap;
 
 /// Speed of made-up times where the fleet file has none, m/s: 6 mph.
 const SOME_SPEED_M_S: f64 = 2.7;
@@ -83,6 +84,10 @@ pub(super) fn site_work(site: &Site, aids: &[&Aid], given: &Given) -> (SiteSheet
         area_error_m2: zones.iter().map(|zone| zone.area_error_m2).sum(),
         zones,
         cars_expected_m2: lot.cars_expected_m2,
+        shapes: SiteShapes {
+            curbs: lot.curbs.iter().map(|&(a, b)| [a, b]).collect(),
+            objects: lot.blocked.difference(&lot.keep_off),
+        },
         assumed: lot.assumed,
         remarks,
         rigs: Vec::new(),
@@ -102,6 +107,7 @@ fn without_body(fleet: &Fleet, rig: usize) -> RigSheet {
         hand_walk_m: 0.0,
         slivers_m2: None,
         plan: None,
+        cost: None,
         shapes: RigShapes::default(),
     }
 }
@@ -173,6 +179,7 @@ impl Work<'_> {
             hand_walk_m: left.walk_m,
             slivers_m2: Some(left.slivers.area_m2()),
             plan: None,
+            cost: None,
             shapes: RigShapes {
                 reach: self.earth(&reach.ground),
                 edge_strip: self.earth(&left.edge_strip),
@@ -240,6 +247,9 @@ impl Work<'_> {
         let to_treat = Region::union_of(zones.map(|zone| &zone.region));
         let length_m: f64 = lanes.iter().map(Lane::length_m).sum();
         let treated = self.treated(&driven);
+        let total = |figure: fn(&ZonePlan) -> f64| {
+            (!treated.is_empty()).then(|| treated.iter().map(figure).sum())
+        };
         sheet.shapes.gap = self.earth(&gap);
         sheet.plan = Some(PlanSheet {
             manner: plan.manner,
@@ -248,45 +258,42 @@ impl Work<'_> {
             length_ratio: length_m * (vehicle.boom_m() - terms.lap_m) / reach.ground.area_m2(),
             spraying_s: estimate.speed_m_s.map(|speed_m_s| length_m / speed_m_s),
             turning_s: terms.turning.is_some().then_some(plan.between),
-            treated_m2: treated.map(|areas| areas.treated_m2),
-            overlap_m2: treated.map(|areas| areas.overlap_m2),
-            swept_m2: treated.map(|areas| areas.swept_m2),
+            treated_m2: total(|zone| zone.treated_m2),
+            overlap_m2: total(|zone| zone.overlap_m2),
+            swept_m2: total(|zone| zone.swept_m2),
             gap_m2: gap.area_m2(),
             outside_m2: sprayed.difference(&to_treat).area_m2(),
+            zones: treated,
             stops: plan.stops,
             driven: lanes.into_iter().map(|lane| on_map(lane, plane)).collect(),
         });
         Some((gap, driven))
     }
 
-    /// What the site's own engine says of the lanes, all zones together; `None` where nothing is treated.
-    fn treated(&self, driven: &[PlannedLane]) -> Option<Treated> {
+    /// What the site's own engine says of the lanes on each zone, in the order of the site.
+    fn treated(&self, driven: &[PlannedLane]) -> Vec<ZonePlan> {
         let boom = Boom::of(&self.given.fleet.rigs[self.vehicle.rig]);
         let leg = planned::leg(boom, &self.site.plane, driven);
         let outcome = site::treat(self.site, &[leg], self.given.rules, false);
-        let zones = outcome
+        let mut zones: BTreeMap<usize, ZonePlan> = BTreeMap::new();
+        let outcomes = outcome
             .applications
             .iter()
             .flat_map(|application| &application.zones);
-        zones
-            .filter_map(|zone| zone.areas)
-            .fold(None, |sum, areas| {
-                let sum: Treated = sum.unwrap_or_default();
-                Some(Treated {
-                    treated_m2: sum.treated_m2 + areas.treated_m2,
-                    overlap_m2: sum.overlap_m2 + areas.overlap_m2,
-                    swept_m2: sum.swept_m2 + areas.swept_m2,
-                })
-            })
+        for zone in outcomes {
+            let Some(areas) = zone.areas else { continue };
+            let sum = zones.entry(zone.zone).or_insert_with(|| ZonePlan {
+                zone: self.site.zones[zone.zone].id.clone(),
+                treated_m2: 0.0,
+                overlap_m2: 0.0,
+                swept_m2: 0.0,
+            });
+            sum.treated_m2 += areas.treated_m2;
+            sum.overlap_m2 += areas.overlap_m2;
+            sum.swept_m2 += areas.swept_m2;
+        }
+        zones.into_values().collect()
     }
-}
-
-/// Ground of a plan.
-#[derive(Debug, Clone, Copy, Default)]
-struct Treated {
-    treated_m2: f64,
-    overlap_m2: f64,
-    swept_m2: f64,
 }
 
 /// Why ground is hand work.

@@ -89,7 +89,8 @@ fn minutes(orders: &[Sprayed]) -> Vec<f64> {
 
 impl Sprayed {
     /// Some visit lies within the order's time when so much is added to the rig's clock.
-    fn fits(&self, add_s: f64) -> bool {
+    #[must_use]
+    pub fn fits(&self, add_s: f64) -> bool {
         self.spells.iter().any(|&Spell { start, end }| {
             let early = |from: Instant| start.plus_seconds(add_s) < from;
             let late = |by: Instant| end.plus_seconds(add_s).seconds_since(by) > LATE_S;

@@ -93,7 +93,7 @@ impl<R> Columns<R> {
     }
 
     /// An instant, local and in UTC.
-    fn time(
+    pub(crate) fn time(
         &mut self,
         name: &str,
         style: &Style,

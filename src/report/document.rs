@@ -25,9 +25,9 @@ pub fn audit(night: &Night, findings: Vec<Finding>) -> Audit {
         maker.site()
     });
     let has_orders = night.rules.iter().any(|rules| rules.orders.is_some());
-    let orders = sites().flat_map(|((_, rules), outcome)| {
+    let orders = sites().flat_map(|((site, rules), outcome)| {
         let placed = rules.placed().iter().zip(&outcome.orders);
-        placed.map(|(placed, fact)| order(night, &placed.order, fact))
+        placed.map(|(placed, fact)| order(night, site, &placed.order, fact))
     });
     let runs = night.runs.iter().zip(night.ledgers);
     let strips = night
@@ -73,12 +73,15 @@ fn run(night: &Night, run: &Summary, ledger: &Ledger) -> result::Run {
         clock_offset_s: run.clock_offset_s,
         metered_by: run.metered_by.name(),
         driven: run.driven.clone(),
+        minutes: run.minutes.clone(),
+        outside: run.outside.clone(),
         dropouts: run.silences.iter().map(silence).collect(),
         ledger_l: *ledger,
     }
 }
 
-fn order(night: &Night, order: &Order, fact: &OrderFact) -> result::Order {
+fn order(night: &Night, site: &Site, order: &Order, fact: &OrderFact) -> result::Order {
+    let not_shown = fact.not_shown.iter();
     result::Order {
         order: order.id.clone(),
         line: order.line,
@@ -93,6 +96,7 @@ fn order(night: &Night, order: &Order, fact: &OrderFact) -> result::Order {
         application: fact.application.map(|index| index + 1),
         treated_share: fact.treated_share,
         finished: fact.finished,
+        not_shown: not_shown.map(|&zone| site.zones[zone].id.clone()).collect(),
     }
 }
 
@@ -169,6 +173,7 @@ impl Maker<'_> {
                 .iter()
                 .map(|zone| self.zone(zone))
                 .collect(),
+            driving: application.driving,
         }
     }
 
@@ -212,6 +217,9 @@ impl Maker<'_> {
                 core_m2: ground.core_m2,
                 place: *place,
                 cause: ground.cause,
+                closed_sections: ground
+                    .closed_by
+                    .map_or_else(Vec::new, |by| crate::rig::boom::numbers(by.sections)),
                 probability: ground.likelihood.map(|of| of.probability),
                 area_low_m2: ground.likelihood.map(|of| of.interval_m2.0),
                 area_high_m2: ground.likelihood.map(|of| of.interval_m2.1),
@@ -244,6 +252,7 @@ impl Maker<'_> {
             rate_swept_ml_m2: outcome.rate_swept_ml_m2(),
             swept_m2: areas.map(|areas| areas.swept_m2),
             wet_length_m: areas.map(|areas| areas.wet_length_m),
+            rigs: outcome.legs.iter().map(|&leg| self.rig(leg)).collect(),
             gap_causes_m2: areas.map(|_| outcome.cover.causes),
             near_dropout: outcome.cover.near_dropout,
             dose: outcome.dose.clone(),

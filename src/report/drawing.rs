@@ -9,10 +9,19 @@
 //! Colours are those of M. Okabe and K. Ito, *Color Universal Design* (2002, revised 2008); every class has a
 //! pattern too and keeps its meaning in grey.
 
+#[cfg(test)]
+mod colours;
+mod dose;
 mod frame;
+mod labels;
+pub mod lot;
 mod path;
+mod patterns;
+mod png;
 
+pub use dose::{STEP_COLOURS, dose};
 pub use frame::Frame;
+pub use patterns::{patterns, swatch};
 
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
@@ -20,13 +29,12 @@ use crate::geometry::plane::Xy;
 use crate::ground::{Site, Zone};
 use crate::input::sites::{LandUse, Method};
 use crate::report::numbers::Units;
-use crate::result::ZoneVerdict;
+use crate::result::{LEAST_PERHAPS, ZoneVerdict};
+use crate::site::coverage::PatchGround;
 use crate::site::outcome::{Application, Outcome, PassLine, ZoneOutcome};
+use labels::{Labels, Marks, Spread};
 use path::Paths;
 use std::fmt::Write;
-
-/// From this probability on a patch is drawn as perhaps bare (trade judgement).
-const PERHAPS: f64 = 0.3;
 
 /// Ground smaller than this is a speck on paper, m2.
 const LEAST_M2: f64 = 0.3;
@@ -43,21 +51,23 @@ const ARROW_M: f64 = 6.0;
 /// A pass shorter than this many arrows gets none.
 const ARROW_SHARE: f64 = 2.0;
 
+/// A piece that fills this share of its narrowest box is straight.
+const STRAIGHT_SHARE: f64 = 0.7;
+/// A bent piece is shrunk by this share of its width, to a line nearly.
+const SHRUNK_BY: f64 = 0.42;
+
 /// How classes look: for the page's one style sheet. `k` is the size of the patterns, by the plan's width.
 pub const STYLE: &str = include_str!("drawing/plan.css");
-
-/// Sizes of the patterns: a plan is some hundred to some thousand decimetres wide.
-const PATTERN_SCALES: [f64; 5] = [0.1, 1.0, 4.0, 16.0, 64.0];
-/// Widest plan of the first size; each next one takes four times as much, the first one a tenth, dm.
-const SMALL_DM: f64 = 300.0;
 
 /// A finished drawing.
 #[derive(Debug, Clone, Default)]
 pub struct Drawing {
     /// The SVG element.
     pub svg: String,
-    /// Zones whose name had no room: the letter on the plan, and the name.
-    pub letters: Vec<(char, String)>,
+    /// What had no room for its name: the letter on the plan, and the name.
+    pub letters: Vec<(String, String)>,
+    /// Areas of the numbered patches, m2: the first has number 1.
+    pub numbered_m2: Vec<f64>,
     /// Which size of the patterns it draws with.
     pub scale: usize,
 }
@@ -74,14 +84,8 @@ pub fn plan(
 ) -> Drawing {
     let extents = site.zones.iter().map(|zone| zone.region.extent());
     let frame = Frame::around(extents.fold(Extent::NOWHERE, Extent::with), site);
-    let width = frame.width_dm();
-    let steps = [SMALL_DM, 2_500.0, 10_000.0, 40_000.0];
-    let scale = steps.iter().filter(|step| width > **step).count();
-    let mut pen = Pen {
-        frame: &frame,
-        svg: String::new(),
-        letters: Vec::new(),
-    };
+    let scale = patterns::scale_of(frame.width_dm());
+    let mut pen = Pen::on(&frame);
     let [left, top, wide, high] = frame.view_box();
     let _ = write!(
         pen.svg,
@@ -98,100 +102,39 @@ pub fn plan(
         pen.arrows(&application.lines);
         pen.numbers(application);
     }
-    pen.labels(site);
+    pen.names(site);
     pen.scale_bar(units);
     pen.svg += "</svg>";
     Drawing {
         svg: pen.svg,
         letters: pen.letters,
+        numbered_m2: pen.numbered_m2,
         scale,
     }
-}
-
-/// Id, width and height of the tile, how it is turned, and what is in it: strokes and dots that tell the classes
-/// apart in grey as well.
-const PATTERNS: [(&str, u32, u32, &str, &str); 7] = [
-    (
-        "p",
-        18,
-        18,
-        " rotate(45)",
-        r##"<path d="M4 0V18" stroke="#d55e00" stroke-width="8"/>"##,
-    ),
-    (
-        "q",
-        26,
-        26,
-        " rotate(45)",
-        r##"<path d="M4 0V26" stroke="#d55e00" stroke-width="3"/>"##,
-    ),
-    (
-        "o",
-        14,
-        14,
-        "",
-        r##"<circle cx="4" cy="4" r="3" fill="#0072b2"/>"##,
-    ),
-    (
-        "u",
-        26,
-        16,
-        "",
-        r##"<path d="M2 5h15M15 13h11M0 13h2" stroke="#a0457e" stroke-width="4"/>"##,
-    ),
-    (
-        "k",
-        22,
-        22,
-        "",
-        r##"<path d="M5 5l12 12M17 5l-12 12" stroke="#000" stroke-width="2.2"/>"##,
-    ),
-    (
-        "b",
-        14,
-        14,
-        "",
-        r##"<path d="M3 0V14" stroke="#000" stroke-width="3"/>"##,
-    ),
-    (
-        "h",
-        20,
-        20,
-        "",
-        r##"<path d="M0 10h20M10 0v20" stroke="#666" stroke-width="1.5"/>"##,
-    ),
-];
-
-/// Pattern definitions of these sizes, once a page.
-#[must_use]
-pub fn patterns(scales: &[usize]) -> String {
-    let mut scales = scales.to_vec();
-    scales.sort_unstable();
-    scales.dedup();
-    let mut svg = String::from(
-        "<svg width=\"0\" height=\"0\" class=\"defs\" aria-hidden=\"true\" focusable=\"false\"><defs>",
-    );
-    for scale in scales {
-        let factor = PATTERN_SCALES[scale.min(PATTERN_SCALES.len() - 1)];
-        for (name, width, height, turn, inside) in PATTERNS {
-            let transform = format!("scale({factor}){turn}");
-            let _ = write!(
-                svg,
-                "<pattern id=\"{name}{scale}\" width=\"{width}\" height=\"{height}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"{transform}\">{inside}</pattern>"
-            );
-        }
-    }
-    svg + "</defs></svg>"
 }
 
 /// Draws with one frame.
 struct Pen<'a> {
     frame: &'a Frame,
     svg: String,
-    letters: Vec<(char, String)>,
+    letters: Vec<(String, String)>,
+    numbered_m2: Vec<f64>,
+    labels: Labels,
+    marks: Marks,
 }
 
-impl Pen<'_> {
+impl<'a> Pen<'a> {
+    fn on(frame: &'a Frame) -> Self {
+        Self {
+            frame,
+            svg: String::new(),
+            letters: Vec::new(),
+            numbered_m2: Vec::new(),
+            labels: Labels::default(),
+            marks: Marks::default(),
+        }
+    }
+
     fn region(&mut self, class: &str, region: &Region, least_m2: f64, tolerance_m: f64) {
         let kept = region.greater_than(least_m2);
         let d = Paths::of(&kept, self.frame, tolerance_m);
@@ -224,21 +167,35 @@ impl Pen<'_> {
             }
             self.region("o", &zone.cover.overlap, LEAST_OVERLAP_M2, OUTLINE_M);
             self.region("u", &zone.cover.unlogged, LEAST_M2, OUTLINE_M);
+            self.marks.add(&zone.cover.unlogged);
             for (patch, likely) in zone.cover.patches.iter().zip(&zone.patch_likely) {
-                if *likely || patch.is_likely(PERHAPS) {
+                if *likely || patch.is_likely(LEAST_PERHAPS) {
                     let class = if *likely { "p" } else { "q" };
+                    self.marks.add(&patch.region);
                     self.region(class, &patch.region, LEAST_M2, OUTLINE_M);
                 }
             }
         }
     }
 
-    /// A thin line through the middle of a zone too narrow to judge.
+    /// A thin line through the middle of a zone too narrow to judge: the long axis of a straight piece, else what is
+    /// left of it when it shrinks by nearly half its width.
     fn middle_line(&mut self, zone: &Zone) {
         for piece in zone.region.pieces() {
-            if let Some(axis) = crate::report::page::strip::axis(&piece) {
+            let Some(axis) = crate::report::page::strip::axis(&piece) else {
+                continue;
+            };
+            let length_m = axis.ends[1].minus(axis.ends[0]).length_m();
+            let area_m2 = piece.area_m2();
+            if area_m2 >= STRAIGHT_SHARE * length_m * axis.width_m {
                 let d = Paths::line(&axis.ends, self.frame);
                 let _ = write!(self.svg, "<path class=\"n\" d=\"{d}\"/>");
+            } else {
+                let rings = piece.rings();
+                let around = rings.iter().map(|ring| around_m(ring));
+                let width_m = 2.0 * area_m2 / around.sum::<f64>().max(f64::MIN_POSITIVE);
+                let middle = piece.offset(-SHRUNK_BY * width_m);
+                self.region("n", &middle, 0.0, LINE_M);
             }
         }
     }
@@ -290,66 +247,85 @@ impl Pen<'_> {
     /// Numbers of the greatest patches, each at its own share of its patch's length so that stacked strips do not
     /// hide each other's.
     fn numbers(&mut self, application: &Application) {
-        for zone in &application.zones {
-            self.numbers_of(zone);
+        let zones = application.zones.iter();
+        let mut patches: Vec<&PatchGround> = zones
+            .flat_map(ZoneOutcome::likely_patches)
+            .map(|(patch, _)| patch)
+            .collect();
+        patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
+        for (index, patch) in patches.into_iter().take(NUMBERED).enumerate() {
+            self.number(index, patch);
         }
     }
 
-    fn numbers_of(&mut self, zone: &ZoneOutcome) {
-        for (index, (patch, _)) in zone.likely_patches().take(NUMBERED).enumerate() {
-            let Some(axis) = crate::report::page::strip::axis(&patch.region) else {
-                continue;
-            };
-            let share = (index as f64 + 1.0) / (NUMBERED as f64 + 1.0);
-            let along = axis.ends[1].minus(axis.ends[0]);
-            let (x, y) = self.frame.to_dm(axis.ends[0].plus(along, share));
-            let radius = self.frame.unit_dm();
-            let _ = write!(
-                self.svg,
-                "<g class=\"m\"><circle cx=\"{x}\" cy=\"{y}\" r=\"{radius:.0}\"/><text x=\"{x}\" y=\"{:.0}\">{}</text></g>",
-                y as f64 + 0.36 * radius,
-                index + 1
-            );
-        }
+    fn number(&mut self, index: usize, patch: &PatchGround) {
+        let Some(axis) = crate::report::page::strip::axis(&patch.region) else {
+            return;
+        };
+        let spread = Spread::over(&patch.region);
+        let along = axis.ends[1].minus(axis.ends[0]);
+        // Its own share first, then the others'.
+        let share = |turn: usize| ((index + turn) % NUMBERED + 1) as f64 / (NUMBERED + 1) as f64;
+        let on_axis = (0..NUMBERED).map(|turn| axis.ends[0].plus(along, share(turn)));
+        let places = on_axis
+            .filter(|at| spread.holds(*at))
+            .chain(spread.places());
+        let radius = self.frame.unit_dm();
+        let Some((x, y)) = self.labels.first_free(places, (radius, radius), self.frame) else {
+            return;
+        };
+        self.numbered_m2.push(patch.area_m2);
+        let _ = write!(
+            self.svg,
+            "<g class=\"m\"><circle cx=\"{x}\" cy=\"{y}\" r=\"{radius:.0}\"/><text x=\"{x}\" y=\"{:.0}\">{}</text></g>",
+            y as f64 + 0.36 * radius,
+            self.numbered_m2.len()
+        );
     }
 
-    /// Names of zones where there is more than one: on a zone with room, else a letter and a line in the table.
-    fn labels(&mut self, site: &Site) {
-        let zones: Vec<&Zone> = site
+    /// Names of zones where there is more than one, and why ground is blocked: on ground with room, else a letter
+    /// and a line under the plan.
+    fn names(&mut self, site: &Site) {
+        let to_treat = || site.zones.iter().filter(|zone| zone.is_to_treat());
+        let blocked = site
             .zones
             .iter()
-            .filter(|zone| zone.is_to_treat())
-            .collect();
-        if zones.len() < 2 {
+            .filter(|zone| zone.land_use == LandUse::Blocked);
+        for zone in blocked {
+            let reason = zone.reason.as_deref().unwrap_or("blocked");
+            self.name(&zone.region, reason);
+        }
+        if to_treat().nth(1).is_some() {
+            to_treat().for_each(|zone| self.name(&zone.region, &zone.id));
+        }
+    }
+
+    fn name(&mut self, ground: &Region, name: &str) {
+        let name = crate::report::clean::clean(name).into_owned();
+        let spread = Spread::over(ground);
+        let half = Labels::text_half(&name, self.frame);
+        let clear = spread.roomy(half, self.frame, &self.marks);
+        let no_marks = Marks::default();
+        let roomy = spread.roomy(half, self.frame, &no_marks);
+        if let Some(at) = self.labels.first_free(clear.chain(roomy), half, self.frame) {
+            self.text(at, &name);
             return;
         }
-        for zone in zones {
-            let extent = zone.region.extent();
-            let (low, high) = self.frame.box_dm(extent);
-            let name = crate::report::clean::clean(&zone.id).into_owned();
-            let unit = self.frame.unit_dm();
-            // A letter is about 0.6 of its size wide; the size is that of `.plan text`.
-            let fits = name.chars().count() as f64 * unit * 0.8 < (high.0 - low.0) as f64
-                && ((high.1 - low.1) as f64) > 2.0 * unit;
-            let text = if fits {
-                name
-            } else {
-                let letter = char::from(b'a' + (self.letters.len() % 26) as u8);
-                self.letters.push((letter, name));
-                letter.to_string()
-            };
-            let x = i64::midpoint(low.0, high.0);
-            let y = if fits {
-                low.1 + (1.6 * unit) as i64
-            } else {
-                i64::midpoint(low.1, high.1) + (0.4 * unit) as i64
-            };
-            let _ = write!(
-                self.svg,
-                "<text class=\"zl\" x=\"{x}\" y=\"{y}\">{}</text>",
-                escaped(&text)
-            );
+        let letter = labels::letter(self.letters.len());
+        let half = Labels::text_half(&letter, self.frame);
+        if let Some(at) = self.labels.first_free(spread.places(), half, self.frame) {
+            self.text(at, &letter);
+            self.letters.push((letter, name));
         }
+    }
+
+    fn text(&mut self, (x, y): (i64, i64), text: &str) {
+        let base = y as f64 + 0.36 * self.frame.unit_dm();
+        let text = escaped(text);
+        let _ = write!(
+            self.svg,
+            "<text class=\"zl\" x=\"{x}\" y=\"{base:.0}\">{text}</text>"
+        );
     }
 
     /// Scale bar and north arrow under the plan.
@@ -375,6 +351,12 @@ impl Pen<'_> {
             w = size / 4,
         );
     }
+}
+
+/// Length of a ring, m.
+fn around_m(ring: &[Xy]) -> f64 {
+    let ends = ring.iter().zip(ring.iter().cycle().skip(1));
+    ends.map(|(from, to)| to.minus(*from).length_m()).sum()
 }
 
 /// The point so far along a line, and the direction there.

@@ -29,8 +29,10 @@ pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
             of_site(site, shapes).into_iter().chain(keep_off).collect()
         })
         .collect();
+    let outside = audit.runs.iter().filter_map(beside::outside);
     let driven = audit.runs.iter().filter_map(beside::driven);
-    let features = of_sites.into_iter().flatten().chain(driven);
+    let beside = outside.chain(driven);
+    let features = of_sites.into_iter().flatten().chain(beside);
     let mut collection: FeatureCollection = FeatureCollection::new(features);
     // Foreign members (RFC 7946, section 6.1).
     let members = collection.foreign_members.get_or_insert_default();
@@ -122,6 +124,7 @@ fn patch_figures(number: usize, patch: &Patch) -> Vec<Figure> {
         ("core_m2", m2(Some(patch.core_m2))),
         ("patch", json!(number)),
         ("cause", json!(word(patch.cause))),
+        ("closed_sections", json!(patch.closed_sections)),
         ("probability", rounded(patch.probability, STEPS_PER_UNIT)),
         ("area_low_m2", m2(patch.area_low_m2)),
         ("area_high_m2", m2(patch.area_high_m2)),
@@ -237,7 +240,15 @@ fn gap_figures(zone: &Zone) -> Vec<Figure> {
             "closed_m2",
             rounded(causes.map(|c| c.closed), AREA_STEPS_PER_M2),
         ),
+        (
+            "spraying_off_m2",
+            rounded(causes.map(|c| c.spraying_off), AREA_STEPS_PER_M2),
+        ),
         ("dry_m2", rounded(causes.map(|c| c.dry), AREA_STEPS_PER_M2)),
+        (
+            "silence_m2",
+            rounded(causes.map(|c| c.silence), AREA_STEPS_PER_M2),
+        ),
         ("near_dropout", json!(zone.near_dropout)),
     ]
 }

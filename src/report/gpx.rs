@@ -114,14 +114,14 @@ fn waypoint(audit: &Audit, stop: &Trip, style: &Style) -> Waypoint {
         .collect();
     said.push(trip::coordinates(stop));
     for part in &stop.parts {
-        let shown = trip::shown(part, &audit.findings);
+        let shown = trip::shown(part, &audit.findings, style);
         said.push(format!("{}. {shown}", trip::ground(part, style)));
         said.extend(trip::rig(part, audit, style));
         let lead = part
             .findings
             .first()
             .map(|&lead| wording::check(&audit.findings[lead]));
-        said.extend(lead.map(str::to_owned));
+        said.extend(lead.map(std::borrow::Cow::into_owned));
     }
     waypoint.description = Some(said.join(" | "));
     waypoint.comment = Some(trip::TRAFFIC.to_owned());

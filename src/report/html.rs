@@ -2,6 +2,8 @@
 //! runs no script. The page model decides what is said first; this module only puts it into words and boxes.
 
 mod blocks;
+mod chart;
+mod dose;
 mod ruler;
 
 use crate::audit::Audited;
@@ -15,7 +17,9 @@ use crate::report::wording::{self, trip};
 use crate::result::Audit;
 use askama::Template;
 use blocks::{Block, block};
+pub use dose::DoseSheet;
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// The whole page.
 #[derive(Template)]
@@ -41,6 +45,23 @@ struct Night {
     patterns: String,
     plan_style: &'static str,
     keys: Vec<Key>,
+    steps: Vec<(String, String)>,
+    charts: Vec<Chart>,
+}
+
+/// The rate of one rig over the night.
+struct Chart {
+    rig: String,
+    svg: String,
+}
+
+/// What is drawn of one application, or of bare ground.
+#[derive(Debug, Clone, Default)]
+pub struct Sheet {
+    /// The plan.
+    pub plan: Drawing,
+    /// How the liquid lies, where that is known.
+    pub dose: Option<DoseSheet>,
 }
 
 /// One site to go back to.
@@ -58,13 +79,13 @@ struct ItemPart {
     ground: String,
     shown: String,
     rig: Option<String>,
-    check: &'static str,
+    check: Cow<'static, str>,
 }
 
 /// A finding in a list.
 struct Line {
     text: String,
-    check: &'static str,
+    check: Cow<'static, str>,
     anchor: Option<usize>,
 }
 
@@ -84,54 +105,30 @@ struct Rig {
     dropouts: usize,
 }
 
-/// An entry of the key: class of the drawing, size of its patterns, and what it stands for.
+/// An entry of the key: a sample, and what it stands for.
 struct Key {
-    class: &'static str,
+    sample: String,
     words: &'static str,
 }
 
-const KEYS: [Key; 9] = [
-    Key {
-        class: "t",
-        words: "treated: inside a swath",
-    },
-    Key {
-        class: "p",
-        words: "patch without liquid, or ground not treated",
-    },
-    Key {
-        class: "q",
-        words: "perhaps a patch",
-    },
-    Key {
-        class: "o",
-        words: "two passes or more",
-    },
-    Key {
-        class: "u",
-        words: "unlogged: the log is silent",
-    },
-    Key {
-        class: "k",
-        words: "keep off",
-    },
-    Key {
-        class: "b",
-        words: "blocked",
-    },
-    Key {
-        class: "h",
-        words: "by hand",
-    },
-    Key {
-        class: "z",
-        words: "other gap",
-    },
+/// Classes of a plan and what they stand for.
+const KEYS: [(&str, &str); 11] = [
+    ("t", "treated: inside a swath"),
+    ("p", "patch without liquid, or ground not treated"),
+    ("q", "perhaps a patch"),
+    ("o", "two passes or more"),
+    ("u", "unlogged: the log is silent"),
+    ("z", "other gap"),
+    ("k", "keep off"),
+    ("b", "blocked"),
+    ("h", "by hand"),
+    ("n", "too narrow to judge"),
+    ("a", "drive direction"),
 ];
 
 /// The plans of every site: one for each application, or one of the ground where there is none.
 #[must_use]
-pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Drawing>> {
+pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Sheet>> {
     let sites = audited
         .sites
         .par_iter()
@@ -143,7 +140,11 @@ pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Drawing>> {
         }
         let plan = |application: Option<usize>| {
             let title = blocks::title(of, application.map(|index| &of.applications[index]), units);
-            drawing::plan(site, outcome, application, &drawing::escaped(&title), units)
+            let dose = application.and_then(|index| outcome.applications[index].dose.as_ref());
+            Sheet {
+                plan: drawing::plan(site, outcome, application, &drawing::escaped(&title), units),
+                dose: dose.map(|dose| dose::sheet(site, dose, &trip::site(of), audited.audit.band)),
+            }
         };
         match outcome.applications.len() {
             0 => vec![plan(None)],
@@ -162,7 +163,7 @@ pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Drawing>> {
 pub fn render(
     audit: &Audit,
     page: &crate::report::page::Page,
-    plans: &[Vec<Drawing>],
+    plans: &[Vec<Sheet>],
     units: Units,
     rate_unit: RateUnit,
 ) -> Vec<u8> {
@@ -173,12 +174,8 @@ pub fn render(
         anchor: site,
     };
     let liquid = terminal::went(&audit.runs);
-    let scales: Vec<usize> = plans
-        .iter()
-        .flatten()
-        .map(|plan| plan.scale)
-        .chain([1])
-        .collect();
+    let scales = plans.iter().flatten().map(|sheet| sheet.plan.scale);
+    let scales: Vec<usize> = scales.collect();
     let volume = |litres: f64| style.volume(litres);
     let name = |&site: &usize| clean(&audit.sites[site].site).into_owned();
     let night = Night {
@@ -188,7 +185,7 @@ pub fn render(
         trips: page
             .trips
             .iter()
-            .map(|trip| item(audit, trip, &style))
+            .map(|of| item(audit, of, &style))
             .collect(),
         look_into: lines(audit, &page.look_into, &style),
         record: lines(audit, &page.record, &style),
@@ -209,24 +206,43 @@ pub fn render(
         positions: terminal::positions(&audit.runs, &style),
         cautions: &terminal::CAUTIONS,
         traffic: trip::TRAFFIC,
-        rates: style.rate_unit.measure().label.to_owned(),
+        rates: blocks::paper(style.rate_unit.measure().label.to_owned()),
         patterns: drawing::patterns(&scales),
         plan_style: drawing::STYLE,
-        keys: KEYS.into(),
+        keys: KEYS.into_iter().map(key).collect(),
+        steps: dose::steps(audit.band),
+        charts: audit
+            .runs
+            .iter()
+            .filter_map(|run| chart(audit, run, &style))
+            .collect(),
     };
     let text = night.render().expect("writing to memory cannot fail");
     text.into_bytes()
 }
 
+fn key((class, words): (&str, &'static str)) -> Key {
+    Key {
+        sample: drawing::swatch(class),
+        words,
+    }
+}
+
+fn chart(audit: &Audit, run: &crate::result::Run, style: &Style) -> Option<Chart> {
+    Some(Chart {
+        rig: clean(&run.rig).into_owned(),
+        svg: chart::chart(audit, run, style)?,
+    })
+}
+
 fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
     let parts = of.parts.iter().map(|part| ItemPart {
         ground: blocks::paper(trip::ground(part, style)),
-        shown: trip::shown(part, &audit.findings),
+        shown: trip::shown(part, &audit.findings, style),
         rig: trip::rig(part, audit, style),
-        check: part
-            .findings
-            .first()
-            .map_or("", |&lead| wording::check(&audit.findings[lead])),
+        check: part.findings.first().map_or(Cow::Borrowed(""), |&lead| {
+            wording::check(&audit.findings[lead])
+        }),
     });
     Item {
         site: trip::site(&audit.sites[of.site]),

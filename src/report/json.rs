@@ -5,7 +5,7 @@
 //! that the digits depend on the order of sums, not on the ground. A number that is not finite
 //! would be a fault of an earlier stage; it becomes `null`, "not known", and a debug build stops.
 
-use crate::findings::{Finding, Severity};
+use crate::findings::{Finding, Severity, Side};
 use crate::geometry::place::Instant;
 use crate::report::style::Style;
 use crate::report::wording;
@@ -64,7 +64,10 @@ struct Entry<'a> {
     limit: Option<f64>,
     unit: Option<&'static str>,
     text: String,
-    check: &'static str,
+    check: std::borrow::Cow<'static, str>,
+    sections: Option<&'a [usize]>,
+    sections_of: Option<usize>,
+    side: Option<Side>,
 }
 
 /// The bytes of `audit.json`. Numbers are SI whatever the style; the findings' texts follow it. `outputs` are
@@ -129,6 +132,7 @@ pub fn strips(strips: &[SiteStrips]) -> Vec<u8> {
 
 fn entry<'a>(finding: &'a Finding, style: &Style) -> Entry<'a> {
     let figure = wording::figure(&finding.matter);
+    let closed = finding.matter.closed();
     Entry {
         code: finding.matter.code(),
         severity: finding.severity,
@@ -143,6 +147,9 @@ fn entry<'a>(finding: &'a Finding, style: &Style) -> Entry<'a> {
         unit: figure.map(|figure| figure.quantity.si_unit()),
         text: wording::text(finding, style),
         check: wording::check(finding),
+        sections: closed.map(|closed| closed.numbers.as_slice()),
+        sections_of: closed.map(|closed| closed.of),
+        side: closed.map(|closed| closed.side),
     }
 }
 

@@ -42,7 +42,6 @@ use crate::geometry::place::LonLat;
 use crate::input::digest::sha256;
 use crate::report::page::Page;
 use crate::result::{Audit, OutputFile};
-use drawing::Drawing;
 use earth::SiteShapes;
 use style::Style;
 
@@ -84,7 +83,7 @@ pub fn files(
     audit: &Audit,
     page: &Page,
     shapes: &[SiteShapes],
-    plans: &[Vec<Drawing>],
+    plans: &[Vec<html::Sheet>],
     units: Units,
     rate_unit: RateUnit,
     from: Option<LonLat>,

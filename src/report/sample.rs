@@ -1,16 +1,19 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
-use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::findings::{
+    ClosedSections, Finding, GapCause, InPartReason, Matter, Severity, ShiftTold, Side,
+};
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::sites::{LandUse, Method};
 use crate::orders::night::NightSpan;
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
+use crate::report::html::Sheet;
 use crate::report::numbers::{RateUnit, Units};
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Dropout, GapCauses, Ground, InputFile, Ledger, Order, OrderStatus,
-    Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute,
+    Order, OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
 
@@ -91,6 +94,15 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         position_m: 1.0,
         position_from: "hdop",
         clock_offset_s: 0.0,
+        outside: (
+            vec![
+                [(0.0, 0.0), (1e-5, 0.0), (1e-5, 2e-5), (0.0, 2e-5)].map(|(east, north)| LonLat {
+                    lon_deg: -30.0 + east,
+                    lat_deg: 45.0 + north,
+                }),
+            ],
+            1.75,
+        ),
         driven: vec![vec![
             LonLat {
                 lon_deg: -30.001,
@@ -101,6 +113,7 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
                 lat_deg: 45.001,
             },
         ]],
+        minutes: minutes(),
         metered_by: "flow_and_volume",
         dropouts: vec![Dropout {
             start: at(50),
@@ -110,6 +123,25 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         }],
         ledger_l,
     }
+}
+
+/// Three minutes at the target, one at twice it, one after the silence, and one hardly wet.
+fn minutes() -> Vec<Minute> {
+    let minute = |(minute, of_target, wet_s): (i64, f64, f64)| Minute {
+        start: at(minute),
+        wet_s,
+        volume_l: Some(of_target * TARGET_ML_M2 * 4.0 * wet_s / 1000.0),
+        swept_m2: 4.0 * wet_s,
+    };
+    let minutes = [
+        (31, 1.0, 60.0),
+        (32, 1.0, 60.0),
+        (33, 1.0, 60.0),
+        (34, 2.0, 60.0),
+        (55, 1.0, 60.0),
+        (56, 1.0, 2.0),
+    ];
+    minutes.map(minute).into()
 }
 
 fn quay() -> Site {
@@ -187,6 +219,13 @@ fn application(number: usize, start_min: i64) -> Application {
         number,
         start: at(start_min),
         end: at(start_min + 27),
+        driving: Driving {
+            speed_m_s: Some(2.75),
+            lap_m: Some(0.31),
+            turns: 12,
+            turning_s: 264.0,
+            field_efficiency: Some(0.41),
+        },
         rigs: vec!["north".into(), "cart".into()],
         visits: vec![
             visit(
@@ -232,6 +271,23 @@ fn visit(
     }
 }
 
+fn later() -> ShiftTold {
+    ShiftTold {
+        add_s: 18_000.0,
+        offset_s: 18_000.0,
+        others: 3,
+    }
+}
+
+fn second_of_four() -> ClosedSections {
+    ClosedSections {
+        numbers: vec![2],
+        of: 4,
+        side: Side::Left,
+        again: false,
+    }
+}
+
 fn main_zone() -> Zone {
     let areas_m2 = [
         (120.0, 98.0, Some((0.97, 86.0, 110.0))),
@@ -249,6 +305,7 @@ fn main_zone() -> Zone {
                     core_m2,
                     place,
                     cause: GapCause::Closed,
+                    closed_sections: vec![2],
                     probability: chance.map(|(probability, ..)| probability),
                     area_low_m2: chance.map(|(_, low_m2, _)| low_m2),
                     area_high_m2: chance.map(|(.., high_m2)| high_m2),
@@ -272,10 +329,13 @@ fn main_zone() -> Zone {
         rate_swept_ml_m2: Some(34.3),
         swept_m2: Some(7_292.2),
         wet_length_m: Some(2_904.0),
+        rigs: vec!["north".into()],
         gap_causes_m2: Some(GapCauses {
             never_reached: 165.123_456_789,
+            spraying_off: 0.0,
             closed: 250.0,
             dry: 0.0,
+            silence: 0.0,
         }),
         dose: Some(dose()),
         patches: Some(patches.collect()),
@@ -314,6 +374,7 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         rate_swept_ml_m2: None,
         swept_m2: None,
         wet_length_m: None,
+        rigs: vec!["cart".into()],
         gap_causes_m2: None,
         near_dropout: false,
         dose: None,
@@ -368,11 +429,15 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
 }
 
 /// Plans of the sites of [`audit`], drawn as empty boxes.
-pub(crate) fn plans() -> Vec<Vec<Drawing>> {
-    let plan = || Drawing {
-        svg: "<svg class=\"plan k1\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
-        letters: vec![('a', "walk".to_owned())],
-        scale: 1,
+pub(crate) fn plans() -> Vec<Vec<Sheet>> {
+    let plan = || Sheet {
+        plan: Drawing {
+            svg: "<svg class=\"plan k6\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
+            letters: vec![("a".to_owned(), "walk".to_owned())],
+            numbered_m2: vec![27.0],
+            scale: 6,
+        },
+        dose: None,
     };
     let number = |site: &Site| site.applications.len().max(1);
     let audit = audit();
@@ -409,6 +474,7 @@ fn orders() -> Vec<Order> {
         application: (status == OrderStatus::Done).then_some(1),
         treated_share: (status == OrderStatus::Done).then_some(0.957),
         finished: (status == OrderStatus::Done).then(|| at(58)),
+        not_shown: vec!["steps".into()],
     };
     vec![
         order(2, "quay", OrderStatus::Done),
@@ -445,8 +511,7 @@ pub(crate) fn page() -> Page {
         rig: Some(RigState {
             rig: "north".into(),
             cause: GapCause::Closed,
-            closed: vec![2],
-            sections: 4,
+            closed: Some(second_of_four()),
             again: None,
         }),
         wrong_lot: None,
@@ -485,6 +550,7 @@ fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
         orders: vec!["A-17".into(), "line 3".into()],
         zones: vec!["court".into()],
         area_m2: 2_000.0,
+        some_l: None,
         by: Some(at(60)),
         logs_missing,
         treated_later,
@@ -544,10 +610,12 @@ pub(crate) fn matters() -> Vec<Matter> {
     vec![
         Matter::NotVisited {
             sites: vec!["=mill".into()],
+            some_l: None,
             logs_missing: true,
         },
         Matter::NotVisited {
             sites: vec!["=mill".into()],
+            some_l: Some(98.0),
             logs_missing: false,
         },
         not_done(true, false),
@@ -577,6 +645,7 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::ThinCover {
             treated_share: 0.87,
+            zone_share: Some(0.84),
             limit: 0.9,
             gap_m2: 114.0,
         },
@@ -588,6 +657,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             interval_m2: (86.0, 110.0),
             limit_m2: 10.0,
             cause: GapCause::Closed,
+            closed: Some(second_of_four()),
             near_dropout: false,
             treated_share: Some(0.67),
         },
@@ -599,6 +669,7 @@ pub(crate) fn matters() -> Vec<Matter> {
         },
         Matter::Doubled {
             overlap_share: 0.31,
+            repeated_m2: 0.0,
             limit: 0.25,
             extra_l: Some(53.0),
         },
@@ -629,7 +700,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             limit_l: 10.0,
         },
         Matter::NeverOpened {
-            sections: vec![3],
+            closed: second_of_four(),
             others_open_s: 2_460.0,
         },
         Matter::DropoutNearby {
@@ -652,6 +723,58 @@ pub(crate) fn matters() -> Vec<Matter> {
             volume_l: 30.0,
             share: 0.03,
             limit: 0.02,
+        },
+        Matter::PerhapsLeaked {
+            volume_l: 208.0,
+            at_most_l: 240.0,
+            closed_s: 1_900.0,
+            limit_l: 20.0,
+        },
+        Matter::SlowStart {
+            late_s: 2.6,
+            closings: 31,
+        },
+        Matter::LaidTwice {
+            volume_l: 38.0,
+            share: 0.17,
+        },
+        Matter::TouchedUp {
+            count: 2,
+            area_m2: 393.0,
+            covered: at(125),
+            rig: "south".into(),
+        },
+        Matter::OrderInPart {
+            order: "A-17".into(),
+            zones: vec![("entry".into(), Some(0.847))],
+            limit: 0.9,
+            reason: InPartReason::Thin(GapCause::SprayingOff),
+        },
+        Matter::OrdersNotShown {
+            orders: vec!["A-17".into()],
+            zones: vec!["quay/steps".into(), "quay/walk".into()],
+        },
+        Matter::CheckOnFoot {
+            zones: vec!["quay/ramp".into()],
+            area_m2: 9.0,
+        },
+        Matter::OutsideTime {
+            orders: vec!["N-1".into(), "N-3".into()],
+            sites: vec!["quay".into(), "mill".into()],
+            area_m2: 7_000.0,
+            off_s: -15_240.0,
+            shift: Some(later()),
+        },
+        Matter::OutsideTime {
+            orders: vec!["N-1".into()],
+            sites: vec!["quay".into()],
+            area_m2: 7_000.0,
+            off_s: 15_240.0,
+            shift: None,
+        },
+        Matter::ClockApart {
+            shift: later(),
+            mended: 1,
         },
         Matter::RingRepaired {
             fault: "crosses itself".into(),
@@ -726,6 +849,10 @@ pub(crate) fn matters() -> Vec<Matter> {
             within_s: 0.3,
             closings: 42,
         },
+        Matter::EndsNotJudged {
+            length_m: 240.0,
+            late_s: 5.0,
+        },
         Matter::PlacesBridged {
             bridged: 22,
             left: 16,
@@ -740,6 +867,10 @@ pub(crate) fn matters() -> Vec<Matter> {
         Matter::PositionDrifts {
             shown_m: 2.9,
             told_m: Some(0.9),
+        },
+        Matter::GroundByCells {
+            cell_m: 0.1,
+            off_m: 0.071,
         },
         Matter::MeterOdd {
             slips: 2,

@@ -6,7 +6,7 @@ mod liquid;
 mod zones;
 
 pub(in crate::report) use liquid::went;
-pub(in crate::report) use zones::treated;
+pub(in crate::report) use zones::{patches, treated};
 
 use crate::findings::Finding;
 use crate::report::clean::clean;
@@ -151,20 +151,32 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
     text + "."
 }
 
-/// A line for each rig whose clock was set: its times are not those of its log.
+/// So many rigs are named in a line about clocks; more are counted.
+const MOST_NAMED: usize = 3;
+
+/// A line for each offset by which clocks were set: the times of these rigs are not those of their logs.
 fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
-    let mut set: Vec<(&str, f64)> = runs
-        .iter()
-        .filter(|run| run.clock_offset_s.abs() > 0.0)
-        .map(|run| (run.rig.as_str(), run.clock_offset_s))
-        .collect();
-    set.dedup();
-    set.into_iter().map(|(rig, offset_s)| {
+    let mut set: Vec<(f64, Vec<&str>)> = Vec::new();
+    for run in runs.iter().filter(|run| run.clock_offset_s.abs() > 0.0) {
+        let same = |of: &&mut (f64, Vec<&str>)| of.0.total_cmp(&run.clock_offset_s).is_eq();
+        match set.iter_mut().find(same) {
+            Some((_, rigs)) => rigs.push(&run.rig),
+            None => set.push((run.clock_offset_s, vec![&run.rig])),
+        }
+    }
+    set.into_iter().map(|(offset_s, mut rigs)| {
+        rigs.dedup();
         let offset = wording::signed_duration(offset_s);
-        format!(
-            "Times of rig {}: {offset} to its log (clock_offset).",
-            clean(rig)
-        )
+        let named = |rig: &&str| clean(rig).into_owned();
+        let rigs = match rigs.len() {
+            1 => format!("rig {}: {offset} to its log", clean(rigs[0])),
+            2..=MOST_NAMED => {
+                let names: Vec<String> = rigs.iter().map(named).collect();
+                format!("rigs {}: {offset} to their logs", names.join(", "))
+            }
+            number => format!("{number} rigs: {offset} to their logs"),
+        };
+        format!("Times of {rigs} (clock_offset).")
     })
 }
 
@@ -226,7 +238,7 @@ fn trip_text(audit: &Audit, of: &Trip, style: &Style) -> String {
         text += &format!(
             " {}. {}",
             trip::ground(part, style),
-            trip::shown(part, &audit.findings)
+            trip::shown(part, &audit.findings, style)
         );
         text += &trip::rig(part, audit, style).map_or_else(String::new, |rig| format!(" {rig}"));
         let check = part
@@ -283,9 +295,12 @@ pub fn sentences(findings: &[Finding], entry: &Entry, style: &Style) -> String {
     let lead = &findings[*lead];
     let mut text = wording::titled(lead, style);
     for other in others {
+        let other = &findings[*other];
+        let rig = other.rig.as_ref().filter(|_| other.rig != lead.rig);
+        let rig = rig.map_or_else(String::new, |rig| format!("Rig {rig}: "));
         text += &format!(
             " {}",
-            clean(&wording::sentence(&findings[*other].matter, style))
+            clean(&(rig + &wording::sentence(&other.matter, style)))
         );
     }
     text

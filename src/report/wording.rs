@@ -36,6 +36,8 @@ pub fn title(matter: &Matter) -> &'static str {
     match matter {
         Matter::NotVisited { .. } => "Sites without treatment",
         Matter::NotDone { .. } => "Ordered, not done",
+        Matter::OutsideTime { .. } => "Treated outside its time",
+        Matter::ClockApart { .. } => "Out when no other rig was",
         Matter::NotOrdered { .. } => "Treated without an order",
         Matter::Late { .. } => "Finished late",
         Matter::OtherProduct { .. } => "Another product than ordered",
@@ -54,6 +56,13 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::ReverseTowed { .. } => "Trailer backed up in a turn",
         Matter::SetRateDiffers { .. } => "Controller set to another rate",
         Matter::ClosedFlow { .. } => "Flow with all sections closed",
+        Matter::PerhapsLeaked { .. } => "A leak that the meter cannot tell from spraying",
+        Matter::SlowStart { .. } => "Liquid comes late at the starts",
+        Matter::LaidTwice { .. } => "Laid on ground already treated",
+        Matter::TouchedUp { .. } => "Patches treated later",
+        Matter::OrderInPart { .. } => "Order done in part",
+        Matter::OrdersNotShown { .. } => "Ground that no log shows",
+        Matter::CheckOnFoot { .. } => "Check on foot",
         Matter::RingRepaired { .. } => "Outline repaired",
         Matter::SiteRemark { .. } => "Remark on the sites file",
         Matter::InputSkipped { .. } => "Input left out",
@@ -67,9 +76,11 @@ pub fn title(matter: &Matter) -> &'static str {
         Matter::RoundedPositions { .. } => "Rounded positions",
         Matter::SparseLog { .. } => "What the log leaves out",
         Matter::MeterLate { .. } => "Meter reads late",
+        Matter::EndsNotJudged { .. } => "Ends of swaths not judged",
         Matter::PlacesBridged { .. } => "Places the receiver disowns",
         Matter::GearUnsure { .. } => "Forward or reverse not certain",
         Matter::PositionDrifts { .. } => "Positions drift more than was thought",
+        Matter::GroundByCells { .. } => "Ground counted in cells",
         Matter::MeterOdd { .. } => "Odd meter total",
         Matter::SharedRigId { .. } => "One rig id twice",
         Matter::NoLog => "No log received",
@@ -138,30 +149,41 @@ pub fn sentence(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::NotVisited {
             sites,
+            some_l,
             logs_missing,
-        } => ground::not_visited(sites, *logs_missing),
+        } => ground::not_visited(sites, *some_l, *logs_missing, style),
         Matter::NotDone { .. }
         | Matter::NotOrdered { .. }
+        | Matter::OutsideTime { .. }
+        | Matter::ClockApart { .. }
+        | Matter::OrderInPart { .. }
+        | Matter::OrdersNotShown { .. }
         | Matter::Late { .. }
         | Matter::OtherProduct { .. }
         | Matter::OutsideLogs { .. } => orders::sentence(matter, style),
-        Matter::ThinCover { .. } | Matter::BarePatch { .. } | Matter::Doubled { .. } => {
-            ground::coverage(matter, style)
-        }
+        Matter::ThinCover { .. }
+        | Matter::BarePatch { .. }
+        | Matter::TouchedUp { .. }
+        | Matter::CheckOnFoot { .. }
+        | Matter::Doubled { .. } => ground::coverage(matter, style),
         Matter::OffRate { .. } | Matter::Uneven { .. } | Matter::SetRateDiffers { .. } => {
             ground::rates(matter, style)
         }
         Matter::KeepOffWet { .. }
         | Matter::Strayed { .. }
         | Matter::ParkedFlow { .. }
+        | Matter::PerhapsLeaked { .. }
+        | Matter::LaidTwice { .. }
         | Matter::ClosedFlow { .. } => ground::liquid(matter, style),
         Matter::DryRun { .. }
         | Matter::NeverOpened { .. }
         | Matter::DropoutNearby { .. }
         | Matter::ReverseTowed { .. }
         | Matter::GearUnsure { .. }
+        | Matter::SlowStart { .. }
+        | Matter::EndsNotJudged { .. }
         | Matter::MeterLate { .. } => source::machine(matter, style),
-        Matter::RingRepaired { .. } | Matter::SiteRemark { .. } => {
+        Matter::RingRepaired { .. } | Matter::SiteRemark { .. } | Matter::GroundByCells { .. } => {
             source::sites_file(matter, style)
         }
         Matter::InputSkipped { .. }

@@ -23,7 +23,11 @@ const ATTIC: &str = "-former";
 ///
 /// If the folder or a file cannot be made, written or replaced, or another run is writing there. The
 /// folder then holds what it held before.
-pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>, owned: &[&str]) -> Result<()> {
+pub fn write_all<N: AsRef<str>>(
+    dir: &Path,
+    files: Vec<(N, Vec<u8>)>,
+    owned: &[impl AsRef<str>],
+) -> Result<()> {
     let made = make_dir(dir)?;
     let written = lock(dir).and_then(|_locked| {
         clear_leavings(dir)?;
@@ -34,6 +38,73 @@ pub fn write_all(dir: &Path, files: Vec<(&str, Vec<u8>)>, owned: &[&str]) -> Res
         let _ = fs::remove_dir(dir);
     }
     written
+}
+
+/// Writes one file that only its owner may read, in place of any of its name.
+///
+/// # Errors
+/// If the folder or the file cannot be made or replaced.
+pub fn write_private(dir: &Path, name: &str, bytes: &[u8]) -> Result<()> {
+    let failed_at =
+        |error: &io::Error| failed("the file cannot be written", &dir.join(name), error);
+    make_dir(dir)?;
+    // The mode of a temporary file: 0600.
+    let mut file = tempfile::Builder::new()
+        .prefix(PASSING)
+        .tempfile_in(dir)
+        .map_err(|error| failed_at(&error))?;
+    let written = file
+        .write_all(bytes)
+        .and_then(|()| file.as_file().sync_all());
+    written.map_err(|error| failed_at(&error))?;
+    file.persist(dir.join(name))
+        .map_err(|error| failed_at(&error.error))?;
+    Ok(())
+}
+
+/// Writes a folder of files into `dir`, whole or not at all; nothing of its name may be there. Names of the files may
+/// have folders in them, with `/`.
+///
+/// # Errors
+/// If something of that name is there, or a file cannot be written.
+pub fn write_folder(dir: &Path, name: &str, files: &[(String, Vec<u8>)]) -> Result<()> {
+    make_dir(dir)?;
+    let target = dir.join(name);
+    let failed_at = |error: &io::Error| failed("the folder cannot be written", &target, error);
+    if target.symlink_metadata().is_ok() {
+        return Err(Error::new("there is something of this name already").at(&target));
+    }
+    let staged = tempfile::Builder::new()
+        .prefix(PASSING)
+        .tempdir_in(dir)
+        .map_err(|error| failed_at(&error))?;
+    for (name, bytes) in files {
+        write_in(&staged.path().join(name), bytes).map_err(|error| failed_at(&error))?;
+    }
+    open_to_others(staged.path()).map_err(|error| failed_at(&error))?;
+    fs::rename(staged.path(), &target).map_err(|error| failed_at(&error))?;
+    // What it held has moved: there is nothing to clear away.
+    let _ = staged.keep();
+    Ok(())
+}
+
+fn write_in(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder)?;
+    }
+    let mut file = File::create(path)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
+
+/// A folder made for passing is its owner's only; a record is for others to read.
+fn open_to_others(folder: &Path) -> io::Result<()> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        fs::set_permissions(folder, fs::Permissions::from_mode(0o755))?;
+    }
+    Ok(())
 }
 
 /// Keeps other runs out until the handle is dropped; `None` where folders cannot be locked: the files
@@ -102,10 +173,10 @@ struct Staged {
     target: PathBuf,
 }
 
-fn stage(dir: &Path, files: &[(&str, Vec<u8>)]) -> Result<Vec<Staged>> {
+fn stage(dir: &Path, files: &[(impl AsRef<str>, Vec<u8>)]) -> Result<Vec<Staged>> {
     let mut staged = Vec::with_capacity(files.len());
     for (name, bytes) in files {
-        let target = dir.join(name);
+        let target = dir.join(name.as_ref());
         if target.is_dir() {
             return Err(Error::new("expected a file to replace, found a folder")
                 .at(&target)
@@ -134,14 +205,14 @@ fn write_beside(dir: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     Ok(file)
 }
 
-fn put_in_place(dir: &Path, staged: Vec<Staged>, owned: &[&str]) -> Result<()> {
+fn put_in_place(dir: &Path, staged: Vec<Staged>, owned: &[impl AsRef<str>]) -> Result<()> {
     let attic = tempfile::Builder::new()
         .prefix(PASSING)
         .suffix(ATTIC)
         .tempdir_in(dir)
         .map_err(|error| failed("the output folder cannot be written", dir, &error))?;
     let mut done: Vec<(PathBuf, Option<PathBuf>)> = Vec::with_capacity(staged.len());
-    let leftover = owned.iter().map(|name| dir.join(name));
+    let leftover = owned.iter().map(|name| dir.join(name.as_ref()));
     // A folder of that name is nobody's report.
     let leftover =
         leftover.filter(|path| !path.is_dir() && staged.iter().all(|new| new.target != *path));
@@ -198,6 +269,9 @@ fn failed(what: &str, path: &Path, error: &io::Error) -> Error {
 mod tests {
     use super::*;
 
+    /// Owns no names.
+    const NONE: [&str; 0] = [];
+
     fn names(dir: &Path) -> Vec<String> {
         let entries = fs::read_dir(dir).expect("a folder");
         let mut names: Vec<String> = entries
@@ -222,8 +296,8 @@ mod tests {
     fn files_appear_under_their_names_and_replace_older_ones() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("deep/out");
-        write_all(&out, vec![file("a", "old"), file("b", "old")], &[]).expect("written");
-        write_all(&out, vec![file("a", "new")], &[]).expect("written again");
+        write_all(&out, vec![file("a", "old"), file("b", "old")], &NONE).expect("written");
+        write_all(&out, vec![file("a", "new")], &NONE).expect("written again");
         assert_eq!(names(&out), ["a.json", "b.csv"]);
         assert_eq!(
             fs::read_to_string(out.join("a.json")).expect("a file"),
@@ -266,7 +340,7 @@ mod tests {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
         fs::write(&out, "notes").expect("written");
-        let error = write_all(&out, vec![file("a", "new")], &[]).expect_err("no folder there");
+        let error = write_all(&out, vec![file("a", "new")], &NONE).expect_err("no folder there");
         let text = error.to_string();
         assert!(
             text.contains("out: expected a folder for the output, found a file"),
@@ -279,10 +353,10 @@ mod tests {
     fn nothing_changes_when_one_file_cannot_be_written() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
-        write_all(&out, vec![file("a", "old")], &[]).expect("written");
+        write_all(&out, vec![file("a", "old")], &NONE).expect("written");
         fs::create_dir(out.join("b.csv")).expect("made");
         let files = vec![file("a", "new"), file("b", "new")];
-        let error = write_all(&out, files, &[]).expect_err("a folder is in the way");
+        let error = write_all(&out, files, &NONE).expect_err("a folder is in the way");
         assert!(
             error
                 .to_string()
@@ -305,7 +379,7 @@ mod tests {
             file: write_beside(dir, b"new").expect("staged"),
             target: dir.join(name),
         });
-        put_in_place(dir, staged.into(), &[]).expect_err("the second move fails");
+        put_in_place(dir, staged.into(), &NONE).expect_err("the second move fails");
         assert_eq!(
             fs::read_to_string(dir.join("a.json")).expect("a file"),
             "old"
@@ -317,11 +391,11 @@ mod tests {
     fn a_second_run_waits_its_turn_with_a_clear_error() {
         let night = tempfile::tempdir().expect("a folder");
         let first = lock(night.path()).expect("locked");
-        let error = write_all(night.path(), vec![file("a", "new")], &[]).expect_err("locked out");
+        let error = write_all(night.path(), vec![file("a", "new")], &NONE).expect_err("locked out");
         assert!(error.to_string().contains("another run is writing here"));
         assert!(names(night.path()).is_empty());
         drop(first);
-        write_all(night.path(), vec![file("a", "new")], &[]).expect("free again");
+        write_all(night.path(), vec![file("a", "new")], &NONE).expect("free again");
     }
 
     #[test]
@@ -348,7 +422,7 @@ mod tests {
     fn a_folder_made_for_nothing_goes_again() {
         let night = tempfile::tempdir().expect("a folder");
         let out = night.path().join("out");
-        write_all(&out, vec![("missing/a.json", b"new".to_vec())], &[])
+        write_all(&out, vec![("missing/a.json", b"new".to_vec())], &NONE)
             .expect_err("no such folder");
         assert!(!out.exists());
     }

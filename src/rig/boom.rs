@@ -9,6 +9,15 @@ use serde::{Deserialize, Serialize};
 /// A set of sections, bit 0 the leftmost.
 pub type Sections = u64;
 
+/// Numbers of sections, from 1 at the left.
+#[must_use]
+pub fn numbers(sections: Sections) -> Vec<usize> {
+    let all = 0..Sections::BITS as usize;
+    all.filter(|at| sections >> at & 1 == 1)
+        .map(|at| at + 1)
+        .collect()
+}
+
 /// A rig's boom, in metres.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Boom {

@@ -16,12 +16,14 @@
 mod axis;
 mod curve;
 mod late;
+mod leak;
 mod readings;
 mod shown;
 mod tick;
 mod tube;
 
 pub use late::{Fitted, Late};
+pub use leak::PerhapsLeaked;
 pub use readings::Oddities;
 
 use crate::input::fleet::Rig;
@@ -92,6 +94,8 @@ pub struct Metered {
     pub oddities: Oddities,
     /// How late the meter reads.
     pub late: Late,
+    /// What perhaps leaked under a coarse total.
+    pub leaked: Option<PerhapsLeaked>,
 }
 
 impl Metered {
@@ -121,6 +125,10 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
     };
     let by = alive(track, logged, &held_l, &readings);
     let late = match (rig.meter.delay_s, by) {
+        (Some(delay_s), MeteredBy::Flow | MeteredBy::FlowAndVolume) => {
+            let flow_l_s = driven_flow(track, &shifted(track, &held_l, delay_s));
+            Late::told(delay_s).checked(late::fit(track, rig, boom, &flow_l_s))
+        }
         (Some(delay_s), _) => Late::told(delay_s),
         (None, MeteredBy::Rate | MeteredBy::Nothing) => Late::default(),
         (None, MeteredBy::Volume) => Late::of(late_total(track, rig, boom, &readings)),
@@ -165,7 +173,36 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
         read: fixes(readings.list.first())..fixes(readings.list.last()),
         oddities: readings.oddities,
         late,
+        leaked: leaked(track, rig, boom, &readings, tick_l),
     }
+}
+
+/// What perhaps leaked, where a coarse total is all there is.
+fn leaked(
+    track: &Track,
+    rig: &Rig,
+    boom: &Boom,
+    readings: &readings::Readings,
+    tick_l: f64,
+) -> Option<PerhapsLeaked> {
+    if tick_l <= 0.0 {
+        return None;
+    }
+    let leaked = leak::perhaps(track, boom, readings)?;
+    let factor = rig.meter.factor;
+    Some(PerhapsLeaked {
+        litres: factor * leaked.litres,
+        at_most_l: factor * leaked.at_most_l,
+        ..leaked
+    })
+}
+
+fn shifted(track: &Track, held_l: &[f64], delay_s: f64) -> Vec<f64> {
+    let mut shifted = held_l.to_vec();
+    if delay_s.abs() > 0.0 {
+        shown::shift(track, &mut shifted, delay_s);
+    }
+    shifted
 }
 
 /// The lateness of a total that is read at each fix and counts without ticks; a coarse one does not show

@@ -1,6 +1,8 @@
 //! Steps 2 to 5 together: everything that is known of one rig's run before any site is looked at.
 
 mod driven;
+mod minutes;
+pub mod outside;
 mod summary;
 
 pub use summary::{Litres, Parked, Silence, Summary};

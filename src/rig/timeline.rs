@@ -56,6 +56,8 @@ pub struct Timeline {
     pub gun: Vec<(u32, f64)>,
     /// Litres are known at all.
     pub metered: bool,
+    /// Way at the ends of bouts that reads dry and is not judged, since the meter may be that late, m.
+    pub not_judged_m: f64,
 }
 
 impl Timeline {
@@ -104,7 +106,7 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
         bouts.lay(stretch.clone(), &mut timeline);
         let first = next;
         next = timeline.spans.len();
-        wet_or_dry(
+        timeline.not_judged_m += wet_or_dry(
             &mut timeline.spans[first..],
             track,
             metered,
@@ -144,7 +146,7 @@ pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -
     }
 }
 
-/// Marks the open spans of a stretch that have liquid.
+/// Marks the open spans of a stretch that have liquid; gives the way at the ends of its bouts that is not judged, m.
 fn wet_or_dry(
     spans: &mut [Span],
     track: &Track,
@@ -152,7 +154,7 @@ fn wet_or_dry(
     rig: &Rig,
     boom: &Boom,
     rules: Rules,
-) {
+) -> f64 {
     let meter = wet::Meter::of(metered, rig);
     let shown: Vec<wet::Shown> = spans
         .iter()
@@ -170,6 +172,7 @@ fn wet_or_dry(
     for (span, wet) in spans.iter_mut().zip(wet::judge(&shown, meter)) {
         span.wet = wet;
     }
+    wet::not_judged_m(&shown, meter)
 }
 
 /// Litres of the steps that were not driven, by what lay in them.

@@ -20,6 +20,7 @@ pub use rhythm::Rhythm;
 
 use crate::findings::{Finding, Matter, Severity};
 use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat};
+use crate::geometry::plane::length_m;
 use crate::input::fleet::{Defaults, Rig, SectionLog};
 use crate::input::log::{Fix, Log};
 
@@ -123,7 +124,7 @@ impl Step {
     /// Straight length, m.
     #[must_use]
     pub fn length_m(&self) -> f64 {
-        self.east_m.hypot(self.north_m)
+        length_m(self.east_m, self.north_m)
     }
 
     /// Speed over the straight length, m/s.

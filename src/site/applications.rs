@@ -120,7 +120,8 @@ fn groups(laid: &Laid, visits: &[Visit], treating: &[usize]) -> Vec<Group> {
         return Vec::new();
     }
     let by_boom = laid.site.zones.iter().filter(|zone| zone.is_by_boom());
-    let ground = Region::union_of(by_boom.map(|zone| &zone.region));
+    let zones: Vec<Region> = by_boom.map(|zone| zone.region.clone()).collect();
+    let ground = Region::union_of(&zones);
     let alone = treating.len() == 1;
     let treated: Vec<Treated> = treating
         .iter()
@@ -135,12 +136,14 @@ fn groups(laid: &Laid, visits: &[Visit], treating: &[usize]) -> Vec<Group> {
     // A plan treats whatever its length; of a drive, a corner of the site opens none.
     let planned = laid.legs.iter().any(|leg| leg.decided.planned);
     let site_m2 = if planned { 0.0 } else { ground.area_m2() };
-    let mut groups = application::group(&treated, site_m2, pause_s);
+    let mut groups = application::group(&treated, &zones, site_m2, pause_s);
     for group in &mut groups {
         group
             .visits
             .iter_mut()
             .for_each(|index| *index = treating[*index]);
+        let covered = group.covered.iter_mut();
+        covered.for_each(|covered| covered.visit = treating[covered.visit]);
     }
     groups
 }

@@ -4,14 +4,16 @@
 //! zone's area. "Treated" means inside a swath: stream nozzles leave bare lines on purpose, and a
 //! treated area is not a wetted area.
 
+mod causes;
+
 use crate::findings::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::{self, Region};
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
 use crate::result::GapCauses;
-use rstar::primitives::Rectangle;
-use rstar::{AABB, RTree, RTreeObject};
+use crate::rig::boom::Sections;
+use causes::Why;
 
 /// A patch is at least this big, m2.
 pub const LEAST_PATCH_M2: f64 = 10.0;
@@ -61,10 +63,16 @@ pub struct Over<'a> {
     pub passes: Vec<(Extent, &'a Region)>,
     /// Counter-clockwise rings of boom positions that were open without liquid.
     pub dry: Vec<Boxed<'a>>,
-    /// The same with the section closed.
+    /// The same with the section closed and others open.
     pub closed: Vec<Boxed<'a>>,
+    /// Of each of those: leg, sections, and the step after its last.
+    pub closed_by: Vec<(usize, Sections, usize)>,
+    /// The same with every section closed.
+    pub off: Vec<Boxed<'a>>,
     /// Corridors of dropouts that may have been treated.
     pub unlogged: Vec<Boxed<'a>>,
+    /// Corridors of dropouts in which no total stood still.
+    pub silent: Vec<Boxed<'a>>,
     /// Corridors of all dropouts.
     pub dropouts: Vec<Boxed<'a>>,
     /// Ground within reach of swaths of which it is not sure where they lie.
@@ -107,6 +115,21 @@ pub struct ZoneCover {
     pub fallbacks: u32,
 }
 
+impl ZoneCover {
+    /// The same with its overlap as it is drawn.
+    #[must_use]
+    pub fn with_overlap(&self, drawn: Region) -> Self {
+        Self {
+            overlap: drawn,
+            treated: self.treated.clone(),
+            unlogged: self.unlogged.clone(),
+            gap: self.gap.clone(),
+            patches: self.patches.clone(),
+            ..*self
+        }
+    }
+}
+
 /// A part of the gap that is wide and big enough to go back for.
 #[derive(Debug, Clone)]
 pub struct PatchGround {
@@ -118,10 +141,33 @@ pub struct PatchGround {
     pub core_m2: f64,
     /// Most of its ground by cause.
     pub cause: GapCause,
+    /// What was closed over it while others were open.
+    pub closed_by: Option<ClosedBy>,
     /// Too little of its core is beyond the reach of swaths of which nobody knows well where they lie.
     pub unsure: bool,
     /// How likely it is; `None` with less than the smallest patch inside the edge.
     pub likelihood: Option<Likelihood>,
+}
+
+/// Sections that were closed over a patch while others of the boom were open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ClosedBy {
+    /// Index of the leg.
+    pub leg: usize,
+    /// Which.
+    pub sections: Sections,
+    /// They sprayed later on at the site.
+    pub again: bool,
+    /// The step after the last one in which they were closed there.
+    until: usize,
+}
+
+impl ClosedBy {
+    /// Steps of the leg in which they may have sprayed again.
+    #[must_use]
+    pub fn after(&self) -> usize {
+        self.until
+    }
 }
 
 /// How likely a patch is, and how great.
@@ -155,30 +201,25 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
     let unlogged = Region::inside_any(near(&over.unlogged, &frame.extent));
     let unlogged = untreated.intersection(&unlogged);
     let gap = untreated.difference(&unlogged);
-    let boxes = boxes(&gap);
-    let dry = gap.intersection(&Region::union_of_positive(touching(&over.dry, &boxes)));
-    let not_dry = gap.difference(&dry);
-    let closed = not_dry.intersection(&Region::union_of_positive(touching(&over.closed, &boxes)));
-    let causes = GapCauses {
-        never_reached: gap.area_m2() - dry.area_m2() - closed.area_m2(),
-        closed: closed.area_m2(),
-        dry: dry.area_m2(),
-    };
+    let why = Why::of(&gap, over, &frame.extent);
+    let causes = why.causes_m2(&gap);
     let dropouts = Region::inside_any(near(&over.dropouts, &frame.extent));
     let unsure = Region::union_of(near(&over.unsure, &frame.extent));
-    let mut patches: Vec<PatchGround> = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2)
-        .opened(RADIUS_M)
+    let wide = wide_part(&gap, RADIUS_M, LEAST_PATCH_M2);
+    let opened = wide.opened(RADIUS_M);
+    let mut patches: Vec<PatchGround> = opened
         .pieces()
         .into_iter()
         .filter(|piece| piece.area_m2() >= LEAST_PATCH_M2)
-        .map(|piece| patch(piece, frame, (&dry, &closed), &unsure))
+        .map(|piece| patch(piece, frame, &why, &unsure))
         .collect();
     patches.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2));
     let fallbacks = fallbacks
-        + [&unlogged, &gap, &dry, &closed, &dropouts, &unsure]
+        + [&unlogged, &gap, &dropouts, &unsure, &wide, &opened]
             .map(Region::fallbacks)
             .iter()
-            .sum::<u32>();
+            .sum::<u32>()
+        + why.fallbacks();
     ZoneCover {
         fallbacks,
         core_treated_m2: frame.core.area_m2() - untreated.intersection(&frame.core).area_m2(),
@@ -209,6 +250,23 @@ fn shrunk(zone: &Region, distance_m: f64) -> Region {
         return zone.offset(-distance_m);
     }
     wide_part(zone, distance_m, 0.0).offset(-distance_m)
+}
+
+/// A zone with the ground within a distance of it: what is left of a box around it when the ground beside the zone has
+/// shrunk. Of narrow ground the plain way has the same trouble as shrinking it.
+pub(super) fn grown(zone: &Region, distance_m: f64) -> Region {
+    let outline_m: f64 = zone.rings().iter().map(|ring| length_m(ring)).sum();
+    let extent = zone.extent();
+    if 2.0 * zone.area_m2() >= distance_m * outline_m || zone.is_empty() {
+        return zone.offset(distance_m);
+    }
+    // Far enough that the box's own line, when it has shrunk, leaves all ground near the zone.
+    let frame = extent.ring(4.0 * distance_m);
+    let frame = Region::inside_any([frame.as_slice()]);
+    let beside = wide_part(&frame.difference(zone), distance_m, 0.0);
+    let kept = extent.ring(2.0 * distance_m);
+    let kept = Region::inside_any([kept.as_slice()]);
+    kept.difference(&beside.offset(-distance_m))
 }
 
 /// Length of a ring that does not repeat its first corner.
@@ -251,53 +309,67 @@ fn wide_part(ground: &Region, radius_m: f64, least_m2: f64) -> Region {
     ))
 }
 
-/// Boxes of the pieces of a gap.
-fn boxes(gap: &Region) -> RTree<Rectangle<[f64; 2]>> {
-    let pieces = gap.pieces().into_iter();
-    RTree::bulk_load(pieces.map(|piece| rectangle(&piece.extent())).collect())
-}
-
-/// The rings whose boxes meet any of these: the others cannot reach the gap.
-fn touching<'a>(rings: &[Boxed<'a>], boxes: &RTree<Rectangle<[f64; 2]>>) -> Vec<&'a [Xy]> {
-    let meets = |(extent, _): &&Boxed<'a>| {
-        boxes
-            .locate_in_envelope_intersecting(rectangle(extent).envelope())
-            .next()
-            .is_some()
-    };
-    rings.iter().filter(meets).map(|(_, ring)| *ring).collect()
-}
-
-fn rectangle(extent: &Extent) -> Rectangle<[f64; 2]> {
-    let corner = |point: Xy| [point.x_m, point.y_m];
-    Rectangle::from_aabb(AABB::from_corners(corner(extent.low), corner(extent.high)))
-}
-
-fn patch(
-    region: Region,
-    frame: &ZoneFrame,
-    (dry, closed): (&Region, &Region),
-    unsure: &Region,
-) -> PatchGround {
+fn patch(region: Region, frame: &ZoneFrame, why: &Why, unsure: &Region) -> PatchGround {
     let area_m2 = region.area_m2();
-    let dry_m2 = region.intersection(dry).area_m2();
-    let closed_m2 = region.intersection(closed).area_m2();
-    let never_m2 = area_m2 - dry_m2 - closed_m2;
-    let cause = if never_m2 >= dry_m2.max(closed_m2) {
-        GapCause::NeverReached
-    } else if dry_m2 >= closed_m2 {
-        GapCause::Dry
-    } else {
-        GapCause::Closed
-    };
+    let cause = why.main_cause(&region);
     let core = region.intersection(&frame.core);
     let core_m2 = core.area_m2();
     PatchGround {
         unsure: core_m2 >= LEAST_PATCH_M2 && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
         likelihood: None,
+        closed_by: (cause == GapCause::Closed)
+            .then(|| why.closed_over(&region))
+            .flatten(),
         region,
         area_m2,
         core_m2,
         cause,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rectangle(x: f64, y: f64, width: f64, height: f64) -> [Xy; 4] {
+        [
+            (x, y),
+            (x + width, y),
+            (x + width, y + height),
+            (x, y + height),
+        ]
+        .map(|(x, y)| Xy::new(x, y))
+    }
+
+    /// A comb: a back of 30 x 2 m, and teeth of 0.2 x 10 m every 0.6 m.
+    fn comb() -> Region {
+        let teeth = (0..50).map(|k| rectangle(0.6 * f64::from(k), 1.0, 0.2, 11.0));
+        let rings: Vec<[Xy; 4]> = teeth.chain([rectangle(0.0, 0.0, 30.0, 2.0)]).collect();
+        Region::inside_any(rings.iter().map(<[Xy; 4]>::as_slice))
+    }
+
+    #[test]
+    fn a_comb_grown_by_way_of_the_ground_beside_it_is_the_comb_grown() {
+        let (plain, grown) = (comb().offset(1.0), grown(&comb(), 1.0));
+        let differs_m2 = plain.difference(&grown).area_m2() + grown.difference(&plain).area_m2();
+        // Teeth 0.4 m apart leave dents between round tips; the engine draws circles with 64 corners.
+        assert!(
+            differs_m2 < 2e-3 * plain.area_m2(),
+            "{differs_m2} of {}",
+            plain.area_m2()
+        );
+        // By hand: 32 x 14 m less four corners and 49 dents of a few square centimetres.
+        assert!(
+            (grown.area_m2() - 32.0 * 14.0).abs() < 4.0,
+            "{}",
+            grown.area_m2()
+        );
+    }
+
+    #[test]
+    fn a_zone_that_is_no_comb_grows_the_plain_way() {
+        let lot = Region::inside_any([rectangle(0.0, 0.0, 30.0, 20.0).as_slice()]);
+        let area_m2 = 30.0 * 20.0 + 100.0 + std::f64::consts::PI;
+        assert!((grown(&lot, 1.0).area_m2() / area_m2 - 1.0).abs() < 1e-4);
     }
 }

@@ -4,7 +4,11 @@ use super::applications::Applications;
 use super::laid::Laid;
 use super::likely;
 use crate::geometry::extent::Extent;
-use crate::site::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
+use crate::site::coverage::{self, Boxed, Over, PatchGround, ZoneCover, ZoneFrame};
+use crate::site::swath::Idle;
+
+/// Sections that spray for so long work, s.
+const WORKS_S: f64 = 3.0;
 
 /// Covers of a site.
 pub(super) struct Covers {
@@ -42,7 +46,36 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
     let zones = overs(laid, done).iter().map(cover).collect();
     let mut covers = Covers { frames, zones };
     likely::judge(laid, done, &mut covers);
+    mark_bent(laid, done, &mut covers);
+    mark_again(laid, &mut covers);
     covers
+}
+
+/// Says of likely patches which of them the rigs bent round.
+fn mark_bent(laid: &Laid, done: &Applications, covers: &mut Covers) {
+    for (app, zones) in covers.zones.iter_mut().enumerate() {
+        let likely = |patch: &&mut PatchGround| patch.is_likely(laid.rules.likely);
+        let patches = zones.iter_mut().flat_map(|cover| &mut cover.patches);
+        let mut patches = patches.filter(likely).peekable();
+        if patches.peek().is_none() {
+            continue;
+        }
+        let lines = super::lines::of_application(laid, done, app);
+        patches.for_each(|patch| super::bent::mark(patch, &lines, laid.legs));
+    }
+}
+
+/// Says of sections that were closed over a patch whether they sprayed later on.
+fn mark_again(laid: &Laid, covers: &mut Covers) {
+    let zones = covers.zones.iter_mut().flatten();
+    for patch in zones.flat_map(|cover| &mut cover.patches) {
+        if let Some(by) = &mut patch.closed_by {
+            let leg = &laid.legs[by.leg];
+            let wet_s = super::lines::wet_s_from(leg, by.after());
+            let mut named = (0..leg.boom.sections()).filter(|at| by.sections >> at & 1 == 1);
+            by.again = named.all(|section| wet_s[section] >= WORKS_S);
+        }
+    }
 }
 
 /// What lies over the site in each application.
@@ -65,13 +98,15 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
         for idle in &strips.idle {
             if let Some(app) = done.of_steps(leg, &idle.steps) {
                 let over = &mut overs[app];
-                let side = if idle.dry {
-                    &mut over.dry
-                } else {
-                    &mut over.closed
-                };
                 let boxed: Boxed = (Extent::of(&idle.ring), &idle.ring);
-                side.push(boxed);
+                match idle.idle {
+                    Idle::Dry => over.dry.push(boxed),
+                    Idle::Off => over.off.push(boxed),
+                    Idle::Closed => {
+                        over.closed.push(boxed);
+                        over.closed_by.push((leg, idle.sections, idle.steps.end));
+                    }
+                }
             }
         }
         for corridor in &strips.corridors {
@@ -81,6 +116,9 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
                 overs[app].dropouts.push(boxed);
                 if corridor.unlogged {
                     overs[app].unlogged.push(boxed);
+                }
+                if corridor.perhaps {
+                    overs[app].silent.push(boxed);
                 }
             }
         }

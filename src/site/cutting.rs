@@ -58,12 +58,13 @@ impl<'a> Grounds<'a> {
                 (nears[0].0, leg, beside)
             })
             .collect();
-        let beside: Vec<Beside> = cut.iter().map(|(_, _, beside)| *beside).collect();
-        let summary = Summary::of(run, &whereabouts, &beside);
-        let legs = cut
-            .into_iter()
-            .filter_map(|(site, leg, _)| Some((site, leg?)));
-        (legs.collect(), summary)
+        let mut legs = Vec::new();
+        let mut besides = Vec::new();
+        for (site, leg, beside) in cut {
+            legs.extend(leg.map(|leg| (site, leg)));
+            besides.push(beside);
+        }
+        (legs, Summary::of(run, &whereabouts, &besides))
     }
 
     fn approach<'b>(

@@ -4,10 +4,13 @@
 //! litres over the zone's ground in it. Statistics are weighted by that ground. Unlogged ground is not
 //! known and is in no statistic but its own share.
 
+pub mod picture;
+
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
-use crate::geometry::raster::{Grid, Raster};
+use crate::geometry::raster::{self, Grid, Raster};
 use crate::result::Dose;
+use picture::Painter;
 
 /// Side of a cell, m: finer than most sections are wide, so that a blocked one shows.
 pub const CELL_M: f64 = 0.5;
@@ -64,53 +67,95 @@ impl DoseGrid {
         raster
     }
 
-    /// Statistics over the zone.
+    /// Statistics over the zone; its cells also go into the picture, where there is a target to draw them by.
     #[must_use]
-    pub fn statistics(&self, ground: &Ground, target_ml_m2: Option<f64>, band: f64) -> Dose {
-        let low_high = |low: f64, high: f64| {
-            let limits = |target: f64| (target * low, target * high);
-            target_ml_m2.map_or((f64::NEG_INFINITY, f64::INFINITY), limits)
-        };
-        let mut whole = Tally::new(low_high(1.0 - band, 1.0 + band));
-        let mut treated = Tally::new(low_high(LOW_SHARE, HIGH_SHARE));
-        let mut doses: Vec<(f64, f64)> = Vec::with_capacity(self.grid.cells());
-        let (mut zone_total_m2, mut unlogged_total_m2) = (0.0, 0.0);
+    pub fn statistics(
+        &self,
+        ground: &Ground,
+        target_ml_m2: Option<f64>,
+        band: f64,
+        picture: &mut Painter,
+    ) -> Dose {
+        let mut count = Count::new(target_ml_m2, band);
+        count.doses.reserve(self.grid.cells() / 2);
         let cell_m2 = self.grid.cell_m * self.grid.cell_m;
         let zone = self.areas_of(ground.zone);
         let under_swaths = self.areas_of(ground.treated);
         let unlogged = (!ground.unlogged.is_empty()).then(|| self.areas_of(ground.unlogged));
+        let target_set = target_ml_m2.filter(|target| *target > 0.0);
+        let mut drawn = target_set.map(|target| picture.zone(self.grid, target));
+        let mut rasters = vec![&self.litres, &zone, &under_swaths];
+        rasters.extend(&unlogged);
         for row in 0..self.grid.rows {
-            let mut unlogged_m2 = unlogged.as_ref().map(|raster| raster.row(row));
-            let areas = zone.row(row).zip(under_swaths.row(row));
-            for (litres, (zone_m2, treated_m2)) in self.litres.row(row).zip(areas) {
-                let unlogged_m2 = unlogged_m2.as_mut().and_then(Iterator::next);
-                let known_m2 = zone_m2 - unlogged_m2.unwrap_or(0.0);
-                zone_total_m2 += zone_m2;
-                unlogged_total_m2 += unlogged_m2.unwrap_or(0.0);
+            let mut column = 0;
+            for (length, [litres, zone_m2, treated_m2, unlogged_m2]) in raster::runs(&rasters, row)
+            {
+                let run = column..column + length;
+                column = run.end;
+                let (cells, known_m2) = (length as f64, zone_m2 - unlogged_m2);
+                count.zone_m2 += cells * zone_m2;
+                count.unlogged_m2 += cells * unlogged_m2;
                 // Running sums leave rounding dust of either sign where there is no liquid.
                 let dose = |ground_m2: f64| (1000.0 * litres / ground_m2).max(0.0);
                 if known_m2 > LEAST_GROUND * cell_m2 {
                     let dose_ml_m2 = dose(known_m2);
-                    whole.add(dose_ml_m2, known_m2);
-                    doses.push((dose_ml_m2, known_m2));
+                    count.whole.add(dose_ml_m2, cells * known_m2);
+                    count.doses.push((dose_ml_m2, cells * known_m2));
+                    if let Some(drawn) = &mut drawn {
+                        drawn.add(row, run, dose_ml_m2, known_m2, unlogged_m2);
+                    }
+                } else if let (Some(drawn), true) = (&mut drawn, unlogged_m2 > 0.0) {
+                    drawn.add(row, run, 0.0, 0.0, unlogged_m2);
                 }
                 if treated_m2 > LEAST_TREATED * cell_m2 {
-                    treated.add(dose(treated_m2), treated_m2);
+                    count.treated.add(dose(treated_m2), cells * treated_m2);
                 }
             }
         }
-        let share_unknown = (unlogged_total_m2 / zone_total_m2).clamp(0.0, 1.0);
+        count.dose(self.grid.cell_m, target_ml_m2.is_some())
+    }
+}
+
+/// What is counted over the cells of a zone.
+struct Count {
+    whole: Tally,
+    treated: Tally,
+    /// Of each known cell: dose, mL/m2, and ground, m2.
+    doses: Vec<(f64, f64)>,
+    zone_m2: f64,
+    unlogged_m2: f64,
+}
+
+impl Count {
+    fn new(target_ml_m2: Option<f64>, band: f64) -> Self {
+        let low_high = |low: f64, high: f64| {
+            let limits = |target: f64| (target * low, target * high);
+            target_ml_m2.map_or((f64::NEG_INFINITY, f64::INFINITY), limits)
+        };
+        Self {
+            whole: Tally::new(low_high(1.0 - band, 1.0 + band)),
+            treated: Tally::new(low_high(LOW_SHARE, HIGH_SHARE)),
+            doses: Vec::new(),
+            zone_m2: 0.0,
+            unlogged_m2: 0.0,
+        }
+    }
+
+    /// The statistics; shares of a target only where there is one.
+    fn dose(&self, cell_m: f64, has_target: bool) -> Dose {
+        let share_unknown = (self.unlogged_m2 / self.zone_m2).clamp(0.0, 1.0);
+        let (whole, treated) = (&self.whole, &self.treated);
         let of_zone = |share: f64| share * (1.0 - share_unknown);
-        let known = |share: f64| target_ml_m2.map(|_| share);
+        let known = |share: f64| has_target.then_some(share);
         let mean = whole.mean();
-        let [p05, p50, p95] = quantiles(&doses, [0.05, 0.50, 0.95]);
+        let [p05, p50, p95] = quantiles(&self.doses, [0.05, 0.50, 0.95]);
         Dose {
-            cell_m: self.grid.cell_m,
+            cell_m,
             mean_ml_m2: mean,
             p05_ml_m2: p05,
             p50_ml_m2: p50,
             p95_ml_m2: p95,
-            cv: coefficient_of_variation(&doses, mean),
+            cv: coefficient_of_variation(&self.doses, mean),
             share_under: known(of_zone(whole.under_share())),
             share_within: known(of_zone(1.0 - whole.under_share() - whole.over_share())),
             share_over: known(of_zone(whole.over_share())),
@@ -271,7 +316,11 @@ mod tests {
             treated: &treated,
             unlogged: &unlogged,
         };
-        let dose = grid.statistics(&ground, Some(1000.0), 0.1);
+        let mut picture = Painter::over(std::iter::empty(), CELL_M, 0.1);
+        let dose = grid.statistics(&ground, Some(1000.0), 0.1, &mut picture);
+        let drawn = picture.finish().unwrap().shares;
+        assert!((drawn.under - dose.share_under.unwrap()).abs() < 1e-9);
+        assert!((drawn.over - dose.share_over.unwrap()).abs() < 1e-9);
         assert!((grid.litres().iter().sum::<f64>() - 90.0).abs() < 1e-9);
         assert!(
             (dose.mean_ml_m2 - 900.0).abs() < 1e-6,
@@ -301,6 +350,7 @@ mod tests {
             },
             Some(1000.0),
             0.1,
+            &mut Painter::over(std::iter::empty(), CELL_M, 0.1),
         );
         assert!((dose.share_unknown - 0.25).abs() < 1e-6);
         let sum = dose.share_under.unwrap()

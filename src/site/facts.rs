@@ -2,11 +2,13 @@
 
 use super::applications::Applications;
 use super::covers::Covers;
+use super::heaped;
 use super::laid::{Laid, PassGround};
 use super::leg::{Leg, Link, Presence};
 use super::likely;
 use super::near::Edges;
 use super::outcome::{DryFact, KeepOffFact, SetRateFact, SilenceFact};
+use super::swath::{self, Convex};
 use super::zones::{Zones, point_in, product_on_arrival};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
@@ -124,38 +126,64 @@ pub(super) fn silences(laid: &Laid, done: &Applications, covers: &Covers) -> Vec
         .map(|zones| Region::union_of(zones.iter().map(|cover| &cover.unlogged)))
         .collect();
     let mut facts = Vec::new();
+    let mut of_facts = Vec::new();
     for visit in done.treating() {
         let leg = &laid.legs[visit.leg];
         for step in visit.fixes.start..visit.fixes.end.min(leg.steps.len()) {
             let here = leg.fixes[step].here || leg.fixes[step + 1].here;
             if let (Link::Silence { gained_l, .. }, true) = (leg.steps[step].link, here) {
-                let app = done.of_steps(visit.leg, &(step..step + 1));
-                let unlogged = app.map(|app| unlogged_m2(laid, &unlogged[app], visit.leg, step));
+                of_facts.push((done.of_steps(visit.leg, &(step..step + 1)), step));
                 facts.push(SilenceFact {
                     leg: visit.leg,
                     seconds: leg.seconds(step),
                     volume_l: gained_l,
-                    unlogged_m2: unlogged.unwrap_or(0.0),
+                    unlogged_m2: 0.0,
                     start: leg.fixes[step].time,
                     place: leg.fixes[step].place,
                 });
             }
         }
     }
+    for (app, unlogged) in unlogged.iter().enumerate() {
+        let own = facts.iter_mut().zip(&of_facts);
+        let own = own.filter(|(_, (of, _))| *of == Some(app));
+        let (own, corridors): (Vec<&mut SilenceFact>, Vec<Option<Convex>>) = own
+            .map(|(fact, (_, step))| {
+                let corridor = corridor_of(laid, fact.leg, *step);
+                (fact, corridor)
+            })
+            .unzip();
+        let areas_m2 = under(laid, unlogged, &corridors);
+        for (fact, area_m2) in own.into_iter().zip(areas_m2) {
+            fact.unlogged_m2 = area_m2;
+        }
+    }
     facts
 }
 
-/// Unlogged ground of all zones within the corridor of one silence.
-fn unlogged_m2(laid: &Laid, unlogged: &Region, leg: usize, step: usize) -> f64 {
-    let corridors = laid.strips[leg].corridors.iter();
-    let rings: Vec<&[Xy]> = corridors
-        .filter(|corridor| corridor.unlogged && corridor.step == step)
-        .map(|corridor| corridor.ring.as_slice())
-        .collect();
-    if rings.is_empty() {
-        return 0.0;
+/// The corridor of a silence, if its ground is unlogged.
+fn corridor_of(laid: &Laid, leg: usize, step: usize) -> Option<Convex> {
+    match laid.legs[leg].steps[step].link {
+        Link::Silence { unlogged: true, .. } => swath::corridor_of(&laid.planes[leg], step),
+        _ => None,
     }
-    unlogged.intersection(&Region::inside_any(rings)).area_m2()
+}
+
+/// Unlogged ground of all zones within each of some corridors, m2.
+fn under(laid: &Laid, unlogged: &Region, corridors: &[Option<Convex>]) -> Vec<f64> {
+    let corners = |corridor: &'_ Option<Convex>| corridor.map(|convex| convex.corners().to_vec());
+    let rings: Vec<Vec<Xy>> = corridors
+        .iter()
+        .map(|corridor| corners(corridor).unwrap_or_default())
+        .collect();
+    if let Some(grid) = laid.grid {
+        return heaped::areas_m2(grid, unlogged, rings.iter().map(Vec::as_slice));
+    }
+    let area_m2 = |ring: &Vec<Xy>| {
+        let corridor = Region::inside_any([ring.as_slice()]);
+        unlogged.intersection(&corridor).area_m2()
+    };
+    rings.iter().map(area_m2).collect()
 }
 
 /// Median set rate on each zone in each treating visit, weighted by spraying time.

@@ -1,6 +1,8 @@
 //! What the rigs laid on a site: strips, the ground of each pass, and the liquid on each zone. Everything
 //! that does not depend on which application it was part of.
 
+use super::crowding::Crowding;
+use super::heaped;
 use super::leg::Leg;
 use super::parcels::{ParcelKind, Parcels};
 use super::rules::Rules;
@@ -10,7 +12,9 @@ use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
-use crate::ground::Site;
+use crate::geometry::raster::Grid;
+use crate::ground::{Site, Zone};
+use crate::input::sites::LandUse;
 use std::ops::Range;
 
 /// What the rigs laid on a site.
@@ -30,15 +34,30 @@ pub(super) struct Laid<'a> {
     pub(super) position_m: f64,
     /// Swaths of which it is not sure where they lie.
     pub(super) unsure: Vec<UnsureGround>,
+    /// The cells that grounds are made of, where outlines lie in a heap.
+    pub(super) grid: Option<Grid>,
 }
 
-/// Ground of one pass.
+/// Ground of one pass; of several, and what they covered first or again, where outlines lie in a heap.
 pub(super) struct PassGround {
     pub(super) leg: usize,
-    pub(super) number: u32,
+    /// Numbers of the passes.
+    pub(super) numbers: Range<u32>,
     pub(super) steps: Range<usize>,
+    /// What these passes covered again; the same passes have another ground that is not.
+    pub(super) again: bool,
     pub(super) region: Region,
     pub(super) extent: Extent,
+}
+
+impl PassGround {
+    /// With the box of its ground.
+    pub(super) fn boxed(self) -> Self {
+        Self {
+            extent: self.region.extent(),
+            ..self
+        }
+    }
 }
 
 /// The liquid of one leg on the site's zones.
@@ -85,15 +104,17 @@ pub(super) fn lay<'a>(site: &'a Site, legs: &'a [Leg], rules: &'a Rules, record:
         .iter()
         .map(|leg| OnPlane::of(leg, &site.plane))
         .collect();
-    let strips: Vec<Strips> = planes
+    let mut strips: Vec<Strips> = planes
         .iter()
         .map(|leg| swath::strips(leg, record))
         .collect();
-    let passes = grounds(&strips);
+    let grid = cells(site, legs, &mut strips);
+    let passes = grounds(legs, &strips, grid);
     let liquid = liquid(site, legs, &strips);
     let position_m = position_m(legs, &liquid, rules);
     Laid {
-        unsure: unsure::swaths(legs, &strips, position_m),
+        unsure: unsure::swaths(legs, &strips, position_m, grid),
+        grid,
         site,
         legs,
         rules,
@@ -110,14 +131,43 @@ impl Laid<'_> {
     pub(super) fn end_of(&self, pass: &PassGround) -> Option<Instant> {
         let (leg, liquid) = (&self.legs[pass.leg], &self.liquid[pass.leg]);
         let spans = leg.span_range(pass.steps.start).start..leg.span_range(pass.steps.end - 1).end;
-        let own = |at: &usize| leg.spans[*at].pass == pass.number && liquid.spans[*at].touches;
+        let own =
+            |at: &usize| pass.numbers.contains(&leg.spans[*at].pass) && liquid.spans[*at].touches;
         let last = &leg.spans[spans.rev().find(own)?];
         Some(leg.at(last.step as usize, last.to_u))
     }
 }
 
-/// The ground of each pass.
-fn grounds(strips: &[Strips]) -> Vec<PassGround> {
+/// The cells that grounds are to be made of, where outlines lie in a heap. What laid nothing is made of them where it
+/// lies in a heap itself.
+fn cells(site: &Site, legs: &[Leg], strips: &mut [Strips]) -> Option<Grid> {
+    // In a yard rigs stand and rinse for hours, and nothing is asked of its ground.
+    let asked = |zone: &Zone| zone.land_use != LandUse::Yard;
+    if !site.zones.iter().any(asked) {
+        return None;
+    }
+    let is_heap = Crowding::of_grounds(site, strips).is_heap();
+    let grid = || heaped::grid(site);
+    if (is_heap || Crowding::of_idle(site, strips).is_heap())
+        && let Some(grid) = grid()
+    {
+        for (leg, strips) in legs.iter().zip(strips) {
+            heaped::idle(grid, leg, strips);
+            if is_heap {
+                heaped::corridors(grid, leg, strips);
+            }
+        }
+    }
+    is_heap.then(grid).flatten()
+}
+
+/// The ground of the passes.
+fn grounds(legs: &[Leg], strips: &[Strips], grid: Option<Grid>) -> Vec<PassGround> {
+    if let Some(grid) = grid {
+        let of_leg = |(index, (leg, strips))| heaped::passes(grid, index, leg, strips);
+        let legs = legs.iter().zip(strips).enumerate();
+        return legs.flat_map(of_leg).collect();
+    }
     let passes = strips.iter().enumerate();
     let passes = passes.flat_map(|(leg, strips)| strips.passes.iter().map(move |pass| (leg, pass)));
     passes
@@ -125,8 +175,9 @@ fn grounds(strips: &[Strips]) -> Vec<PassGround> {
             let region = Region::union_of_positive(pass.rings.iter().map(Vec::as_slice));
             PassGround {
                 leg,
-                number: pass.pass,
+                numbers: pass.pass..pass.pass + 1,
                 steps: pass.steps.clone(),
+                again: false,
                 extent: region.extent(),
                 region,
             }
@@ -198,19 +249,16 @@ impl Liquid {
     }
 }
 
-/// The greatest position error of the rigs with liquid on the site's ground or a presence at it; a rig next
-/// door says nothing about the site's figures.
+/// The greatest position error of the rigs with liquid on the site's ground, else of those that were there; a
+/// rig next door says nothing about the site's figures, nor does one that laid nothing about what others laid.
 fn position_m(legs: &[Leg], liquid: &[Liquid], rules: &Rules) -> f64 {
-    let took_part = legs
-        .iter()
-        .zip(liquid)
-        .filter(|(leg, liquid)| !liquid.parts.is_empty() || !leg.presences.is_empty());
-    let greatest_m = took_part
-        .map(|(leg, _)| leg.decided.position_m)
-        .fold(0.0, f64::max);
-    if greatest_m > 0.0 {
-        greatest_m
-    } else {
-        rules.position_m
-    }
+    let greatest_m = |counts: &dyn Fn(&Leg, &Liquid) -> bool| {
+        let legs = legs.iter().zip(liquid);
+        let of = legs.filter(|(leg, liquid)| counts(leg, liquid));
+        let greatest_m = of.map(|(leg, _)| leg.decided.position_m).reduce(f64::max);
+        greatest_m.filter(|greatest_m| *greatest_m > 0.0)
+    };
+    greatest_m(&|_, liquid| !liquid.parts.is_empty())
+        .or_else(|| greatest_m(&|leg, _| !leg.presences.is_empty()))
+        .unwrap_or(rules.position_m)
 }

@@ -10,7 +10,7 @@
 //! | [`swept`] | boom positions, errors, times | bare ground of each draw |
 //! | [`decision`] | a patch as logged, its drawn areas | probability and interval |
 
-mod decision;
+pub(crate) mod decision;
 mod draws;
 mod error;
 mod swept;
@@ -23,22 +23,23 @@ use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::rig::position::R95;
 use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::site::leg::Link;
 use draws::Draws;
 use error::Law;
 use std::ops::Range;
 use swept::{Drive, Target};
 
 /// Draws: the spread is known to a tenth, which moves a probability by less than its own calibration does.
-const DRAWS: u32 = 64;
+pub(crate) const DRAWS: u32 = 64;
 /// Errors are forgotten over this long, s: between the minute of multipath and the ten minutes of the
 /// atmosphere's (trade judgement).
-const TAU_S: f64 = 150.0;
+pub(crate) const TAU_S: f64 = 150.0;
 /// Beyond this many standard deviations around a patch, and its least width, ground is not looked at.
 const AROUND: f64 = 2.0;
 /// With less of its core treated than this a zone needs no draws to be treated thinly.
 const SOME_COVER: f64 = 0.5;
 /// Steps beside those of a pass in which its switches may have been thrown.
-const BESIDE_STEPS: usize = 2;
+pub(crate) const BESIDE_STEPS: usize = 2;
 
 /// Ground that is asked about.
 #[derive(Clone, Copy)]
@@ -98,7 +99,7 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
             let cover = &mut covers.zones[app][zone];
             let bare_m2 = core_m2 - cover.core_treated_m2;
             let most_m2 = (1.0 - LEAST_COVER) * core_m2;
-            cover.thin = Some(decision::of_share(bare_m2, most_m2, drawn_m2));
+            cover.thin = Some(decision::of_thin_cover(bare_m2, most_m2, drawn_m2));
         }
     }
 }
@@ -125,7 +126,7 @@ pub(super) fn sprayed(
         .iter()
         .map(|bare_m2| ground_m2 - bare_m2)
         .collect();
-    decision::of_share(area_m2, least_m2, &drawn_m2)
+    decision::of_spray(area_m2, least_m2, &drawn_m2)
 }
 
 fn law(position_m: f64) -> Law {
@@ -182,8 +183,13 @@ fn merged<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> Vec<
     let mut steps: Vec<Vec<Range<usize>>> = vec![Vec::new(); laid.legs.len()];
     for pass in passes {
         let own = &mut steps[pass.leg];
-        let first = pass.steps.start.saturating_sub(BESIDE_STEPS);
-        let end = (pass.steps.end + BESIDE_STEPS).min(laid.legs[pass.leg].steps.len());
+        // Beyond a step that was not driven lies another stretch.
+        let of_leg = &laid.legs[pass.leg].steps;
+        let driven = |step: &usize| of_leg[*step].link == Link::Driven;
+        let before = (0..pass.steps.start).rev().take(BESIDE_STEPS);
+        let after = (pass.steps.end..of_leg.len()).take(BESIDE_STEPS);
+        let first = pass.steps.start - before.take_while(driven).count();
+        let end = pass.steps.end + after.take_while(driven).count();
         match own.last_mut() {
             Some(last) if first <= last.end => last.end = last.end.max(end),
             _ => own.push(first..end),
@@ -210,7 +216,8 @@ fn ranks(laid: &Laid) -> Vec<usize> {
         Some(leg.at(span.step as usize, span.from_u))
     };
     let mut order: Vec<usize> = (0..laid.legs.len()).collect();
-    order.sort_by_key(|&leg| (first(leg), leg));
+    // Those without liquid come last: they have no draws, and must not move those of the others.
+    order.sort_by_key(|&leg| (first(leg).is_none(), first(leg), leg));
     let mut ranks = vec![0; order.len()];
     for (rank, leg) in order.into_iter().enumerate() {
         ranks[leg] = rank;

@@ -2,34 +2,51 @@
 //! and the list of where to go back read it; no figure of a zone rests on it.
 
 use super::applications::Applications;
-use super::laid::{Laid, PassGround};
+use super::laid::Laid;
 use super::leg::{Leg, Span};
 use super::outcome::PassLine;
-use super::swath::OnPlane;
+use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
-use geo::{Coord, LineString, Simplify};
+use crate::geometry::thinned::thinned;
+use crate::rig::pose::Motion;
 
 /// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
 const TOLERANCE_M: f64 = 0.1;
 
+/// The passes of an application, each with its leg, in order of the legs, then of time.
+pub(super) fn passes<'a>(
+    laid: &'a Laid,
+    done: &'a Applications,
+    app: usize,
+) -> impl Iterator<Item = (usize, &'a PassRings)> {
+    let grounds = done.passes(app).filter(|ground| !ground.again);
+    grounds.flat_map(|ground| {
+        let passes = &laid.strips[ground.leg].passes;
+        let before = |number: u32| passes.partition_point(|pass| pass.pass < number);
+        let own = before(ground.numbers.start)..before(ground.numbers.end);
+        passes[own].iter().map(|pass| (ground.leg, pass))
+    })
+}
+
 /// The lines of an application's passes.
 pub(super) fn of_application(laid: &Laid, done: &Applications, app: usize) -> Vec<PassLine> {
-    let passes = done.passes(app);
-    passes
-        .map(|pass| PassLine {
-            leg: pass.leg,
-            start: laid.legs[pass.leg].fixes[pass.steps.start].time,
-            middle: middle(&laid.planes[pass.leg], pass),
+    passes(laid, done, app)
+        .map(|(leg, pass)| PassLine {
+            leg,
+            start: laid.legs[leg].fixes[pass.steps.start].time,
+            end: laid.legs[leg].fixes[pass.steps.end].time,
+            reverse: laid.legs[leg].steps[pass.steps.start].curve.motion == Motion::Reverse,
+            middle: middle(&laid.planes[leg], pass),
         })
         .filter(|line| line.middle.len() > 1)
         .collect()
 }
 
-fn middle(leg: &OnPlane, pass: &PassGround) -> Vec<Xy> {
+fn middle(leg: &OnPlane, pass: &PassRings) -> Vec<Xy> {
     let own = |step: usize| {
         let mut spans = leg.leg.of_step(step).iter();
-        spans.any(|span| span.pass == pass.number)
+        spans.any(|span| span.pass == pass.pass)
     };
     let mut fixes: Vec<usize> = Vec::new();
     for step in pass.steps.clone().filter(|&step| own(step)) {
@@ -38,16 +55,9 @@ fn middle(leg: &OnPlane, pass: &PassGround) -> Vec<Xy> {
         }
         fixes.push(step + 1);
     }
-    let line: LineString<f64> = fixes
-        .into_iter()
-        .map(|fix| boom_middle(leg, fix))
-        .map(|at| Coord {
-            x: at.x_m,
-            y: at.y_m,
-        })
-        .collect();
-    let simple = line.simplify(TOLERANCE_M);
-    simple.coords().map(|at| Xy::new(at.x, at.y)).collect()
+    let line: Vec<Xy> = fixes.into_iter().map(|fix| boom_middle(leg, fix)).collect();
+    let kept = thinned(line.iter().copied(), TOLERANCE_M);
+    kept.into_iter().map(|k| line[k]).collect()
 }
 
 /// The middle of the whole boom at a fix.
@@ -72,8 +82,13 @@ fn boom_middle(leg: &OnPlane, fix: usize) -> Xy {
 
 /// Of each section: time with liquid, s.
 pub(super) fn sections_wet_s(leg: &Leg) -> Vec<f64> {
+    wet_s_from(leg, 0)
+}
+
+/// The same from a step on.
+pub(super) fn wet_s_from(leg: &Leg, step: usize) -> Vec<f64> {
     let mut seconds = vec![0.0; leg.boom.sections()];
-    for span in driven_wet(leg) {
+    for span in driven_wet(leg).filter(|span| span.step as usize >= step) {
         for (section, wet_s) in seconds.iter_mut().enumerate() {
             if span.open >> section & 1 == 1 {
                 *wet_s += leg.span_s(span);

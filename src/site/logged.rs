@@ -13,9 +13,10 @@ use super::presence::Whereabouts;
 use super::rules::Rules;
 use super::sight::Sight;
 use super::swath::{self, Convex, OnPlane};
-use crate::geometry::plane::Xy;
+use crate::geometry::plane::{Plane, Xy};
 use crate::rig::boom::Sections;
 use crate::rig::run::Run;
+use crate::rig::run::outside::Outside;
 use crate::rig::timeline::{self, wet};
 use crate::rig::track;
 use smallvec::SmallVec;
@@ -55,12 +56,14 @@ pub struct Approach<'a> {
 }
 
 /// What a leg leaves to the night: litres of the run, nearest to this site then, on nobody's ground.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Beside {
     /// Outside all zones by less than the position error, L.
     pub fringe_l: f64,
     /// Elsewhere, L.
     pub outside_l: f64,
+    /// Where that lies, to draw it.
+    pub outside: Outside,
 }
 
 /// A leg before it is cut.
@@ -81,10 +84,7 @@ impl Approach<'_> {
         let wide = self.wide();
         let plane = &self.sight.site.plane;
         let on_plane = OnPlane::at(&wide.leg, wide.xy.clone(), plane);
-        let mut beside = Beside {
-            outside_l: self.leaving_l(),
-            ..Beside::default()
-        };
+        let mut beside = self.leaving();
         let shown: Vec<Sections> = (0..wide.leg.steps.len())
             .map(|k| self.shown(&wide, &on_plane, k, &mut beside))
             .collect();
@@ -238,14 +238,21 @@ impl Approach<'_> {
         }
     }
 
-    /// Liquid of the steps that lead out of sight, L.
-    fn leaving_l(&self) -> f64 {
+    /// What the steps laid that lead out of sight.
+    fn leaving(&self) -> Beside {
+        let mut outside = Outside::around(self.run.track.fixes[0].place);
         let last = self.nears.iter().map(|(_, near)| near.fixes().end - 1);
         let home = last.filter(|&i| {
             i < self.run.track.steps.len() && self.whereabouts.nearest(i) == Some(self.site)
         });
-        let spans = home.flat_map(|i| self.run.timeline.of_step(i));
-        spans.map(|span| span.litres).sum()
+        let home: Vec<usize> = home.collect();
+        home.iter().for_each(|&i| outside.add_step(self.run, i));
+        let spans = home.iter().flat_map(|&i| self.run.timeline.of_step(i));
+        Beside {
+            fringe_l: 0.0,
+            outside_l: spans.map(|span| span.litres).sum(),
+            outside,
+        }
     }
 
     /// The boom of a step lies deep inside the site's ground, whatever it did there.
@@ -270,6 +277,7 @@ impl Approach<'_> {
         if !self.is_within_reach(wide, k) {
             if is_home {
                 beside.outside_l += leg.of_step(k).iter().map(|span| span.litres).sum::<f64>();
+                beside.outside.add_step(self.run, wide.of_run[k]);
             }
             return 0;
         }
@@ -277,7 +285,11 @@ impl Approach<'_> {
             return leg.boom.all();
         }
         let (zones, mut shown) = (self.sight.zones(), 0);
-        swath::each_section(on_plane, k, |section, ground, litres| {
+        let places = swath::places_of_step(on_plane, k);
+        if !leg.span_range(k).is_empty() && zones.have_all(&swath::extent_of(&places)) {
+            return leg.boom.all();
+        }
+        swath::each_section(on_plane, k, &places, |section, ground, litres| {
             // Most ground lies wholly on the site's own.
             if zones.is_whole(ground) {
                 shown |= 1 << section;
@@ -288,7 +300,7 @@ impl Approach<'_> {
             }
             if is_home && litres > 0.0 {
                 let around = self.sight.around(leg.decided.position_m);
-                beside.add(&around, ground, litres);
+                beside.add(&around, &self.sight.site.plane, ground, litres);
             }
         });
         if leg.steps[k].unsure {
@@ -384,12 +396,20 @@ impl Approach<'_> {
 }
 
 impl Beside {
-    fn add(&mut self, around: &Parcels, ground: &Convex, litres: f64) {
-        around.each_share(ground, |parcel, share, _| {
+    fn add(&mut self, around: &Parcels, plane: &Plane, ground: &Convex, litres: f64) {
+        around.each_share(ground, |parcel, share, rings| {
             let litres = litres * share;
             match around.list[parcel].kind {
                 ParcelKind::Fringe => self.fringe_l += litres,
-                ParcelKind::Outside => self.outside_l += litres,
+                ParcelKind::Outside => {
+                    self.outside_l += litres;
+                    let place = |ring: &[Xy]| ring.iter().map(|&at| plane.to_lon_lat(at)).collect();
+                    let mut rings: Vec<_> = rings.iter().map(|ring| place(ring)).collect();
+                    if rings.is_empty() {
+                        rings.push(place(ground.corners()));
+                    }
+                    self.outside.add(&rings);
+                }
                 ParcelKind::Zone(_) | ParcelKind::Lifted | ParcelKind::Taken => {}
             }
         });

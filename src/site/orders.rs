@@ -123,6 +123,7 @@ impl<'a> Judge<'a> {
                 .map(|app| work.other_products(app, &placed.order, &zones))
                 .unwrap_or_default(),
             application,
+            not_shown: work.not_shown(placed.zone),
             zones,
             status,
             finished,

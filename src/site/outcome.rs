@@ -4,8 +4,9 @@
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::Xy;
-use crate::result::{Dose, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
+use crate::result::{Dose, Driving, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
 use crate::site::coverage::{PatchGround, ZoneCover};
+use crate::site::dose::picture::DosePicture;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -18,6 +19,8 @@ pub struct Outcome {
     pub frames: Vec<FrameOutcome>,
     /// Greatest position error of the rigs that the figures rest on, m.
     pub position_m: f64,
+    /// Side of the cells that its grounds are made of, m, where outlines lie in a heap; `None`: they are exact.
+    pub cell_m: Option<f64>,
     /// By leg, then in order of time.
     pub visits: Vec<Visit>,
     /// In order of time.
@@ -38,6 +41,8 @@ pub struct Outcome {
     pub not_ordered: Vec<NotOrderedFact>,
     /// The strips, when they were to be kept.
     pub strips: Option<SiteStrips>,
+    /// How often the general overlay engine had to do the work of the house's: for diagnostics, no figure rests on it.
+    pub fallbacks: u32,
 }
 
 /// What one leg brought.
@@ -110,8 +115,25 @@ pub struct Application {
     pub place: Option<LonLat>,
     /// Zones to be treated, in the order of the site.
     pub zones: Vec<ZoneOutcome>,
+    /// Patches that one of its visits covered.
+    pub covered: Vec<Covered>,
     /// Where its booms drove with liquid, in order of the legs, then of time.
     pub lines: Vec<PassLine>,
+    /// How it was driven.
+    pub driving: Driving,
+    /// How its liquid lies, to be drawn; `None` without a target or litres.
+    pub dose: Option<DosePicture>,
+}
+
+/// Patches of an application that a later visit of it covered.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Covered {
+    /// Index of the visit.
+    pub visit: usize,
+    /// How many.
+    pub count: usize,
+    /// Their area together, m2.
+    pub area_m2: f64,
 }
 
 /// Where the middle of the whole boom drove in one pass: a closed section does not bend it.
@@ -121,6 +143,10 @@ pub struct PassLine {
     pub leg: usize,
     /// Its first moment.
     pub start: Instant,
+    /// Its last moment.
+    pub end: Instant,
+    /// It was driven in reverse.
+    pub reverse: bool,
     /// Positions on the site's plane, simplified to 0.1 m.
     pub middle: Vec<Xy>,
 }
@@ -146,6 +172,8 @@ pub struct ZoneOutcome {
     pub target_ml_m2: Option<f64>,
     /// Index of the order it was treated under.
     pub order: Option<usize>,
+    /// Indices of the legs that swept a share of it worth telling.
+    pub legs: Vec<usize>,
     /// Dose on the ground.
     pub dose: Option<Dose>,
     /// Of each patch of the cover: likely enough for a finding.
@@ -165,6 +193,8 @@ pub struct ZoneAreas {
     pub unlogged_m2: f64,
     /// In two passes or more, m2.
     pub overlap_m2: f64,
+    /// Of whole passes that were driven again, m2.
+    pub repeated_m2: f64,
     /// Sum of the strips' areas on the zone, m2.
     pub swept_m2: f64,
     /// Distance driven with liquid on the zone, m.
@@ -340,6 +370,8 @@ pub struct OrderFact {
     pub treated_share: Option<f64>,
     /// When the work was finished.
     pub finished: Option<Instant>,
+    /// Its ground of which the logs show no coverage: by hand, or too narrow.
+    pub not_shown: Vec<usize>,
     /// Ground treated with another product than ordered, m2, by product.
     pub other_products: BTreeMap<String, f64>,
 }

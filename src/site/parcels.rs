@@ -4,6 +4,7 @@
 //! (outside all zones by less than the position error) and the outside. Pieces are clipped exactly, each
 //! share computed for itself; that the shares of both add up to one is a test, not an assumption.
 
+use super::coverage::grown;
 use super::swath::Convex;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::{self, Region};
@@ -97,7 +98,7 @@ impl Parcels {
             .iter()
             .filter(|(land_use, _)| *land_use != LandUse::KeepOff);
         let wanted = Region::union_of(wanted.map(|(_, region)| *region));
-        let fringe = wanted.offset(position_m).difference(&all);
+        let fringe = grown(&wanted, position_m).difference(&all);
         let known = Region::union_of([&all, &fringe]);
         let outside = frame(&known).difference(&known);
         let grounds = vec![
@@ -154,8 +155,14 @@ impl Parcels {
     /// Whether a piece lies so deep in one parcel that the map alone tells it.
     #[must_use]
     pub fn is_whole(&self, piece: &Convex) -> bool {
-        let parcel = self.whole_under(&Extent::of(piece.corners()));
-        parcel.is_some_and(|parcel| parcel != NOTHING)
+        self.have_all(&Extent::of(piece.corners()))
+    }
+
+    /// The same for everything in a box.
+    #[must_use]
+    pub fn have_all(&self, under: &Extent) -> bool {
+        self.whole_under(under)
+            .is_some_and(|parcel| parcel != NOTHING)
     }
 
     /// The parcel that has every cell under the piece's bounding box, or [`NOTHING`].

@@ -48,6 +48,13 @@ impl Rules {
         }
     }
 
+    /// Whether likely bare ground of a zone is worth a trip: much of it, or a great share, or ground that matters more
+    /// than others. Less is for somebody who is near.
+    #[must_use]
+    pub fn is_for_a_trip(&self, bare_m2: f64, zone_m2: f64, priority: f64) -> bool {
+        bare_m2 >= self.go_back_m2 || bare_m2 >= self.go_back_share * zone_m2 || priority > 1.0
+    }
+
     /// The site's orders.
     #[must_use]
     pub fn placed(&self) -> &[Placed] {

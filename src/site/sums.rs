@@ -63,7 +63,17 @@ fn add_leg(sums: &mut Sums, laid: &Laid, done: &Applications, leg: usize, liquid
     }
 }
 
+/// A leg that swept less than this share of what was swept of a zone only strayed onto it.
+const STRAYED: f64 = 0.02;
+
 impl ZoneSum {
+    /// The legs that swept some of the zone.
+    pub(super) fn legs(&self) -> Vec<usize> {
+        let own = self.swept_by_leg_m2.iter();
+        let own = own.filter(|(_, swept_m2)| **swept_m2 > STRAYED * self.swept_m2);
+        own.map(|(leg, _)| *leg).collect()
+    }
+
     fn add(&mut self, leg: usize, piece: &Piece, share: f64, rings: &[Vec<Xy>]) {
         let litres = piece.litres * share;
         self.litres += litres;

@@ -12,11 +12,12 @@ mod quad;
 
 pub use quad::Convex;
 
+use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Plane, Xy};
-use crate::rig::boom::Boom;
+use crate::rig::boom::{Boom, Sections};
 use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
 use outline::Outlines;
-pub(super) use places::BoomLine;
+pub(super) use places::{BoomLine, BoomPlaces};
 use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
@@ -40,10 +41,23 @@ pub struct PassRings {
 pub struct IdleRing {
     /// Steps from its first to its last.
     pub steps: Range<usize>,
-    /// Open without liquid; otherwise closed.
-    pub dry: bool,
+    /// What its sections did.
+    pub idle: Idle,
+    /// Its sections, neighbours.
+    pub sections: Sections,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
+}
+
+/// What sections did that laid nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Idle {
+    /// Open without liquid.
+    Dry,
+    /// Closed while others of the boom were open.
+    Closed,
+    /// Closed with all of the boom.
+    Off,
 }
 
 /// Liquid from one section between two boom positions.
@@ -73,6 +87,8 @@ pub struct Corridor {
     /// Short, driven straight, and liquid may have flowed: its ground is unlogged. Otherwise it only
     /// tells which gaps lie near a dropout.
     pub unlogged: bool,
+    /// No total says that no liquid flowed: that its ground stayed bare cannot be told.
+    pub perhaps: bool,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -161,13 +177,20 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
         outlines.close_all(&mut strips);
     }
     outlines.close_all(&mut strips);
+    // A strip whose sides cross is filed before the rings that are still growing.
+    strips.passes.sort_by_key(|pass| pass.pass);
     strips
 }
 
 /// Calls `each` with every section's ground in a driven step, and the liquid that fell there, L.
-pub(super) fn each_section(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, &Convex, f64)) {
+pub(super) fn each_section(
+    leg: &OnPlane,
+    i: usize,
+    places: &BoomPlaces,
+    mut each: impl FnMut(usize, &Convex, f64),
+) {
     let parked = is_parked(leg.leg, i);
-    each_between(leg, i, |between, span, share, _| {
+    each_between(leg, i, places, |between, span, share, _| {
         let width_m = between.boom.width_m(span.open);
         for section in 0..between.boom.sections() {
             let is_open = span.open >> section & 1 == 1;
@@ -184,12 +207,22 @@ pub(super) fn each_section(leg: &OnPlane, i: usize, mut each: impl FnMut(usize, 
     });
 }
 
-/// Boom positions of a driven step with their shares of its time.
-pub(super) fn lines_of_step(
-    leg: &OnPlane,
-    i: usize,
-) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
+/// Boom positions of a driven step.
+pub(super) fn places_of_step(leg: &OnPlane, i: usize) -> BoomPlaces {
     places::of_step(leg, i)
+}
+
+/// The box around all ground that any section's liquid may fall on between these positions.
+pub(super) fn extent_of(places: &BoomPlaces) -> Extent {
+    let ends = places.lines.iter().flat_map(|line| {
+        let depth = [-PARKED_DEPTH_M, PARKED_DEPTH_M];
+        let ends = [line.edges.first(), line.edges.last()]
+            .into_iter()
+            .flatten();
+        ends.flat_map(move |end| depth.map(|depth_m| end.plus(line.heading, depth_m)))
+    });
+    let ends: SmallVec<[Xy; 12]> = ends.collect();
+    Extent::of(&ends)
 }
 
 /// So short a step of a standing rig that its litres lie under the boom.
@@ -199,12 +232,16 @@ pub(super) fn is_parked(leg: &Leg, i: usize) -> bool {
 
 /// Calls `each` between every two neighbouring boom positions of a step, with the span in force there, the
 /// share of the span's litres that falls there, and the length driven.
-fn each_between(leg: &OnPlane, i: usize, mut each: impl FnMut(&Between, &Span, f64, f64)) {
+fn each_between(
+    leg: &OnPlane,
+    i: usize,
+    BoomPlaces { us, lines }: &BoomPlaces,
+    mut each: impl FnMut(&Between, &Span, f64, f64),
+) {
     let spans = leg.leg.span_range(i);
     if spans.is_empty() {
         return;
     }
-    let (us, lines) = places::of_step(leg, i);
     let mut at = spans.start;
     for n in 0..lines.len() - 1 {
         let (from_u, to_u) = (us[n], us[n + 1]);
@@ -238,7 +275,8 @@ fn add_step(leg: &OnPlane, i: usize, outlines: &mut Outlines, strips: &mut Strip
         outlines.close_all(strips);
         return;
     }
-    each_between(leg, i, |between, span, share, length_m| {
+    let places = places::of_step(leg, i);
+    each_between(leg, i, &places, |between, span, share, length_m| {
         if !parked {
             outlines.advance(between, span, strips);
             if leg.leg.steps[i].unsure && span.wet && span.pass != NO_PASS {
@@ -345,15 +383,21 @@ impl Between<'_> {
         let laid = if span.wet && span.pass != NO_PASS {
             Laid::Wet(span.pass)
         } else {
-            Laid::Dry
+            Laid::Idle(Idle::Dry)
         };
+        // A section whose ground is another site's may be open there: it is masked, and nothing is known of it here.
+        let closed_as = Laid::Idle(if span.open != 0 {
+            Idle::Closed
+        } else {
+            Idle::Off
+        });
         let mut runs: SmallVec<[(usize, usize, Laid); 4]> = self
             .boom
             .runs(span.open)
             .map(|(first, end)| (first, end, laid))
             .collect();
         let closed = self.boom.runs(self.boom.all() & !span.open & !span.masked);
-        runs.extend(closed.map(|(first, end)| (first, end, Laid::Closed)));
+        runs.extend(closed.map(|(first, end)| (first, end, closed_as)));
         runs
     }
 }
@@ -362,8 +406,7 @@ impl Between<'_> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Laid {
     Wet(u32),
-    Dry,
-    Closed,
+    Idle(Idle),
 }
 
 /// The corridor of a silence in which the rig moved.
@@ -385,8 +428,17 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
     Some(Corridor {
         step: i,
         unlogged,
+        perhaps: may_have_sprayed(leg.leg, i),
         ring,
     })
+}
+
+/// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
+fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
+    match leg.steps[i].link {
+        Link::Silence { gained_l, .. } => gained_l.is_none_or(|litres| litres > 0.0),
+        _ => false,
+    }
 }
 
 /// The ground of a silence's corridor; `None` where the rig stood.

@@ -14,7 +14,7 @@ use crate::rig::position::PositionFrom;
 use std::path::Path;
 
 /// A lot of some 79 m x 11 m in mid-ocean, its long edge to the east.
-fn lot() -> Site {
+pub(super) fn lot() -> Site {
     let text = r#"{"type":"FeatureCollection","features":[{"type":"Feature",
         "properties":{"site":"s","zone":"lot","use":"lot"},"geometry":{"type":"Polygon","coordinates":
         [[[-30.0005,44.99995],[-29.9995,44.99995],[-29.9995,45.00005],[-30.0005,45.00005],[-30.0005,44.99995]]]}}]}"#;
@@ -40,7 +40,7 @@ fn boom() -> Boom {
 
 /// A drive along the lot's middle, from its centre to 20 m east, a fix each 4 m and 3 s, laying 0.12 L from
 /// each of these sections in each step: 30 mL/m2.
-fn leg(site: &Site, open: u64, masked: u64) -> Leg {
+pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
     let at = |x_m: f64| site.plane.to_lon_lat(Xy::new(x_m, 0.0));
     let heading_rad = site.plane.turn_rad();
     let fix = |k: i64| Fix {

@@ -2,6 +2,7 @@
 //! is given, but no verdict on patches and keep-off ground leans on them.
 
 use super::covers::Covers;
+use super::heaped;
 use super::laid::{Laid, PassGround};
 use super::leg::Leg;
 use super::outcome::ReverseTowedFact;
@@ -10,26 +11,36 @@ use super::swath::Strips;
 use super::zones::point_in;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
+use crate::geometry::raster::Grid;
 use crate::site::coverage::LEAST_PATCH_M2;
 use std::borrow::Cow;
 use std::ops::Range;
 
-/// An unbroken row of such steps of one leg.
+/// An unbroken row of such steps of one leg; many rows where grounds are made of cells.
 pub(super) struct UnsureGround {
     pub(super) leg: usize,
     pub(super) steps: Range<usize>,
     /// Its swath.
-    ground: Region,
+    pub(super) ground: Region,
     /// All ground that it may have covered instead: as far as the boom is long, and the position error.
     pub(super) reach: Region,
 }
 
 /// All such swaths near a site.
-pub(super) fn swaths(legs: &[Leg], strips: &[Strips], position_m: f64) -> Vec<UnsureGround> {
+pub(super) fn swaths(
+    legs: &[Leg],
+    strips: &[Strips],
+    position_m: f64,
+    grid: Option<Grid>,
+) -> Vec<UnsureGround> {
     let mut swaths = Vec::new();
     for (leg, strips) in strips.iter().enumerate() {
         let boom = &legs[leg].boom;
         let reach_m = boom.width_m(boom.all()) + position_m;
+        if let Some(grid) = grid.filter(|_| !strips.unsure.is_empty()) {
+            swaths.extend(heaped::unsure(grid, leg, &legs[leg], strips, reach_m));
+            continue;
+        }
         let rows = strips.unsure.chunk_by(|a, b| b.step <= a.step + 1);
         swaths.extend(rows.map(|row| {
             let rings: Vec<&[Xy]> = row.iter().map(|strip| strip.ground.corners()).collect();

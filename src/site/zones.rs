@@ -13,8 +13,9 @@ use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::orders;
 use crate::result::{Dose, ZoneVerdict};
-use crate::site::coverage::{PatchGround, ZoneCover};
-use crate::site::dose::Ground;
+use crate::site::coverage::PatchGround;
+use crate::site::dose::picture::Painter;
+use crate::site::dose::{CELL_M, Ground};
 use geo::InteriorPoint;
 
 /// All that is known of a site's zones once it is known which application served which order.
@@ -37,17 +38,39 @@ impl Zones<'_> {
 
     fn application(&self, app: usize) -> Application {
         let group = &self.done.groups[app];
-        let zones = self.laid.site.zones.iter().enumerate();
-        let to_treat = zones.filter(|(_, zone)| zone.is_to_treat());
+        let all = self.laid.site.zones.iter().enumerate();
+        let to_treat = all.filter(|(_, zone)| zone.is_to_treat());
+        let mut picture = self.painter(app);
+        let zones: Vec<ZoneOutcome> = to_treat
+            .map(|(zone, _)| self.zone(app, zone, &mut picture))
+            .collect();
+        let lines = super::lines::of_application(self.laid, self.done, app);
         Application {
             start: group.start,
             end: group.end,
             legs: self.done.legs[app].clone(),
             visits: group.visits.clone(),
             place: self.place_at_start(app),
-            zones: to_treat.map(|(zone, _)| self.zone(app, zone)).collect(),
-            lines: super::lines::of_application(self.laid, self.done, app),
+            driving: super::driving::of_application(self.laid, self.done, app, &lines, &zones),
+            zones,
+            lines,
+            dose: picture.finish(),
+            covered: group.covered.clone(),
         }
+    }
+
+    /// A blank picture over the zones whose dose is told against a target.
+    fn painter(&self, app: usize) -> Painter {
+        let zones = self.laid.site.zones.iter().enumerate();
+        let drawn = zones.filter(|&(index, zone)| {
+            let target = self.target_ml_m2(app, index, self.carried(app, index));
+            zone.is_by_boom() && self.done.is_metered(app) && target.is_some()
+        });
+        let grids = self.sums.zones[app]
+            .iter()
+            .filter_map(|sum| sum.grid.as_ref());
+        let widest_m = grids.map(|grid| grid.grid().cell_m).fold(CELL_M, f64::max);
+        Painter::over(drawn.map(|(_, zone)| zone), widest_m, self.laid.rules.band)
     }
 
     /// Where the first of an application's rigs was when it began.
@@ -59,7 +82,7 @@ impl Zones<'_> {
         fixes.get(next).map(|fix| fix.place)
     }
 
-    fn zone(&self, app: usize, index: usize) -> ZoneOutcome {
+    fn zone(&self, app: usize, index: usize, picture: &mut Painter) -> ZoneOutcome {
         let (cover, sum) = (&self.covers.zones[app][index], &self.sums.zones[app][index]);
         let verdict = self.verdict(app, index);
         let zone = &self.laid.site.zones[index];
@@ -71,6 +94,7 @@ impl Zones<'_> {
                 gap_m2,
                 unlogged_m2,
                 overlap_m2: cover.overlap.area_m2(),
+                repeated_m2: super::repeated::m2(self.laid, self.done.passes(app), zone),
                 swept_m2: sum.swept_m2,
                 wet_length_m: sum.length_m,
             });
@@ -87,17 +111,17 @@ impl Zones<'_> {
             litres: metered.then_some(sum.litres),
             target_ml_m2,
             order: orders::order_of(self.laid.rules.placed(), self.served, app, index),
-            dose: told.then(|| self.dose(app, index, target_ml_m2)).flatten(),
+            legs: sum.legs(),
+            dose: told
+                .then(|| self.dose(app, index, target_ml_m2, picture))
+                .flatten(),
             patch_likely: cover
                 .patches
                 .iter()
                 .map(|patch| patch.is_likely(self.laid.rules.likely))
                 .collect(),
             patch_places: cover.patches.iter().filter_map(place).collect(),
-            cover: ZoneCover {
-                overlap: sketched(&cover.overlap),
-                ..cover.clone()
-            },
+            cover: cover.with_overlap(sketched(&cover.overlap)),
         }
     }
 
@@ -110,7 +134,13 @@ impl Zones<'_> {
         }
     }
 
-    fn dose(&self, app: usize, index: usize, target_ml_m2: Option<f64>) -> Option<Dose> {
+    fn dose(
+        &self,
+        app: usize,
+        index: usize,
+        target_ml_m2: Option<f64>,
+        picture: &mut Painter,
+    ) -> Option<Dose> {
         let cover = &self.covers.zones[app][index];
         let ground = Ground {
             zone: &self.laid.site.zones[index].region,
@@ -118,7 +148,7 @@ impl Zones<'_> {
             unlogged: &cover.unlogged,
         };
         let grid = self.sums.zones[app][index].grid.as_ref()?;
-        Some(grid.statistics(&ground, target_ml_m2, self.laid.rules.band))
+        Some(grid.statistics(&ground, target_ml_m2, self.laid.rules.band, picture))
     }
 
     /// The product that counts for a zone in an application, as carried on arrival.

@@ -2,9 +2,12 @@
 //!
 //! One finding per site for orders of which nothing was done, one per zone for what is missing of the others.
 
+mod in_part;
 mod not_done;
 
 use super::{Case, Night};
+pub(super) use in_part::{in_part, not_shown};
+
 use crate::findings::{Finding, Matter, Severity};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
@@ -22,6 +25,7 @@ const LATE_M2_PER_MIN: f64 = 10.0;
 pub(super) fn judge(case: &Case) -> Vec<Finding> {
     let mut findings = not_done::not_done(case);
     let unasked = case.outcome.not_ordered.iter();
+    let unasked = unasked.filter(|fact| !super::outside::is_told(case, fact.application));
     findings.extend(unasked.map(|fact| not_ordered(case, fact)));
     findings.extend(late(case));
     findings.extend(other_products(case));

@@ -47,13 +47,19 @@ fn stake(matter: &Matter) -> Stake {
         Matter::UnitTaken {
             better: Some(_), ..
         }
-        | Matter::WideBoom { .. } => Stake::Figures,
-        Matter::NotVisited { .. } | Matter::NotDone { .. } | Matter::DryRun { .. } => {
-            Stake::NotDone
-        }
-        Matter::ThinCover { .. } | Matter::BarePatch { .. } | Matter::NeverOpened { .. } => {
-            Stake::Bare
-        }
+        | Matter::WideBoom { .. }
+        | Matter::PerhapsLeaked { .. } => Stake::Figures,
+        Matter::NotVisited { .. }
+        | Matter::NotDone { .. }
+        | Matter::OutsideTime { .. }
+        | Matter::OrderInPart { .. }
+        | Matter::DryRun { .. } => Stake::NotDone,
+        Matter::ThinCover { .. }
+        | Matter::BarePatch { .. }
+        | Matter::TouchedUp { .. }
+        | Matter::SlowStart { .. }
+        | Matter::CheckOnFoot { .. }
+        | Matter::NeverOpened { .. } => Stake::Bare,
         Matter::OffRate {
             rate_ml_m2,
             target_ml_m2,
@@ -75,17 +81,20 @@ fn stake(matter: &Matter) -> Stake {
             Stake::Order
         }
         Matter::Doubled { .. }
+        | Matter::LaidTwice { .. }
         | Matter::Strayed { .. }
         | Matter::ParkedFlow { .. }
         | Matter::ClosedFlow { .. } => Stake::Money,
         Matter::RingRepaired { .. }
         | Matter::OutsideLogs { .. }
+        | Matter::OrdersNotShown { .. }
         | Matter::SiteRemark { .. }
         | Matter::InputSkipped { .. }
         | Matter::ReadingOdd { .. }
         | Matter::TimesUnread { .. }
         | Matter::UnitTaken { .. }
         | Matter::ClockOdd { .. }
+        | Matter::ClockApart { .. }
         | Matter::JumpsDropped { .. }
         | Matter::SharedRigId { .. }
         | Matter::NoLog
@@ -96,9 +105,11 @@ fn stake(matter: &Matter) -> Stake {
         | Matter::SparseLog { .. }
         | Matter::MeterOdd { .. }
         | Matter::MeterLate { .. }
+        | Matter::EndsNotJudged { .. }
         | Matter::PlacesBridged { .. }
         | Matter::GearUnsure { .. }
         | Matter::PositionDrifts { .. }
+        | Matter::GroundByCells { .. }
         | Matter::ValveStateOnly => Stake::Data,
     }
 }
@@ -127,6 +138,7 @@ mod tests {
         };
         let thin = |gap_m2| Matter::ThinCover {
             treated_share: 0.5,
+            zone_share: None,
             limit: 0.9,
             gap_m2,
         };

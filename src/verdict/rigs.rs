@@ -2,10 +2,11 @@
 
 use super::Night;
 use crate::findings::{Finding, Matter, Severity};
-use crate::rig::meter::MeteredBy;
+use crate::rig::meter::{MeteredBy, PerhapsLeaked};
 use crate::rig::position::PositionFrom;
 use crate::rig::run::Summary;
 use crate::rig::track::Rhythm;
+use crate::site::outcome::Outcome;
 
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
 /// sampled once a second reach 2 m past a zone's line on average at 4 m/s.
@@ -19,6 +20,8 @@ const LEAST_PARKED_L: f64 = 20.0;
 const GREATEST_CLOSED: f64 = 0.05;
 /// Less than this is the meter's tail, L.
 const LEAST_CLOSED_L: f64 = 20.0;
+/// Less than this on ground already treated is in every night, L: a gallon.
+const LEAST_TWICE_L: f64 = 3.8;
 /// Other sections must have sprayed this long before a section that never did is a finding, s.
 const LEAST_OTHERS_S: f64 = 600.0;
 /// Rounding that is worth more than a remark, m: as much as the receiver's own error by default.
@@ -34,7 +37,10 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
     let mut findings: Vec<Finding> = [
         strayed(night, index),
         parked_flow(run),
+        perhaps_leaked(night, index),
         closed_flow(night, index),
+        slow_start(run),
+        laid_twice(night, index),
         never_opened(run),
         coarse(run),
         valve_state_only(run),
@@ -43,6 +49,7 @@ pub(super) fn judge(night: &Night, index: usize) -> Vec<Finding> {
         rounded(run),
         sparse(run),
         meter_late(run),
+        ends_not_judged(run),
         places_bridged(run),
         position_drifts(run),
     ]
@@ -113,6 +120,9 @@ fn parked_flow(run: &Summary) -> Option<Finding> {
 }
 
 fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
+    if hidden_leak(night, index).is_some() {
+        return None;
+    }
     let ledger = &night.ledgers[index];
     let share = ledger.closed / ledger.metered;
     (share > GREATEST_CLOSED && ledger.closed > LEAST_CLOSED_L).then(|| {
@@ -123,6 +133,66 @@ fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
         };
         weighted(Finding::new(Severity::LookInto, matter), ledger.closed)
     })
+}
+
+/// A leak that a coarse total hides among what was sprayed: told before anything that rests on the rates.
+fn perhaps_leaked(night: &Night, index: usize) -> Option<Finding> {
+    let leaked = hidden_leak(night, index)?;
+    let matter = Matter::PerhapsLeaked {
+        volume_l: leaked.litres,
+        at_most_l: leaked.at_most_l,
+        closed_s: leaked.closed_s,
+        limit_l: LEAST_CLOSED_L,
+    };
+    Some(weighted(
+        Finding::new(Severity::LookInto, matter),
+        leaked.litres,
+    ))
+}
+
+/// The same as far as it is worth a finding.
+pub(super) fn hidden_leak(night: &Night, index: usize) -> Option<PerhapsLeaked> {
+    let metered_l = night.ledgers[index].metered;
+    night.runs[index].leaked.filter(|leaked| {
+        leaked.litres > LEAST_CLOSED_L && leaked.litres > GREATEST_CLOSED * metered_l
+    })
+}
+
+/// Liquid that comes late at every start, with a meter that is prompt.
+fn slow_start(run: &Summary) -> Option<Finding> {
+    let (late_s, closings) = run.late.slow_start()?;
+    let matter = Matter::SlowStart { late_s, closings };
+    let mut finding = Finding::new(Severity::LookInto, matter);
+    finding.weight = run.wet_s;
+    Some(finding)
+}
+
+/// One line for what a rig laid on ground that was treated already; a drop of it is in every night.
+fn laid_twice(night: &Night, index: usize) -> Option<Finding> {
+    let volume_l: f64 = night.outcomes.iter().map(|of| twice_l(of, index)).sum();
+    let share = volume_l / night.ledgers[index].zones;
+    (volume_l >= LEAST_TWICE_L).then(|| {
+        let matter = Matter::LaidTwice { volume_l, share };
+        Finding::new(Severity::ForTheRecord, matter)
+    })
+}
+
+/// What a run laid on ground already treated at one site, L: of each zone, its share of the liquid there.
+fn twice_l(outcome: &Outcome, run: usize) -> f64 {
+    let zones = outcome.applications.iter().flat_map(|application| {
+        let legs = application.legs.iter().map(|&leg| &outcome.legs[leg]);
+        let legs: Vec<_> = legs.collect();
+        application.zones.iter().filter_map(move |zone| {
+            let areas = zone.areas?;
+            let twice_m2 = (areas.swept_m2 - areas.treated_m2).max(0.0);
+            let twice_l = zone.rate_swept_ml_m2()? * twice_m2 / 1000.0;
+            let all_l: f64 = legs.iter().map(|leg| leg.zones_l[zone.zone]).sum();
+            let own = legs.iter().filter(|leg| leg.run == run);
+            let own_l: f64 = own.map(|leg| leg.zones_l[zone.zone]).sum();
+            (all_l > 0.0).then(|| twice_l * own_l / all_l)
+        })
+    });
+    zones.sum()
 }
 
 fn never_opened(run: &Summary) -> Option<Finding> {
@@ -137,11 +207,11 @@ fn never_opened(run: &Summary) -> Option<Finding> {
             .zip(1..)
             .filter(|((_, wet_s), _)| *wet_s <= 0.0)
     };
-    let sections: Vec<usize> = closed().map(|(_, number)| number).collect();
-    (others_open_s >= LEAST_OTHERS_S && !sections.is_empty()).then(|| {
+    let numbers: Vec<usize> = closed().map(|(_, number)| number).collect();
+    (others_open_s >= LEAST_OTHERS_S && !numbers.is_empty()).then(|| {
         let width_m: f64 = closed().map(|((width_m, _), _)| width_m).sum();
         let matter = Matter::NeverOpened {
-            sections,
+            closed: super::sections::named(numbers, &run.widths_m()),
             others_open_s,
         };
         let mut finding = Finding::new(Severity::LookInto, matter);
@@ -187,6 +257,15 @@ fn meter_late(run: &Summary) -> Option<Finding> {
         closings: fitted.closings,
     };
     Some(Finding::new(Severity::ForTheRecord, matter))
+}
+
+/// Ends of bouts that read dry for less than the meter may be late.
+fn ends_not_judged(run: &Summary) -> Option<Finding> {
+    let matter = Matter::EndsNotJudged {
+        length_m: run.not_judged_m,
+        late_s: run.late.greatest_s,
+    };
+    (run.not_judged_m > 0.0).then(|| Finding::new(Severity::ForTheRecord, matter))
 }
 
 /// Places that count as missing, or as less certain.

@@ -1,15 +1,27 @@
 //! Verdicts on sites and zones.
 
+mod patches;
+
 use super::{Case, Night};
-use crate::findings::{Finding, GapCause, Matter, Severity};
-use crate::geometry::place::LonLat;
+use crate::findings::{Finding, Matter, Severity};
+use crate::geometry::plane::Xy;
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
-use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, PatchGround};
+use crate::site::coverage::LEAST_COVER;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
 /// Patches with this share of the ground without treatment say it all: one cause, one finding.
 const MOST_EXPLAINED: f64 = 0.5;
+/// Of the same, what laps between lanes and turns make beside a lap along the line.
+const USUAL_OVERLAP: f64 = 0.15;
+/// Whole passes that were driven again are worth asking about from this ground on, m2, and this share of the zone:
+/// shorter ones are a driver who looks back.
+const LEAST_REPEATED_M2: f64 = 60.0;
+const LEAST_REPEATED_SHARE: f64 = 0.05;
+/// A shorter silence is a receiver that blinked, s.
+const LEAST_SILENCE_S: f64 = 10.0;
+/// Probability of a bare patch from which ground that matters more than other is to be looked at.
+const DOUBTFUL: f64 = 0.25;
 /// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
 /// tenth to a fifth (Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y,
 /// found 3 to 14 % more with one section than with seven).
@@ -22,6 +34,8 @@ const GREATEST_LOW: f64 = 0.10;
 const GREATEST_HIGH: f64 = 0.05;
 /// Liquid on keep-off ground weighs this many times its area in the ranking.
 const KEEP_OFF_WEIGHT: f64 = 10.0;
+/// Less liquid on ground that does not count as treated is not worth words, L.
+pub(super) const LEAST_SOME_L: f64 = 1.0;
 /// A dry stretch shorter than this is a pump catching up, s.
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch.
@@ -48,8 +62,13 @@ pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
     if sites.is_empty() {
         return Vec::new();
     }
+    let some_l: f64 = sites
+        .iter()
+        .flat_map(|case| (0..case.site.zones.len()).map(|zone| case.litres_on(zone)))
+        .sum();
     let matter = Matter::NotVisited {
         sites: sites.iter().map(|case| case.site.id.clone()).collect(),
+        some_l: (some_l >= LEAST_SOME_L).then_some(some_l),
         logs_missing: night.logs_missing(),
     };
     // Without orders nobody knows whether they were to be treated.
@@ -83,6 +102,7 @@ pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
             findings.extend(context.judge());
         }
     }
+    findings.extend(touched_up(case));
     findings.extend(keep_off(case));
     findings.extend(dry(case));
     findings.extend(silences(case));
@@ -107,16 +127,15 @@ impl Context<'_> {
         if !self.zone.has_verdict() || self.case.site.zones[self.zone.zone].method == Method::Hand {
             return Vec::new();
         }
-        [
-            self.bare_patch().filter(|_| self.wanted),
-            self.thin_cover().filter(|_| self.wanted),
-            self.doubled(),
-            self.off_rate(),
-            self.uneven(),
-        ]
-        .into_iter()
-        .flatten()
-        .collect()
+        let mut findings = Vec::new();
+        if self.wanted {
+            findings.extend(self.bare_patches());
+            findings.extend(self.thin_cover());
+        }
+        findings.extend(self.doubled());
+        findings.extend(self.off_rate());
+        findings.extend(self.uneven());
+        findings
     }
 
     fn finding(&self, severity: Severity, matter: Matter, weight: f64) -> Finding {
@@ -139,52 +158,6 @@ impl Context<'_> {
         }
     }
 
-    fn bare_patch(&self) -> Option<Finding> {
-        let patches = self.patches_to_go_back_for();
-        let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
-        let (greatest, place) = patches.first()?;
-        let likelihood = greatest.likelihood?;
-        let matter = Matter::BarePatch {
-            count: patches.len(),
-            area_m2,
-            greatest_m2: greatest.area_m2,
-            probability: likelihood.probability,
-            interval_m2: likelihood.interval_m2,
-            limit_m2: LEAST_PATCH_M2,
-            cause: main_cause(&patches),
-            near_dropout: self.zone.cover.near_dropout,
-            treated_share: self.core_treated_share(),
-        };
-        let mut finding = self.finding(self.severity_of(area_m2), matter, area_m2);
-        finding.place = Some(*place);
-        Some(finding)
-    }
-
-    /// A little likely bare ground is for somebody who is near; much of it, or ground that matters more than
-    /// others, is worth a trip.
-    fn severity_of(&self, likely_m2: f64) -> Severity {
-        let rules = self.case.rules;
-        let share = likely_m2 / self.zone.area_m2;
-        let matters = self.case.site.zones[self.zone.zone].priority > 1.0;
-        match self.severity() {
-            Severity::GoBack
-                if likely_m2 < rules.go_back_m2 && share < rules.go_back_share && !matters =>
-            {
-                Severity::LookInto
-            }
-            severity => severity,
-        }
-    }
-
-    /// Likely patches.
-    fn patches_to_go_back_for(&self) -> Vec<(&PatchGround, LonLat)> {
-        let patches = self.zone.cover.patches.iter();
-        let patches = patches.zip(self.zone.patch_places.iter().copied());
-        patches
-            .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
-            .collect()
-    }
-
     /// Treated share of the ground inside the edge; `None` where there is none, or where it is not known.
     fn core_treated_share(&self) -> Option<f64> {
         self.zone.areas?;
@@ -199,7 +172,7 @@ impl Context<'_> {
         // Bare ground that a trailer backing up may have reached is no reason to go back.
         let perhaps_share = treated_share + self.zone.cover.core_unsure_m2 / self.zone.core_m2;
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
-        let patches = self.patches_to_go_back_for();
+        let patches = self.likely_patches();
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
@@ -207,6 +180,7 @@ impl Context<'_> {
         thin.then(|| {
             let matter = Matter::ThinCover {
                 treated_share,
+                zone_share: self.zone.treated_share(),
                 limit: LEAST_COVER,
                 gap_m2,
             };
@@ -218,17 +192,33 @@ impl Context<'_> {
         let areas = self.zone.areas?;
         let overlap_m2 = areas.overlap_m2;
         let overlap_share = overlap_m2 / self.zone.area_m2;
-        (overlap_share > GREATEST_OVERLAP).then(|| {
+        let limit = GREATEST_OVERLAP.max(USUAL_OVERLAP + self.round_share());
+        let repeated_m2 = Some(areas.repeated_m2)
+            .filter(|&m2| m2 >= LEAST_REPEATED_M2 && m2 >= LEAST_REPEATED_SHARE * self.zone.area_m2)
+            .unwrap_or(0.0);
+        (overlap_share > limit || repeated_m2 > 0.0).then(|| {
             let twice_m2 = (areas.swept_m2 - areas.treated_m2).max(0.0);
             let rate_ml_m2 = self.zone.rate_swept_ml_m2();
             let extra_l = rate_ml_m2.map(|rate| rate * twice_m2 / 1000.0);
             let matter = Matter::Doubled {
                 overlap_share,
-                limit: GREATEST_OVERLAP,
+                repeated_m2,
+                limit,
                 extra_l,
             };
             self.finding(Severity::LookInto, matter, overlap_m2)
         })
+    }
+
+    /// Ground under one lap along all of the zone's line, as a share of it: lots are driven once round and then in
+    /// lanes, whose ends and turns lie on that lap.
+    fn round_share(&self) -> f64 {
+        let rings = self.case.site.zones[self.zone.zone].region.rings();
+        let line_m: f64 = rings.iter().map(|ring| length_m(ring)).sum();
+        let legs = self.application.legs.iter();
+        let boom_m = legs.map(|&leg| self.case.outcome.legs[leg].boom_m);
+        let boom_m = boom_m.fold(0.0, f64::max);
+        (boom_m * line_m / self.zone.area_m2).min(1.0)
     }
 
     fn off_rate(&self) -> Option<Finding> {
@@ -247,12 +237,17 @@ impl Context<'_> {
     fn uneven(&self) -> Option<Finding> {
         let dose = self.zone.dose.as_ref()?;
         let (share_low, share_high) = (dose.treated_share_low?, dose.treated_share_high?);
-        (share_low > GREATEST_LOW || share_high > GREATEST_HIGH).then(|| {
+        // Where passes lie twice the dose is twice the rate: of that the overlap tells.
+        let twice_share = self
+            .zone
+            .areas
+            .map_or(0.0, |areas| areas.overlap_m2 / areas.treated_m2);
+        (share_low > GREATEST_LOW || share_high > GREATEST_HIGH + twice_share).then(|| {
             let matter = Matter::Uneven {
                 share_low,
                 limit_low: GREATEST_LOW,
                 share_high,
-                limit_high: GREATEST_HIGH,
+                limit_high: GREATEST_HIGH + twice_share,
             };
             self.finding(
                 Severity::LookInto,
@@ -263,19 +258,62 @@ impl Context<'_> {
     }
 }
 
-/// The cause with most ground among patches.
-fn main_cause(patches: &[(&PatchGround, LonLat)]) -> GapCause {
-    let area = |cause: GapCause| -> f64 {
-        patches
-            .iter()
-            .filter(|(patch, _)| patch.cause == cause)
-            .map(|(patch, _)| patch.area_m2)
-            .sum()
-    };
-    [GapCause::NeverReached, GapCause::Closed, GapCause::Dry]
-        .into_iter()
-        .max_by(|&a, &b| area(a).total_cmp(&area(b)))
-        .unwrap_or(GapCause::NeverReached)
+/// Patches of a round that a later visit covered: nobody has to go there.
+fn touched_up(case: &Case) -> Vec<Finding> {
+    let applications = case.outcome.applications.iter();
+    let covered = applications.flat_map(|application| &application.covered);
+    covered
+        .map(|covered| {
+            let visit = &case.outcome.visits[covered.visit];
+            let (start, end) = visit.spraying.unwrap_or((visit.arrive, visit.depart));
+            let matter = Matter::TouchedUp {
+                count: covered.count,
+                area_m2: covered.area_m2,
+                covered: end,
+                rig: case.rig(visit.leg),
+            };
+            let mut finding = Finding::new(Severity::ForTheRecord, matter);
+            finding.rig = Some(case.rig(visit.leg));
+            finding.site = case.id();
+            finding.start = Some(start);
+            finding.weight = covered.area_m2;
+            finding
+        })
+        .collect()
+}
+
+/// Ground that matters more than other and of which positions tell nothing, in one line a night.
+pub(super) fn check_on_foot(night: &Night) -> Option<Finding> {
+    let (mut zones, mut area_m2) = (Vec::new(), 0.0);
+    for case in night.cases() {
+        for (index, ground) in case.site.zones.iter().enumerate() {
+            let matters = ground.is_to_treat() && ground.priority > 1.0;
+            if matters && is_untold(&case, index) {
+                zones.push(format!("{}/{}", case.site.id, ground.id));
+                area_m2 += ground.region.area_m2();
+            }
+        }
+    }
+    (!zones.is_empty()).then(|| {
+        let matter = Matter::CheckOnFoot { zones, area_m2 };
+        let mut finding = Finding::new(Severity::LookInto, matter);
+        finding.weight = area_m2;
+        finding
+    })
+}
+
+/// Whether the last work at a site leaves open if a zone of it was treated.
+fn is_untold(case: &Case, zone: usize) -> bool {
+    let last = case.outcome.last_on(zone);
+    let application = last.map(|last| &case.outcome.applications[last]);
+    let of = application.and_then(|of| of.zones.iter().find(|of| of.zone == zone));
+    of.is_some_and(|of| {
+        let doubtful = |patch: &crate::site::coverage::PatchGround| {
+            let probability = patch.likelihood.map_or(0.0, |of| of.probability);
+            (DOUBTFUL..case.rules.likely).contains(&probability)
+        };
+        !of.has_verdict() || of.cover.patches.iter().any(doubtful)
+    })
 }
 
 fn keep_off(case: &Case) -> Vec<Finding> {
@@ -334,7 +372,11 @@ fn dry(case: &Case) -> Vec<Finding> {
 fn silences(case: &Case) -> Vec<Finding> {
     per_leg(case.outcome.silences.iter(), |fact| fact.leg)
         .into_iter()
-        .filter_map(|(leg, facts)| {
+        .filter_map(|(leg, mut facts)| {
+            // With all sections closed and no gain a silence hides nothing.
+            facts.retain(|fact| {
+                fact.unlogged_m2 > 0.0 || fact.volume_l.is_some_and(|litres| litres > 0.0)
+            });
             let volume_l = facts.iter().map(|fact| fact.volume_l).sum::<Option<f64>>();
             let unlogged_m2 = facts.iter().map(|fact| fact.unlogged_m2).sum::<f64>();
             let counts = unlogged_m2 >= LEAST_UNLOGGED_M2
@@ -348,7 +390,13 @@ fn silences(case: &Case) -> Vec<Finding> {
                 unlogged_m2,
                 volume_l,
             };
-            let mut finding = Finding::new(Severity::LookInto, matter);
+            let longest_s = facts.iter().map(|fact| fact.seconds).fold(0.0, f64::max);
+            let severity = if longest_s < LEAST_SILENCE_S {
+                Severity::ForTheRecord
+            } else {
+                Severity::LookInto
+            };
+            let mut finding = Finding::new(severity, matter);
             finding.rig = Some(case.rig(leg));
             finding.site = case.id();
             finding.start = Some(facts[0].start);
@@ -426,6 +474,15 @@ fn set_rates(case: &Case) -> Vec<Finding> {
         findings.push(finding);
     }
     findings
+}
+
+/// Length of a ring that does not repeat its first corner.
+fn length_m(ring: &[Xy]) -> f64 {
+    let next = ring.iter().cycle().skip(1);
+    ring.iter()
+        .zip(next)
+        .map(|(a, b)| b.minus(*a).length_m())
+        .sum()
 }
 
 /// Facts by leg, in the order of the legs.

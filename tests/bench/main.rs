@@ -3,10 +3,10 @@
 //! `tests/bench/run` makes the nights and prints the tables in `docs/performance.md`: of each night the units of
 //! work, their price and what was used; the stages one by one; and what scripts cost that give four numbers a
 //! lot. Each is a process of its own, so that memory and processor time are its own. One night takes
-//! `--night rigs=10,share=0.4`; without it all of them.
+//! `--night rigs=10,share=0.4`; without it all of them. `--page` measures the page alone.
 //!
 //! `night`, `lot` and `path` make the logs, `work` prices them, `measure` runs processes, `stages` times what they
-//! report, `peers` runs the scripts.
+//! report, `peers` runs the scripts, `page` looks at the page.
 
 #[allow(dead_code)] // The demo uses the rest.
 #[path = "../../demo-data/make_night/chance.rs"]
@@ -14,6 +14,7 @@ mod chance;
 mod lot;
 mod measure;
 mod night;
+mod page;
 mod path;
 mod peers;
 mod stages;
@@ -48,11 +49,13 @@ fn main() -> Result<()> {
         .collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     match words.as_slice() {
-        [] => all(&usual_nights()),
+        [] => all(&usual_nights()).and_then(|()| page::print()),
         ["--night", text] => all(&[size(text)?]),
         ["--make", text] => make(&size(text)?),
+        ["--page"] => page::print(),
         ["stages", night] => stages::of_audit(Path::new(night)),
-        _ => Err("expected nothing, --night KEY=VALUE,... or --make KEY=VALUE,...; keys: rigs, hours, hz, lots, share, fewest, most, bytes, rough".into()),
+        ["page", night] => page::of_audit(Path::new(night)),
+        _ => Err("expected nothing, --page, --night KEY=VALUE,... or --make KEY=VALUE,...; keys: rigs, hours, hz, lots, share, fewest, most, bytes, rough".into()),
     }
 }
 

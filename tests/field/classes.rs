@@ -1,5 +1,7 @@
 //! Classes of nights: sound work, sound work with a poor log, one planted fault.
 
+use serde::{Deserialize, Serialize};
+
 use crate::chance::Chance;
 use crate::drive::TICK_S;
 use crate::ground::Wish;
@@ -8,7 +10,8 @@ use crate::pump::Trouble;
 use crate::rig::Rig;
 
 /// What kind of night.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub(crate) enum Class {
     Sound,
     SoundCars,
@@ -22,6 +25,7 @@ pub(crate) enum Class {
     PoorSilence,
     PoorPhone,
     PoorTowed,
+    PoorPushed,
     Corner4,
     Corner6,
     Corner10,
@@ -31,6 +35,7 @@ pub(crate) enum Class {
     Half,
     Double,
     Leak,
+    LeakTicks,
     WrongLot,
     Skipped,
     KeepOff,
@@ -39,7 +44,7 @@ pub(crate) enum Class {
 }
 
 /// All classes, in the order of the tables.
-pub(crate) const ALL: [(Class, &str); 26] = [
+pub(crate) const ALL: [(Class, &str); 28] = [
     (Class::Sound, "sound"),
     (Class::SoundCars, "sound-cars"),
     (Class::PoorLate, "poor-late"),
@@ -52,6 +57,7 @@ pub(crate) const ALL: [(Class, &str); 26] = [
     (Class::PoorSilence, "poor-silence"),
     (Class::PoorPhone, "poor-phone"),
     (Class::PoorTowed, "poor-towed"),
+    (Class::PoorPushed, "poor-pushed"),
     (Class::Corner4, "corner4"),
     (Class::Corner6, "corner6"),
     (Class::Corner10, "corner10"),
@@ -61,6 +67,7 @@ pub(crate) const ALL: [(Class, &str); 26] = [
     (Class::Half, "half"),
     (Class::Double, "double"),
     (Class::Leak, "leak"),
+    (Class::LeakTicks, "leak-ticks"),
     (Class::WrongLot, "wrong-lot"),
     (Class::Skipped, "skipped"),
     (Class::KeepOff, "keep-off"),
@@ -126,7 +133,7 @@ impl Class {
                 first.meter.window_s = 2.0 * late_s * parts[2] / sum;
                 first.meter.flow = true;
             }
-            Class::PoorTicks => {
+            Class::PoorTicks | Class::LeakTicks => {
                 first.meter.tick_l = Some(3.785_411_784);
                 first.meter.flow = false;
             }
@@ -148,6 +155,10 @@ impl Class {
                 first.receiver.hdop = chance.yes(0.5);
             }
             Class::PoorTowed => first = first.towing(chance),
+            Class::PoorPushed => {
+                first = first.towing(chance);
+                first.pushes = true;
+            }
             Class::Section => first.one_lever = false,
             _ => {}
         }
@@ -196,7 +207,7 @@ impl Class {
             Class::Dry => trouble.dry_s = Some(third(night, chance)),
             Class::Half => trouble.rate = Some((0, 0.5)),
             Class::Double => trouble.rate = Some((0, 2.0)),
-            Class::Leak => trouble.leak = chance.even(0.08, 0.2),
+            Class::Leak | Class::LeakTicks => trouble.leak = chance.even(0.08, 0.2),
             Class::SlowValve => trouble.slow_s = chance.even(2.0, 4.0),
             _ => {}
         }

@@ -172,6 +172,10 @@ impl<'a> Driver<'a> {
     }
 
     fn steer(&mut self, node: &Node, curvature_soon: f64, reverse: bool) {
+        if let (true, Some(hitch), true) = (reverse, self.rig.hitch, self.rig.pushes) {
+            self.push(node, hitch);
+            return;
+        }
         let travel = self.pose.heading + if reverse { std::f64::consts::PI } else { 0.0 };
         let (sin, cos) = node.direction.sin_cos();
         let d = [self.pose.axle[0] - node.p[0], self.pose.axle[1] - node.p[1]];
@@ -180,6 +184,23 @@ impl<'a> Driver<'a> {
         let most = 1.0 / (0.85 * self.rig.least_radius_m);
         let wanted = (curvature_soon - 0.14 * aside - 0.75 * askew.sin()).clamp(-most, most);
         self.curvature += (wanted - self.curvature) * (TICK_S / STEERING_LAG_S);
+    }
+
+    /// Steers a pushed trailer along a straight path: its heading by the angle at the hitch, that angle by the wheel. Each
+    /// metre backward turns the trailer by -sin(angle) / length; without a hand at the wheel it folds.
+    fn push(&mut self, node: &Node, hitch: crate::rig::Hitch) {
+        let line = node.direction + std::f64::consts::PI;
+        let (sin, cos) = line.sin_cos();
+        let pin = ahead(self.pose.axle, self.pose.heading, -hitch.behind_axle_m);
+        let wheels = ahead(pin, self.pose.trailer, -hitch.to_axle_m);
+        let d = [wheels[0] - node.p[0], wheels[1] - node.p[1]];
+        let aside = -sin * d[0] + cos * d[1] - self.wander.after(TICK_S, &mut self.chance);
+        let askew = wrapped(self.pose.trailer - line);
+        let angle = wrapped(self.pose.heading - self.pose.trailer);
+        let wanted_angle = (hitch.to_axle_m * 0.4 * (askew - 0.15 * aside).sin()).clamp(-0.5, 0.5);
+        let most = 1.0 / (0.85 * self.rig.least_radius_m);
+        let wanted = -angle.sin() / hitch.to_axle_m - 0.8 * (angle - wanted_angle);
+        self.curvature += (wanted.clamp(-most, most) - self.curvature) * (TICK_S / STEERING_LAG_S);
     }
 
     fn advance(&mut self, reverse: bool) {

@@ -7,6 +7,7 @@
 use std::collections::{HashMap, VecDeque};
 use std::path::Path;
 
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use crate::grid::Grid;
@@ -28,10 +29,13 @@ pub(crate) struct Judged {
     pub(crate) rig: String,
     pub(crate) text: String,
     pub(crate) figure: Option<f64>,
+    /// Numbers of the sections that it names.
+    pub(crate) sections: Vec<usize>,
     pub(crate) holds: Option<bool>,
 }
 
 /// A patch and what it truly holds.
+#[derive(Clone, Serialize, Deserialize)]
 pub(crate) struct Patch {
     pub(crate) site: usize,
     pub(crate) zone: String,
@@ -316,6 +320,9 @@ fn finding(night: &Night, value: &Value, patches: &[Patch]) -> Judged {
         rig: text(value, "rig"),
         text: text(value, "text"),
         figure: value["figure"].as_f64(),
+        sections: list(value, "sections")
+            .filter_map(|number| Some(number.as_u64()? as usize))
+            .collect(),
         code,
     }
 }
@@ -380,7 +387,16 @@ fn holds(
             )
         }
         "dry_run" => Some(matches!(night.class, Class::Dry | Class::SlowValve)),
-        "closed_flow" | "parked_flow" => Some(night.class == Class::Leak),
+        "slow_start" => Some(night.class == Class::SlowValve),
+        "closed_flow" | "parked_flow" | "perhaps_leaked" => {
+            Some(matches!(night.class, Class::Leak | Class::LeakTicks))
+        }
+        "outside_time" | "clock_apart" => {
+            Some(matches!(night.class, Class::PoorLocal | Class::PoorOffset))
+        }
+        "order_in_part" => Some(ground_share(night, site?, zone.0) < 0.95),
+        "doubled" => Some(false),
+        "gear_unsure" | "clock_odd" => Some(night.class.kind() == crate::classes::Kind::PoorLog),
         "late" => Some(false),
         "dropout_nearby" => night
             .works

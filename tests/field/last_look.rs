@@ -70,6 +70,7 @@ pub(crate) fn last_look(
                 to: ahead(base, direction, span[1] + 0.4),
                 back_in: true,
                 wet_turn: false,
+                push: false,
             });
         }
     }

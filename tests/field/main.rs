@@ -2,7 +2,8 @@
 //! nothing of the audit but its formats, and the audit held against their true ground. See README.md here.
 //!
 //! `cargo test --release --test field -- [COUNT] [--class NAME]... [--seed-from N] [--keep DIR] [--exe PATH]
-//! [--stated-error FACTOR] [--threads N]`; a class is a name of the table, `sounds`, `poor`, `fault` or `all`.
+//! [--stated-error FACTOR] [--threads N] [--rows FILE]`; a class is a name of the table, `sounds`, `poor`, `fault` or `all`.
+//! `--pair FILE FILE` lays two files of rows side by side.
 
 mod calibration;
 mod chance;
@@ -16,6 +17,7 @@ mod judge;
 mod last_look;
 mod logbook;
 mod night;
+mod pair;
 mod plan;
 mod plane;
 mod planted;
@@ -23,6 +25,7 @@ mod pump;
 mod receiver;
 mod rig;
 mod route;
+mod stored;
 mod table;
 
 use std::path::{Path, PathBuf};
@@ -31,6 +34,7 @@ use std::time::Instant;
 
 use classes::{ALL, Class, Kind};
 use rayon::prelude::*;
+use stored::Stored;
 use table::Row;
 
 struct Options {
@@ -41,12 +45,26 @@ struct Options {
     exe: PathBuf,
     position_factor: f64,
     threads: usize,
+    /// Outcomes are kept here, and nights that it has are not made again.
+    rows: Option<PathBuf>,
     /// Run by `cargo test` without words: a handful, and a verdict.
     short: bool,
 }
 
 fn main() -> ExitCode {
-    let options = match options(std::env::args().skip(1)) {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    if let [word, first, second] = words.as_slice()
+        && word == "--pair"
+    {
+        return match pair::print(Path::new(first), Path::new(second)) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(message) => {
+                eprintln!("field: {message}");
+                ExitCode::FAILURE
+            }
+        };
+    }
+    let options = match options(words.into_iter()) {
         Ok(options) => options,
         Err(message) => {
             eprintln!("field: {message}");
@@ -63,11 +81,21 @@ fn main() -> ExitCode {
         .flat_map(|class| (0..options.count).map(|k| (*class, options.first_seed + k)))
         .collect();
     let scratch = tempfile::tempdir().expect("a temporary folder can be made");
-    let rows: Vec<Row> = pool.install(|| {
-        jobs.par_iter()
-            .map(|(class, seed)| one(*class, *seed, &options, scratch.path()))
-            .collect()
-    });
+    let stored = match options.rows.as_deref().map(Stored::open).transpose() {
+        Ok(stored) => stored,
+        Err(message) => {
+            eprintln!("field: {message}");
+            return ExitCode::FAILURE;
+        }
+    };
+    let row = |&(class, seed): &(Class, u64)| {
+        let make = || one(class, seed, &options, scratch.path());
+        match &stored {
+            Some(stored) => stored.row(class, seed, make),
+            None => make(),
+        }
+    };
+    let rows: Vec<Row> = pool.install(|| jobs.par_iter().map(row).collect());
     table::print(&rows, options.position_factor);
     let crashed = rows.iter().filter(|r| r.crashed.is_some()).count();
     let sent_back: u64 = rows
@@ -95,6 +123,7 @@ fn options(mut words: impl Iterator<Item = String>) -> Result<Options, String> {
         exe: env!("CARGO_BIN_EXE_swathbook").into(),
         position_factor: 1.0,
         threads: 2,
+        rows: None,
         short: true,
     };
     while let Some(word) = words.next() {
@@ -107,6 +136,7 @@ fn options(mut words: impl Iterator<Item = String>) -> Result<Options, String> {
             "--class" => options.classes.extend(named(&value("a name")?)?),
             "--seed-from" => options.first_seed = number(value("a seed")?)?,
             "--keep" => options.keep = Some(value("a folder")?.into()),
+            "--rows" => options.rows = Some(value("a file")?.into()),
             "--exe" => options.exe = value("a path")?.into(),
             "--threads" => options.threads = number(value("a number")?)? as usize,
             "--stated-error" => {

@@ -16,6 +16,8 @@ pub(crate) struct Stroke {
     pub(crate) back_in: bool,
     /// The turn that leads there is sprayed too.
     pub(crate) wet_turn: bool,
+    /// Driven in dry and backed out of, spraying.
+    pub(crate) push: bool,
 }
 
 /// The order of work on a lot.
@@ -139,6 +141,7 @@ fn lap_strokes(driver: &Driver, inner: &[P], first: bool, strokes: &mut Vec<Stro
                 to: ahead(*a, direction, to),
                 back_in: first,
                 wet_turn: i > 0,
+                push: false,
             });
         }
     }
@@ -161,6 +164,7 @@ fn diagonals(ring: &[P], width: f64, strokes: &mut Vec<Stroke>) {
             to: ahead(outer[i], direction, length),
             back_in: true,
             wet_turn: false,
+            push: false,
         });
     }
 }
@@ -211,6 +215,8 @@ fn lane_strokes(
                 to,
                 back_in: false,
                 wet_turn: false,
+                // Every third lane is one that ends at a wall.
+                push: driver.rig.pushes && turn % 3 == 1,
             });
         }
     }
@@ -271,6 +277,7 @@ pub(crate) fn strip_strokes(driver: &Driver, number: usize) -> Vec<Stroke> {
                 to,
                 back_in: false,
                 wet_turn: false,
+                push: false,
             }
         })
         .collect()
@@ -278,6 +285,9 @@ pub(crate) fn strip_strokes(driver: &Driver, number: usize) -> Vec<Stroke> {
 
 /// The moves of a stroke from where the rig stands.
 pub(crate) fn moves(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
+    if stroke.push {
+        return pushed(driver, stroke, lane);
+    }
     let rig = driver.rig;
     let direction = (stroke.to[1] - stroke.from[1]).atan2(stroke.to[0] - stroke.from[0]);
     let behind = rig.boom_behind_m();
@@ -348,4 +358,41 @@ pub(crate) fn moves(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
     };
     let spray = wet_turn(&turn);
     vec![forward(turn, spray, 0), reverse, lane_move]
+}
+
+/// In over the lane with the boom closed, and backward out of it, the trailer first, spraying.
+fn pushed(driver: &Driver, stroke: &Stroke, lane: u32) -> Vec<Move> {
+    let rig = driver.rig;
+    let direction = (stroke.to[1] - stroke.from[1]).atan2(stroke.to[0] - stroke.from[0]);
+    let heading = direction + std::f64::consts::PI;
+    let behind = rig.boom_behind_m();
+    // The trailer leads by so much: its boom is over the stroke's ends when the axle is this far short of them.
+    let start = ahead(stroke.from, direction, -behind - 4.0);
+    let end = ahead(stroke.to, direction, -behind + 0.8);
+    let far = ahead(stroke.to, direction, 8.0);
+    let turn = shortest_turn(
+        (driver.pose.axle, driver.pose.heading),
+        (far, heading),
+        rig.least_radius_m * 1.1,
+    );
+    let way = |nodes: Vec<Node>, reverse, speed_mps, spray, lane| Move {
+        nodes,
+        reverse,
+        speed_mps,
+        spray,
+        lane,
+    };
+    let out = crate::route::straight(start, end);
+    let length = distance(start, end);
+    vec![
+        way(turn, false, rig.lane_speed_mps, None, 0),
+        way(
+            crate::route::straight(far, start),
+            false,
+            rig.lane_speed_mps,
+            None,
+            0,
+        ),
+        way(out, true, 1.4, Some((1.0, length - 0.4)), lane),
+    ]
 }

@@ -1,14 +1,21 @@
 //! Whether what was planted was found, at its place and size, and blamed on its cause.
 
+use serde::{Deserialize, Serialize};
+
 use crate::classes::Class;
 use crate::judge::{Bare, SMALLEST_M2, Verdict};
 use crate::night::Night;
-use crate::pump::{PASSED_CLOSED, PASSED_DRY};
+use crate::pump::{PASSED_CLOSED, PASSED_DRY, PASSED_OFF};
+
+/// Over any floor.
+const NO_FLOOR: f64 = 1e3;
 
 /// What became of a planted fault.
+#[derive(Clone, Serialize, Deserialize)]
 pub(crate) struct Found {
-    /// It is big enough to be told (see the floor of detection in the README).
-    pub(crate) above_floor: bool,
+    /// Its size over the least that can be told (see the floor of detection in the README); where there is no floor, a
+    /// great number.
+    pub(crate) over_floor: f64,
     pub(crate) found: bool,
     pub(crate) size: bool,
     pub(crate) cause: bool,
@@ -32,7 +39,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
     };
     let plain = |found: bool| {
         Some(Found {
-            above_floor: true,
+            over_floor: NO_FLOOR,
             found,
             size: found,
             cause: found,
@@ -51,17 +58,24 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 night,
                 verdict,
                 |c| ground.cells[c],
-                true_cause(night, &ground.cells, &verdict.bare[0]),
+                &true_causes(night, &ground.cells, &verdict.bare[0]),
                 said("bare_patch", 0),
             )
         }
-        Class::Section => patch(
-            night,
-            verdict,
-            passed(night, PASSED_CLOSED),
-            &["closed"],
-            said("bare_patch", 0),
-        ),
+        Class::Section => {
+            let mut found = patch(
+                night,
+                verdict,
+                passed(night, PASSED_CLOSED),
+                &["closed"],
+                said("bare_patch", 0),
+            )?;
+            let named = |f: &crate::judge::Judged| {
+                f.code == "bare_patch" && f.sections == night.closed_section.as_slice()
+            };
+            found.cause &= verdict.findings.iter().any(named);
+            Some(found)
+        }
         Class::Dry => {
             let told = said("bare_patch", 0) || said("dry_run", 0);
             patch(night, verdict, passed(night, PASSED_DRY), &["dry"], told)
@@ -72,7 +86,7 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 night,
                 verdict,
                 |_| true,
-                &["never_reached", "closed", "dry"],
+                &["never_reached", "silence", "spraying_off"],
                 told,
             )?;
             found.found = told; // unlogged ground is no patch: the silence itself is the finding
@@ -90,38 +104,50 @@ pub(crate) fn found(night: &Night, verdict: &Verdict) -> Option<Found> {
                 .and_then(|f| f.figure)
                 .is_some_and(|v| (v / (factor * night.target_ml_m2) - 1.0).abs() < 0.1);
             Some(Found {
-                above_floor: true,
+                over_floor: NO_FLOOR,
                 found: off.is_some(),
                 size,
                 cause: off.is_some(),
                 sizes_m2: None,
             })
         }
-        Class::Leak => plain(rig_said(&["closed_flow", "parked_flow", "leak"])),
+        Class::Leak | Class::LeakTicks => {
+            plain(rig_said(&["closed_flow", "parked_flow", "perhaps_leaked"]))
+        }
         Class::WrongLot => plain(said("not_ordered", 2) && said("not_done", 1)),
         Class::Skipped => plain(said("not_done", 1)),
         Class::KeepOff => plain(said("keep_off_wet", 0)).map(|f| Found {
-            above_floor: crate::floor::keep_off_m2(night) >= 1.5 * 4.65,
+            over_floor: crate::floor::keep_off_m2(night) / 4.65,
             ..f
         }),
-        Class::SlowValve => plain(
-            rig_said(&["dry_run", "bare_patch", "slow", "drain", "start"]) || said("bare_patch", 0),
-        ),
+        Class::SlowValve => {
+            let told = rig_said(&["slow_start"]);
+            plain(told || rig_said(&["dry_run"]) || said("bare_patch", 0)).map(|found| Found {
+                cause: told,
+                ..found
+            })
+        }
         _ => None,
     }
 }
 
-/// What a skipped corner is called: a boom may have crossed it, closed, on its way elsewhere.
-fn true_cause(night: &Night, ground: &[bool], bare: &Bare) -> &'static [&'static str] {
+/// What a skipped corner may be called: a boom may have crossed it on its way elsewhere, off or partly closed. A cause
+/// counts as right where it holds a third of the ground.
+fn true_causes(night: &Night, ground: &[bool], bare: &Bare) -> Vec<&'static str> {
     let cells = || (0..ground.len()).filter(|c| ground[*c] && bare.cells.cells[*c]);
-    let crossed = cells()
-        .filter(|c| night.truths[0].passed.cells[*c] & PASSED_CLOSED != 0)
+    let of = |c: &usize| night.truths[0].passed.cells[*c];
+    let closed = cells().filter(|c| of(c) & PASSED_CLOSED != 0).count();
+    let off = cells()
+        .filter(|c| of(c) & (PASSED_CLOSED | PASSED_OFF) == PASSED_OFF)
         .count();
-    match 100 * crossed / cells().count().max(1) {
-        0..35 => &["never_reached"],
-        35..65 => &["never_reached", "closed"],
-        _ => &["closed"],
-    }
+    let all = cells().count().max(1);
+    let counts = [
+        ("never_reached", all - (closed + off).min(all)),
+        ("spraying_off", off),
+        ("closed", closed),
+    ];
+    let right = counts.iter().filter(|(_, count)| 3 * count >= all);
+    right.map(|(cause, _)| *cause).collect()
 }
 
 fn passed(night: &Night, flag: u8) -> impl Fn(usize) -> bool + '_ {
@@ -162,7 +188,7 @@ fn patch(
     let within_m = night.works[0].rig.receiver.within_m;
     let slack = (0.35 * total).max(2.0 * within_m * total.sqrt());
     Some(Found {
-        above_floor: crate::floor::least_m2(night) <= total / 1.5,
+        over_floor: total / crate::floor::least_m2(night),
         found,
         size: found && (reported - total).abs() <= slack,
         cause: found && right >= 0.5 * held,

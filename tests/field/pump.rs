@@ -12,9 +12,10 @@ use crate::rig::Rig;
 
 /// Share of the target from which ground counts as treated.
 pub(crate) const TREATED_SHARE: f64 = 0.25;
-/// A boom passed with the section closed; with the section open and no liquid.
+/// A boom passed with the section closed and others open; with the section open and no liquid; with all closed.
 pub(crate) const PASSED_CLOSED: u8 = 1;
 pub(crate) const PASSED_DRY: u8 = 2;
+pub(crate) const PASSED_OFF: u8 = 4;
 
 /// What really lies on a site.
 pub(crate) struct Truth {
@@ -266,7 +267,11 @@ impl Brush {
                 let zone = site.zone_at.cells[*cell] as usize;
                 truth.litres[zone] += litres / cells.len() as f64;
                 if !is_open {
-                    truth.passed.cells[*cell] |= PASSED_CLOSED;
+                    truth.passed.cells[*cell] |= if self.open == 0 {
+                        PASSED_OFF
+                    } else {
+                        PASSED_CLOSED
+                    };
                 } else if litres <= 0.0 {
                     truth.passed.cells[*cell] |= PASSED_DRY;
                 } else {

@@ -52,6 +52,8 @@ pub(crate) struct Rig {
     pub(crate) lane_speed_mps: f64,
     /// One lever for the whole boom, instead of sections that follow the ground each for itself.
     pub(crate) one_lever: bool,
+    /// Backs its trailer out of some lanes, spraying.
+    pub(crate) pushes: bool,
     /// Stands still between the gears.
     pub(crate) full_stop: bool,
     pub(crate) open_delay_s: f64,
@@ -152,6 +154,7 @@ impl Rig {
                 chance.even(2.5, 4.5)
             },
             one_lever: chance.yes(0.3),
+            pushes: false,
             full_stop: true,
             open_delay_s: chance.even(0.1, 0.6),
             close_delay_s: chance.even(0.1, 0.4),

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use crate::calibration::calibration;
 use crate::classes::{ALL, Class, Kind};
 use crate::drive::TICK_S;
@@ -10,7 +12,11 @@ use crate::night::Night;
 use crate::planted::{Found, found};
 use crate::pump::TREATED_SHARE;
 
+/// So many times the floor a fault should be found whatever the errors of the night.
+const WELL_OVER: f64 = 1.5;
+
 /// One night's outcome.
+#[derive(Clone, Serialize, Deserialize)]
 pub(crate) struct Row {
     pub(crate) class: Class,
     pub(crate) seed: u64,
@@ -18,16 +24,16 @@ pub(crate) struct Row {
     pub(crate) made_s: f64,
     pub(crate) audit_s: f64,
     pub(crate) false_go_backs: usize,
-    false_look_intos: usize,
+    pub(crate) false_look_intos: usize,
     look_intos: usize,
     /// Findings of severities go back and look into: code, severity, whether the truth bears it out, text.
     alarms: Vec<(String, bool, Option<bool>, String)>,
     records: Vec<String>,
-    orders_wrong: usize,
+    pub(crate) orders_wrong: usize,
     pub(crate) patches: Vec<Patch>,
-    found: Option<Found>,
+    pub(crate) found: Option<Found>,
     /// Places of 10 m2 or more that truly are bare though nothing is planted (parked cars, mostly), and how many are shown.
-    bare_places: (usize, usize),
+    pub(crate) bare_places: (usize, usize),
     /// Treated share of what was meant, on each site worked on; share laid twice; minutes driven.
     treated: Vec<f64>,
     twice: f64,
@@ -76,6 +82,12 @@ impl Row {
                 .map(|w| w.ticks.len() as f64 * TICK_S / 60.0)
                 .sum(),
         }
+    }
+
+    /// Some finding of this code, go back or look into, is false.
+    pub(crate) fn has_false(&self, code: &str) -> bool {
+        let mut alarms = self.alarms.iter();
+        alarms.any(|(own, _, holds, _)| own == code && *holds == Some(false))
     }
 
     /// After it.
@@ -145,7 +157,7 @@ pub(crate) fn print(rows: &[Row], position_factor: f64) {
         "go-backs and look-intos: all, of these false / not for the truth to say; patches: sure, of these with under 10 m2 / under 3 m2 truly bare"
     );
     println!(
-        "{:15}{:>5}{:>9}{:>7}{:>16}{:>18}{:>9}{:>17}{:>13}  planted: found, size, cause (above floor)",
+        "{:15}{:>5}{:>9}{:>7}{:>16}{:>18}{:>9}{:>17}{:>13}  planted: found, size, cause (at the floor or above; from 1.5 times it)",
         "class",
         "n",
         "treated",
@@ -219,17 +231,16 @@ fn line(name: &str, own: &[&Row]) {
     let planted = if counted.is_empty() {
         String::new()
     } else {
-        format!(
-            "{} of {}, {}, {} ({} of {}, {}, {})",
-            count(&|f| f.found),
-            counted.len(),
-            count(&|f| f.size),
-            count(&|f| f.cause),
-            count(&|f| f.found && f.above_floor),
-            count(&|f| f.above_floor),
-            count(&|f| f.size && f.above_floor),
-            count(&|f| f.cause && f.above_floor),
-        )
+        let from = |least: f64| {
+            format!(
+                "{} of {}, {}, {}",
+                count(&|f| f.found && f.over_floor >= least),
+                count(&|f| f.over_floor >= least),
+                count(&|f| f.size && f.over_floor >= least),
+                count(&|f| f.cause && f.over_floor >= least),
+            )
+        };
+        format!("{} ({}; {})", from(0.0), from(1.0), from(WELL_OVER))
     };
     println!(
         "{name:15}{:>5}{:>9}{:>7}{:>16}{:>18}{:>9}{:>17}{:>13}  {planted}",
@@ -325,7 +336,7 @@ fn alarms(rows: &[Row]) {
             } else {
                 "other cause"
             };
-            let floor = if found.above_floor {
+            let floor = if found.over_floor >= 1.0 {
                 "above the floor"
             } else {
                 "under the floor"

@@ -489,7 +489,7 @@ fn leak(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     plan.rig_tweaks[truck].leak = Some((300.0, litres / 300.0));
     Some(Planted {
         expect: vec![of_rig(
-            &["closed_flow"],
+            &["closed_flow", "perhaps_leaked"],
             rig,
             Some(("volume_l", litres, 0.1 * litres)),
         )],

@@ -136,8 +136,9 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
         (Matter::ParkedFlow { volume_l, .. } | Matter::ClosedFlow { volume_l, .. }, "volume_l") => {
             *volume_l
         }
-        (Matter::NeverOpened { sections, .. }, "section") if sections.len() == 1 => {
-            sections[0] as f64
+        (Matter::PerhapsLeaked { volume_l, .. }, "volume_l") => *volume_l,
+        (Matter::NeverOpened { closed, .. }, "section") if closed.numbers.len() == 1 => {
+            closed.numbers[0] as f64
         }
         _ => return None,
     })

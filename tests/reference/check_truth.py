@@ -11,6 +11,7 @@ between them and the boom square to each of those.
     check_truth.py PROGRAM --tell    prints the table in docs/method.md
 """
 
+import copy
 import json
 import math
 import pathlib
@@ -98,6 +99,10 @@ class Drive:
             found += [self.sector(lane) for lane in range(LANES - 1)]
         return found
 
+    def geometry(self):
+        """The rig's dimensions, for the fleet file."""
+        return f'antenna = {{ ahead = "{AXLE_M + BEHIND_M} m" }}\naxle = "{AXLE_M} m"\n'
+
     def sector(self, lane):
         """What the boom sweeps while the axle turns: a step of 1e-3 radian leaves 1e-7 of the ring."""
         start = lane * (self.lane_m + self.turn_m) + self.lane_m
@@ -110,12 +115,127 @@ class Drive:
         return shapely.make_valid(shapely.Polygon(right + left[::-1]))
 
 
+HITCH_M, TO_AXLE_M, TO_BOOM_M = 1.2, 2.5, 0.5  # hitch behind the rear axle, trailer's axle behind it, boom behind that
+
+
+class Pushed:
+    """A truck that drives into lanes dry and backs its trailer out of them, spraying: a bicycle and a trailer that rolls
+    without slip, in steps of 5 ms, steered. Going back a trailer folds by itself: its heading is steered by the angle at the
+    hitch, and that angle by the wheel. The lane to be backed along shifts aside by two metres and back, so that the hitch
+    bends. `s` is time here: the speed is not even."""
+
+    speed, boom_m, through_turns = 1.0, 4.8, False
+    STEP_S, BACK_M_S, LANES, LENGTH_M = 0.005, 1.4, 5, 60.0
+
+    def __init__(self):
+        self.poses, self.moves = [], []
+        x, y, heading, trailer = -20.0, 0.0, 0.0, 0.0
+        for lane in range(self.LANES):
+            aim = lane * (self.boom_m - 0.6)
+            while x < self.LENGTH_M + 16:
+                curvature = max(-0.16, min(0.16, -0.02 * (y - aim) - 0.35 * math.sin(heading)))
+                x, y, heading, trailer = self.roll(x, y, heading, trailer, curvature, 3.0)
+            self.stand(x, y, heading, trailer)
+            while x > -16:
+                curvature = self.steered(x, y, heading, trailer, aim)
+                x, y, heading, trailer = self.roll(x, y, heading, trailer, curvature, -self.BACK_M_S)
+            self.stand(x, y, heading, trailer)
+        self.total_m = len(self.poses) * self.STEP_S
+
+    def stand(self, *pose):
+        for _ in range(int(3 / self.STEP_S)):
+            self.poses.append(pose)
+            self.moves.append(0.0)
+
+    def roll(self, x, y, heading, trailer, curvature, speed):
+        self.poses.append((x, y, heading, trailer))
+        self.moves.append(speed)
+        way = speed * self.STEP_S
+        turn = curvature * way
+        bend = heading - trailer
+        x += way * math.cos(heading + turn / 2)
+        y += way * math.sin(heading + turn / 2)
+        trailer += (way * math.sin(bend) - HITCH_M * turn * math.cos(bend)) / TO_AXLE_M
+        return x, y, heading + turn, trailer
+
+    def steered(self, x, y, heading, trailer, aim):
+        """Curvature of the truck's path."""
+        pin = (x - HITCH_M * math.cos(heading), y - HITCH_M * math.sin(heading))
+        wheels = (pin[0] - TO_AXLE_M * math.cos(trailer), pin[1] - TO_AXLE_M * math.sin(trailer))
+        share = min(max(wheels[0] / self.LENGTH_M, 0.0), 1.0)
+        aside = wheels[1] - aim - 1.0 * (1 - math.cos(2 * math.pi * share))
+        bend = heading - trailer
+        wanted = max(-0.5, min(0.5, TO_AXLE_M * 0.4 * (trailer - 0.15 * aside)))
+        change = -math.sin(bend) / TO_AXLE_M - 0.8 * (bend - wanted)
+        # Per metre back; the truck's own curvature has the other sign, since it moves backward.
+        return max(-0.2, min(0.2, -change))
+
+    def pose(self, s):
+        return self.poses[min(max(int(s / self.STEP_S), 0), len(self.poses) - 1)]
+
+    def axle(self, s):
+        return self.pose(s)[:3]
+
+    def boom(self, s):
+        x, y, heading, trailer = self.pose(s)
+        back = TO_AXLE_M + TO_BOOM_M
+        return x - HITCH_M * math.cos(heading) - back * math.cos(trailer), y - HITCH_M * math.sin(heading) - back * math.sin(trailer), trailer
+
+    def way(self, s):
+        return self.moves[min(max(int(s / self.STEP_S), 0), len(self.moves) - 1)]
+
+    def is_open(self, s):
+        return self.way(s) < 0 and 0.0 <= self.boom(s)[0] < self.LENGTH_M
+
+    def flow(self, s):
+        """What the boom's middle asks for: in a bend it is not as fast as the axle."""
+        if not self.is_open(s):
+            return 0.0
+        (x0, y0, _), (x1, y1, _) = self.boom(s), self.boom(s + self.STEP_S)
+        return TARGET_ML_M2 / 1000 * self.boom_m * math.hypot(x1 - x0, y1 - y0) / self.STEP_S
+
+    def lot(self):
+        half, top = self.boom_m / 2, (self.LANES - 1) * (self.boom_m - 0.6) + 2 + self.boom_m / 2
+        return [(0, -half - 1), (self.LENGTH_M, -half - 1), (self.LENGTH_M, top + 1), (0, top + 1)]
+
+    def swaths(self):
+        """The ground of each lane, from boom positions 0.1 s apart."""
+        found, pieces, before = [], [], None
+        for k in range(0, len(self.poses), 20):
+            s = k * self.STEP_S
+            if not self.is_open(s):
+                before = None
+                if pieces:
+                    found.append(shapely.union_all(pieces, grid_size=1e-7))
+                    pieces = []
+                continue
+            x, y, angle = self.boom(s)
+            ends = [(x - side * math.sin(angle), y + side * math.cos(angle)) for side in (self.boom_m / 2, -self.boom_m / 2)]
+            if before:
+                pieces.append(shapely.convex_hull(shapely.MultiPoint(before + ends)))
+            before = ends
+        return found
+
+    def geometry(self):
+        return (
+            f'axle = "{AXLE_M} m"\nhitch = {{ behind_antenna = "{AXLE_M + HITCH_M} m", to_axle = "{TO_AXLE_M} m", '
+            f'axle_to_boom = "{TO_BOOM_M} m" }}\n'
+        )
+
+
 class Log:
     """How a drive is logged."""
 
-    def __init__(self, hertz=1.0, noise=0.0, drift=0.0, decimals=9, meter="flow", delay=0.0, tick_l=0.0, fleet="", phase=0.37):
+    def __init__(self, hertz=1.0, noise=0.0, drift=0.0, decimals=9, meter="flow", delay=0.0, tick_l=0.0, fleet="", phase=0.37, heading=False):
         self.hertz, self.noise, self.drift, self.decimals = hertz, noise, drift, decimals
         self.meter, self.delay, self.tick_l, self.fleet, self.phase = meter, delay, tick_l, fleet, phase
+        self.heading = heading
+
+    def at(self, phase):
+        """The same with its fixes at another place in their interval."""
+        other = copy.copy(self)
+        other.phase = phase
+        return other
 
 
 def fixes(drive, log):
@@ -136,7 +256,7 @@ def fixes(drive, log):
         x, y = x + AXLE_M * math.cos(heading), y + AXLE_M * math.sin(heading)
         slow = [keep * e + log.drift * math.sqrt(1 - keep * keep) * chance.gauss(0, 1) for e in slow]
         x, y = (v + e + log.noise * chance.gauss(0, 1) for v, e in zip((x, y), slow))
-        made.append((t, x, y, drive.is_open(s), drive.flow(s - log.delay * drive.speed), litres))
+        made.append((t, x, y, drive.is_open(s), drive.flow(s - log.delay * drive.speed), litres, heading))
         for k in range(fine):
             litres += drive.flow(drive.speed * (t - log.delay + (k + 0.5) * interval / fine)) * interval / fine
         t += interval
@@ -152,12 +272,14 @@ def audit(program, drive, log):
             '<gpx version="1.1" creator="truth" xmlns="http://www.topografix.com/GPX/1/1" xmlns:s="urn:swathbook:log:1">'
             "<trk><extensions><s:rig>r</s:rig></extensions><trkseg>"
         ]
-        for t, x, y, is_open, flow, litres in made:
+        for t, x, y, is_open, flow, litres, heading in made:
             lon, lat = nights.place(x, y)
             ms = round(1000 * (START_S + t))
             stamp = f"2026-01-12T{ms // 3600000:02d}:{ms // 60000 % 60:02d}:{ms // 1000 % 60:02d}.{ms % 1000:03d}Z"
             counted = math.floor(litres / log.tick_l) * log.tick_l if log.tick_l else litres
             meter = f"<s:flow>{60 * flow:.4f}</s:flow>" if log.meter == "flow" else f"<s:volume>{counted:.4f}</s:volume>"
+            if log.heading:
+                meter += f"<s:heading>{(90 - math.degrees(heading)) % 360:.2f}</s:heading>"
             lines.append(
                 f'<trkpt lat="{lat:.{log.decimals}f}" lon="{lon:.{log.decimals}f}"><time>{stamp}</time><extensions>{meter}'
                 f"<s:sections>{('1' if is_open else '0') * SECTIONS}</s:sections></extensions></trkpt>"
@@ -166,7 +288,7 @@ def audit(program, drive, log):
         (folder / "logs/r.gpx").write_text("\n".join(lines))
         (folder / "fleet.toml").write_text(
             f'[defaults]\ntarget = "{TARGET_ML_M2} mL/m2"\n[[rig]]\nid = "r"\nsections = [{", ".join([f"{chr(34)}{drive.boom_m / SECTIONS} m{chr(34)}"] * SECTIONS)}]\n'
-            f'antenna = {{ ahead = "{AXLE_M + BEHIND_M} m" }}\naxle = "{AXLE_M} m"\n{log.fleet}\n'
+            f'{drive.geometry()}{log.fleet}\n'
         )
         lot = {"type": "Polygon", "coordinates": [nights.ring(drive.lot())]}
         feature = {"type": "Feature", "properties": {"site": "s", "zone": "z", "use": "lot"}, "geometry": lot}
@@ -200,13 +322,24 @@ def truth(drive):
     swaths = [swath.intersection(lot) for swath in drive.swaths()]
     treated = shapely.union_all(swaths, grid_size=1e-7).area
     # Lanes lap over their neighbours only; where a turn goes on from a lane nothing is in two.
-    lanes = swaths[:LANES]
+    lanes = swaths if isinstance(drive, Pushed) else swaths[:LANES]
     return lot, treated, sum(a.intersection(b).area for a, b in zip(lanes, lanes[1:]))
 
 
-def row(program, drive, log):
+# Where in its interval a log's fixes fall, as a share: nobody chooses it, and some rows hang on it.
+PHASES = (0.1, 0.3, 0.5, 0.7, 0.9)
+
+
+def rows(program, drive, log):
+    """Least and greatest error over the phases, by column."""
+    found = [row(program, drive, log.at(phase), truth(drive)) for phase in PHASES]
+    span = lambda key: None if found[0][key] is None else (min(r[key] for r in found), max(r[key] for r in found))
+    return {key: span(key) for key in found[0]}
+
+
+def row(program, drive, log, known):
     """Errors in percent of the true treated ground (area) and of the target (rate)."""
-    lot, treated, doubled = truth(drive)
+    lot, treated, doubled = known
     zone, made = audit(program, drive, log)
     own = None if zone["treated_m2"] is None else 100 * (zone["treated_m2"] / treated - 1)
     gap = None if own is None else 100 * (zone["gap_m2"] - (lot.area - treated)) / lot.area
@@ -214,7 +347,7 @@ def row(program, drive, log):
     rate = zone["rate_swept_ml_m2"]
     return {
         "treated": own,
-        "straight": 100 * (straight(made, lot, drive.boom_m) / treated - 1),
+        "straight": None if isinstance(drive, Pushed) else 100 * (straight(made, lot, drive.boom_m) / treated - 1),
         "gap": gap,
         "overlap": overlap,
         "rate": None if rate is None else 100 * (rate / TARGET_ML_M2 - 1),
@@ -236,7 +369,6 @@ CASES = [
     ("1 Hz, 6 m/s, lanes only", Drive(6, 6, False), Log(1), 4.0, 0.2),
     ("1 Hz, lanes only, boom of 13.2 m that laps by 1.2 m", Drive(3, 6, False, 13.2), Log(1), 2.0, 0.2),
     ("1 Hz, lanes only, the same with drift 0.3 m", Drive(3, 6, False, 13.2), Log(1, drift=0.3), None, None),
-    ("1 Hz, lanes only, states two thirds of a second late", Drive(3, 6, False), Log(1, phase=0.9), None, None),
     ("5 Hz, lanes only", Drive(3, 6, False), Log(5), 0.5, 0.2),
     ("1 Hz, 1e-7 degrees", Drive(3, 6, True), Log(1, decimals=7), 0.1, 0.1),
     ("1 Hz, five decimals", Drive(3, 10, True), Log(1, decimals=5), None, None),
@@ -247,6 +379,9 @@ CASES = [
     ("1 Hz, total in whole gallons", Drive(3, 6, True), Log(1, meter="volume", tick_l=GALLON_L), 0.1, 0.5),
     ("1 Hz, flow 2 s late, told so", Drive(3, 6, False), Log(1, delay=2.0, fleet='meter = { delay = "2 s" }'), None, None),
     ("1 Hz, flow 2 s late, not told", Drive(3, 6, False), Log(1, delay=2.0), None, None),
+    ("5 Hz, trailer pushed along bent lanes", Pushed(), Log(5), None, None),
+    ("1 Hz, trailer pushed along bent lanes", Pushed(), Log(1), None, None),
+    ("1 Hz, the same with the heading logged", Pushed(), Log(1, heading=True), None, None),
 ]
 
 
@@ -281,25 +416,27 @@ def main():
     if tell:
         print("| drive and log | treated | the same fixes with straight lines | gap (of the zone) | overlap told | litres | swept rate |")
         print("|---|---|---|---|---|---|---|")
-    text = lambda value: "not told" if value is None else f"{value:+.2f} %"
+    # A range where the phase moves it by more than a row's last digits.
+    text = lambda span: "not told" if span is None else f"{sum(span) / 2:+.2f} %" if span[1] - span[0] < 0.05 else f"{span[0]:+.2f} to {span[1]:+.2f} %"
     worst = {"treated": 0.0, "rate": 0.0}
     for name, drive, log, area_limit, rate_limit in CASES:
         if not tell and area_limit is None:
             continue
-        errors = row(program, drive, log)
+        errors = rows(program, drive, log)
         if tell:
             print(f"| {name} | " + " | ".join(text(errors[key]) for key in ("treated", "straight", "gap", "overlap", "litres", "rate")) + " |")
         for key, limit in (("treated", area_limit), ("rate", rate_limit)):
             if limit is not None:
-                worst[key] = max(worst[key], abs(errors[key]) / limit)
-                if abs(errors[key]) > limit:
+                greatest = max(abs(error) for error in errors[key])
+                worst[key] = max(worst[key], greatest / limit)
+                if greatest > limit:
                     failed += 1
-                    print(f"  TOO FAR: {name}: {key} {errors[key]:+.3f} %, limit {limit} %")
-    rows = lag_table(program)
-    failed += check_lag(rows)
+                    print(f"  TOO FAR: {name}: {key} {greatest:.3f} %, limit {limit} %")
+    lags = lag_table(program)
+    failed += check_lag(lags)
     if tell:
         print("\n| `log_lag` | of each lane told as gap, mean | greatest of ten logs |\n|---|---|---|")
-        for lag, mean, greatest in rows:
+        for lag, mean, greatest in lags:
             print(f"| {lag} s | {mean:.2f} m | {greatest:.2f} m |")
     print(f"drives of known ground: treated area within {worst['treated']:.2f} and swept rate within {worst['rate']:.2f} of their limits; switches as late as a log of 1 Hz makes them")
     sys.exit(1 if failed else 0)

@@ -58,6 +58,11 @@ fn any_strips_over_any_zone() {
 }
 
 #[test]
+fn any_change_of_a_record() {
+    replay("record", checks::record::check);
+}
+
+#[test]
 fn any_drive_over_any_ground() {
     replay("night", checks::night::check);
 }

@@ -5,7 +5,7 @@ use serde::Deserialize;
 use std::path::Path;
 use std::sync::OnceLock;
 use swathbook::audit::{Settings, audit};
-use swathbook::findings::{Finding, Matter};
+use swathbook::findings::{Finding, Matter, Severity};
 use swathbook::geometry::place::LonLat;
 use swathbook::input::job;
 use swathbook::result::{Audit, ZoneVerdict};
@@ -73,7 +73,6 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
         (Matter::DropoutNearby { unlogged_m2, .. }, "unlogged_m2") => Some(*unlogged_m2),
         (Matter::DropoutNearby { volume_l, .. }, "volume_l") => *volume_l,
         (Matter::OffRate { rate_ml_m2, .. }, "rate_ml_m2") => Some(*rate_ml_m2),
-        (Matter::Uneven { share_high, .. }, "share_high") => Some(*share_high),
         (Matter::NotDone { area_m2, .. }, "area_m2") => Some(*area_m2),
         (Matter::NotOrdered { treated_m2, .. }, "treated_m2") => *treated_m2,
         (Matter::Late { late_s, .. }, "late_s") => Some(*late_s),
@@ -179,7 +178,12 @@ fn there_is_no_false_alarm() {
                 .iter()
                 .any(|found| std::ptr::eq(*found, finding))
         });
-        assert!(planted, "false alarm: {finding:?}");
+        // Orders in part follow from the patches; laps lie twice on any lot.
+        let follows = matches!(
+            finding.matter,
+            Matter::OrderInPart { .. } | Matter::LaidTwice { .. } | Matter::OrdersNotShown { .. }
+        ) && finding.severity == Severity::ForTheRecord;
+        assert!(planted || follows, "false alarm: {finding:?}");
     }
 }
 
@@ -355,7 +359,8 @@ fn orders_are_done_as_they_were_driven() {
     for order in orders {
         let expected = match order.site.as_str() {
             "noddy" => "not_done",
-            "skua" => "in_part",
+            // Each has a patch that is worth a trip.
+            "skua" | "gannet" | "fulmar" => "in_part",
             _ => "done",
         };
         assert_eq!(

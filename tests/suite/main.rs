@@ -20,10 +20,14 @@ mod blocked;
 mod closed_forms;
 /// Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
 mod command_line;
+/// What new lots cost.
+mod costs;
 /// The demo night against what was planted in it.
 mod demo;
 /// What the documents say, held against the program.
 mod documents;
+/// How an application was driven.
+mod driving;
 /// Runs cut short, runs at once, logs that change, disks that are full.
 mod faults;
 /// Slips of a first hour with the program.
@@ -38,6 +42,8 @@ mod kept_unions;
 mod late_meters;
 /// Bare patches by probability.
 mod likely;
+/// Logs that would cost the square of the drive.
+mod load;
 /// Lots that nobody has driven.
 mod measure;
 /// One drive, logged by every kind of meter.
@@ -50,7 +56,13 @@ mod night;
 mod nobody_else;
 /// Orders against what the logs show.
 mod orders;
+/// The page for a phone and for paper.
+mod page;
+/// Service records: what they state, what they give away, and what does not hold.
+mod records;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.
 mod trailers;
+/// Verdicts on sound work and on single faults.
+mod verdicts;

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 const FT: f64 = 0.3048;
 
 /// A pickup with a 10 ft boom behind its bumper.
-const FLEET: &str = r#"
+pub(crate) const FLEET: &str = r#"
 [[rig]]
 id = "finch"
 sections = ["30 in", "30 in", "30 in", "30 in"]
@@ -28,15 +28,15 @@ speed = "6 mph"
 "#;
 
 /// One measured folder: `measure.json` and where the files are.
-struct Measured {
-    json: Value,
-    out: PathBuf,
-    page: String,
-    _night: Night,
+pub(crate) struct Measured {
+    pub(crate) json: Value,
+    pub(crate) out: PathBuf,
+    pub(crate) page: String,
+    night: Night,
 }
 
 impl Measured {
-    fn of(fleet: &str, sites: &str) -> Self {
+    pub(crate) fn of(fleet: &str, sites: &str) -> Self {
         let night = Night::empty().fleet(fleet).sites(sites);
         let out = night.path("out");
         let folder = night.path("");
@@ -54,13 +54,13 @@ impl Measured {
             json,
             out,
             page: outcome.stdout,
-            _night: night,
+            night,
         };
         measured.holds_what_always_holds();
         measured
     }
 
-    fn rig(&self) -> &Value {
+    pub(crate) fn rig(&self) -> &Value {
         &self.json["sites"][0]["rigs"][0]
     }
 
@@ -82,6 +82,7 @@ impl Measured {
             .map(|error| format!("{}: {error}", error.instance_path()))
             .collect();
         assert!(errors.is_empty(), "{errors:#?}");
+        rises(&self.json);
         for site in self.json["sites"].as_array().unwrap() {
             let area_m2 = site["area_m2"].as_f64().unwrap();
             for rig in site["rigs"].as_array().unwrap() {
@@ -115,7 +116,7 @@ impl Measured {
 
     /// Treated, overlap and swept ground of all zones, from the audit of the plan file.
     fn audit(&self) -> Value {
-        let night = &self._night;
+        let night = &self.night;
         let plan = self.out.join("drive-plan.gpx");
         let audited = night.audit_to(
             "audited",
@@ -132,8 +133,25 @@ impl Measured {
     }
 }
 
+/// Low, likely and high rise wherever they stand together, and nothing that is counted is negative.
+fn rises(value: &Value) {
+    match value {
+        Value::Object(fields) => {
+            if let (Some(low), Some(likely), Some(high)) =
+                (fields.get("low"), fields.get("likely"), fields.get("high"))
+            {
+                let [low, likely, high] = [low, likely, high].map(|end| end.as_f64().unwrap());
+                assert!(0.0 <= low && low <= likely && likely <= high, "{value}");
+            }
+            fields.values().for_each(rises);
+        }
+        Value::Array(items) => items.iter().for_each(rises),
+        _ => {}
+    }
+}
+
 /// A lot of this many feet with more properties.
-fn lot(width_ft: f64, height_ft: f64, more: &str) -> String {
+pub(crate) fn lot(width_ft: f64, height_ft: f64, more: &str) -> String {
     let ground = rectangle(0.0, 0.0, width_ft * FT, height_ft * FT);
     sites(&[with("quay", "lot", &ground, more)])
 }
@@ -160,7 +178,7 @@ fn circle(radius_m: f64) -> Vec<(f64, f64)> {
 }
 
 /// A zone with more properties, each after a comma.
-fn with(site: &str, zone: &str, ground: &str, more: &str) -> String {
+pub(crate) fn with(site: &str, zone: &str, ground: &str, more: &str) -> String {
     let own = if more.contains("\"use\"") {
         ""
     } else {
@@ -288,7 +306,7 @@ fn the_audit_of_the_plan_says_what_the_sheet_says() {
 fn what_is_made_of_a_plan_says_planned_not_driven() {
     let measured = Measured::of(FLEET, &lot(180.0, 90.0, ""));
     measured.audit();
-    for line in std::fs::read_to_string(measured._night.path("audited/zones.csv"))
+    for line in std::fs::read_to_string(measured.night.path("audited/zones.csv"))
         .unwrap()
         .lines()
         .skip(1)
@@ -355,6 +373,29 @@ fn a_plan_reads_back_as_gpx() {
                 .all(|pair| seconds(&pair[1]) - seconds(&pair[0]) <= 1.0 + 1e-6)
         );
     }
+}
+
+#[test]
+fn what_an_earlier_run_left_goes_and_an_input_in_the_folder_stays() {
+    let measured = Measured::of(FLEET, &lot(120.0, 300.0, ""));
+    let stale = measured.out.join("drive-plan-2.gpx");
+    std::fs::write(&stale, "of a run with two rigs").unwrap();
+    let own = measured.out.join("mine.txt");
+    std::fs::write(&own, "nobody's output").unwrap();
+    let night = &measured.night;
+    let (folder, out) = (night.path(""), measured.out.to_str().unwrap());
+    let again = ["measure", folder.to_str().unwrap(), "--out", out];
+    assert_eq!(night.run(&again, &measured.out, &[]).code, 0);
+    assert!(!stale.exists() && own.exists());
+
+    let taken = measured.out.join("measure.geojson");
+    std::fs::copy(night.path("sites.geojson"), &taken).unwrap();
+    let before = std::fs::read(&taken).unwrap();
+    let replacing = [&again[..], &["--sites", taken.to_str().unwrap()]].concat();
+    let refused = night.run(&replacing, &measured.out, &[]);
+    assert_eq!(refused.code, 2);
+    assert!(refused.stderr.contains("is an input"), "{}", refused.stderr);
+    assert_eq!(std::fs::read(&taken).unwrap(), before);
 }
 
 #[test]
@@ -447,15 +488,16 @@ fn odd_lots_and_rigs_give_figures_that_are_possible() {
 }
 
 /// P5 and P2 of the site-scale polygons: geodesic areas by GeographicLib 2.1's Planimeter (Karney 2013).
+/// P2 is moved 60 degrees east, to mid-ocean: an ellipsoid does not mind.
 #[test]
 fn areas_and_perimeters_are_the_geodesic_ones() {
     let p2 = [
-        [-93.270, 44.980],
-        [-93.267, 44.980],
-        [-93.267, 44.981],
-        [-93.2685, 44.981],
-        [-93.2685, 44.982],
-        [-93.270, 44.982],
+        [-33.270, 44.980],
+        [-33.267, 44.980],
+        [-33.267, 44.981],
+        [-33.2685, 44.981],
+        [-33.2685, 44.982],
+        [-33.270, 44.982],
     ];
     let p5 = [
         [179.9995, -16.5],

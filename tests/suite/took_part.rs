@@ -52,11 +52,15 @@ fn a_rig_that_only_drives_past_does_not_make_a_zone_too_narrow() {
     let past = states((-50.0, 40.0), (130.0, 40.0), 4.0, "0000");
     let outcome = two_rigs().log("south.gpx", past).audit(&[]);
     assert_eq!(outcome.first_zone()["verdict"], "area");
-    // On the lot for 80 s it does.
+    // Nor does it on the lot for 80 s: it laid nothing.
     let on_it = states((0.0, 6.0), (80.0, 6.0), 1.0, "0000");
     let outcome = two_rigs().log("south.gpx", on_it).audit(&[]);
-    assert_eq!(outcome.first_zone()["verdict"], "too_narrow");
+    assert_eq!(outcome.first_zone()["verdict"], "area");
     assert_eq!(rigs(&outcome), ["north"], "south laid nothing");
+    // With liquid on it for 7 s it does.
+    let wet = states((20.0, 6.0), (48.0, 6.0), 4.0, "1111");
+    let outcome = two_rigs().log("south.gpx", wet).audit(&[]);
+    assert_eq!(outcome.first_zone()["verdict"], "too_narrow");
 }
 
 #[test]

@@ -19,6 +19,27 @@ pub struct Cover {
     pub fallbacks: u32,
 }
 
+/// What of a zone lies in any of many outlines: one graph instead of a union and an intersection.
+#[must_use]
+pub fn covered(zone: &Region, outlines: &[&Region]) -> Region {
+    let extent = zone.extent();
+    let near = |shape: &&Vec<Vec<GridPoint>>| extent_of(shape).meets(&extent);
+    let mut rings = Rings::default();
+    for outline in outlines {
+        rings.add_shapes(outline.shapes.iter().filter(near), Winding::OF);
+    }
+    rings.add_shapes(&zone.shapes, Winding::BY);
+    let treated = Graph::of(rings, Heaps::Refused)
+        .and_then(|graph| graph.region(|winding| winding.by > 0 && winding.of > 0));
+    match treated {
+        Ok(shapes) => Region {
+            shapes,
+            fallbacks: 0,
+        },
+        Err(_) => Region::union_of(outlines.iter().copied()).intersection(zone),
+    }
+}
+
 /// What a zone has of gap, overlap and treated ground under many outlines.
 ///
 /// `outlines` are regions, each one pass. One graph gives all three. Outlines that lie in heaps are taken as two

@@ -1,4 +1,4 @@
-//! The general engine (`i_overlay`, 64 bits): offsets and openings, and set operations that [`super::graph`] gives up.
+//! The general engine (`i_overlay`, 64 bits): what [`super::graph`] gives up.
 //!
 //! It is asked in whole numbers: its floating-point interface scales to the bounding box, and one far pass would move
 //! every area. Its plain union takes its fill rule from the first ring's winding and loses ground where windings
@@ -15,9 +15,12 @@ use i_overlay::mesh::int::arc::ArcOptions;
 use i_overlay::mesh::int::outline::offset::IntOutlineOffset;
 use i_overlay::mesh::int::style::{IntLineJoin, IntOutlineStyle};
 
-/// Largest angle between two points of a round corner, in 2^-32 of a turn: 1/64 turn, so that a
-/// buffer's area is at most 0.16 % (of the corner's disc) under the true one.
-const CORNER_STEP: Angle = Angle::from_bits(1 << 26);
+/// Round corners: the largest angle between two points is 1/64 turn (in 2^-32 of a turn), so that a
+/// buffer's area is at most 0.16 % (of the corner's disc) under the true one. The rest is the engine's default.
+pub(super) const CORNERS: ArcOptions = ArcOptions {
+    max_step: Angle::from_bits(1 << 26),
+    rotation_precision: 5,
+};
 
 /// How the engine ends its search for crossings. Splitting an edge at a rounded crossing bends it and makes new
 /// crossings, so it goes round again, each time with a greater radius within which a crossing falls on a
@@ -104,11 +107,7 @@ pub(super) fn cover(zone: &Shapes, outlines: &[&Vec<Vec<GridPoint>>]) -> [Shapes
 
 /// Grown (positive) or shrunk (negative) by a distance in grid steps, corners round.
 pub(super) fn offset(shapes: &Shapes, steps: i64) -> Shapes {
-    let round = ArcOptions {
-        max_step: CORNER_STEP,
-        ..ArcOptions::default()
-    };
-    let style = IntOutlineStyle::new(steps).line_join(IntLineJoin::Round(round));
+    let style = IntOutlineStyle::new(steps).line_join(IntLineJoin::Round(CORNERS));
     // The engine's error means coordinates out of range, which the grid excludes.
     shapes.outline(&style).unwrap_or_default()
 }

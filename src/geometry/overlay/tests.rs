@@ -54,6 +54,15 @@ fn gap_and_overlap_on_squared_paper() {
     );
 }
 
+/// 20 x 10 under lanes 4 wide at y = 0, 3 and 8: 0..7 and 8..10.
+#[test]
+fn covered_ground_is_that_of_the_union_in_the_zone() {
+    let zone = region(&[rectangle(0.0, 0.0, 20.0, 10.0)]);
+    let passes = [0.0, 3.0, 8.0].map(|y| region(&[rectangle(-5.0, y, 30.0, 4.0)]));
+    let covered = covered(&zone, &passes.iter().collect::<Vec<_>>());
+    assert!(close(covered.area_m2(), 180.0), "{}", covered.area_m2());
+}
+
 #[test]
 fn ground_outside_the_zone_counts_for_nothing() {
     let zone = region(&[rectangle(0.0, 0.0, 10.0, 10.0)]);

@@ -6,6 +6,7 @@
 mod brute;
 mod cases;
 mod heaps;
+mod offsets;
 mod sites;
 
 use super::GridPoint;

@@ -1,5 +1,6 @@
 //! What the measuring of new lots needs of the fleet file: a rig's outline and `[estimate]`.
 
+use super::costs::{self, Costs};
 use super::reading::{in_range, not_negative, positive, share};
 use super::section::Section;
 use crate::error::Result;
@@ -54,6 +55,8 @@ pub struct Estimate {
     pub reclose: bool,
     /// Length of the hand hose, m.
     pub hose_m: Option<f64>,
+    /// What time and liquid cost.
+    pub costs: Costs,
 }
 
 impl Default for Estimate {
@@ -68,32 +71,38 @@ impl Default for Estimate {
             plan_until: PLAN_UNTIL,
             reclose: false,
             hose_m: None,
+            costs: Costs::default(),
         }
     }
 }
 
+/// Keys of `[estimate]` that are read here.
+const KEYS: [&str; 9] = [
+    "lap",
+    "speed",
+    "curb_clearance",
+    "object_clearance",
+    "body_clearance",
+    "outline",
+    "plan_until",
+    "reclose",
+    "hose",
+];
+
 /// Reads `[estimate]`.
 pub(super) fn read(section: &Section<'_, '_>) -> Result<Estimate> {
-    section.only(&[
-        "lap",
-        "speed",
-        "curb_clearance",
-        "object_clearance",
-        "body_clearance",
-        "outline",
-        "plan_until",
-        "reclose",
-        "hose",
-    ])?;
+    let keys: Vec<&str> = KEYS.iter().chain(&costs::KEYS).copied().collect();
+    section.only(&keys)?;
     let standard = Estimate::default();
     let clearance = |key: &str, least_m: f64| {
         let value_m = section.quantity(key, Dimension::Length)?;
         let fits = |m: f64| (least_m..=GREATEST_CLEARANCE_M).contains(&m);
         in_range(section, key, value_m, fits, "within 10 m")
     };
+    let costs = costs::read(section)?;
     Ok(Estimate {
         lap_m: not_negative(section, "lap", Dimension::Length)?,
-        speed_m_s: positive(section, "speed", Dimension::Speed)?,
+        speed_m_s: costs.speed_m_s.map(|speed| speed.likely),
         curb_clearance_m: clearance("curb_clearance", -GREATEST_CLEARANCE_M)?
             .unwrap_or(standard.curb_clearance_m),
         object_clearance_m: clearance("object_clearance", 0.0)?
@@ -103,6 +112,7 @@ pub(super) fn read(section: &Section<'_, '_>) -> Result<Estimate> {
         plan_until: share(section, "plan_until")?.unwrap_or(standard.plan_until),
         reclose: section.flag("reclose")?.unwrap_or(standard.reclose),
         hose_m: positive(section, "hose", Dimension::Length)?,
+        costs,
     })
 }
 

@@ -5,9 +5,11 @@ use super::estimate::{self, Estimate};
 use super::geometry;
 use super::mapping;
 use super::section::{Section, Source};
-use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, Product, Rig, SectionLog};
+use super::spread::{self, Bound};
+use super::{Defaults, Fleet, GREATEST_POSITION_M, Meter, ON_FILE, Product, Rig, SectionLog};
 use crate::error::{Error, Result};
 use crate::units::Dimension;
+use std::collections::BTreeMap;
 use std::path::Path;
 use toml::de::DeTable;
 
@@ -36,7 +38,7 @@ const GO_BACK_SHARE: f64 = 0.02;
 const MOST_SECTIONS: usize = 64;
 
 /// Most rigs of a file, and most products: ids are compared pair by pair, which takes time with the square.
-const MOST_TABLES: usize = 1000;
+pub const MOST_TABLES: usize = 1000;
 /// Most file-name patterns of a rig: each is tried on every log's name.
 const MOST_PATTERNS: usize = 100;
 
@@ -73,7 +75,7 @@ pub fn read(text: &str, path: &Path) -> Result<Fleet> {
         )
     })?;
     let top = Section::new(&source, document.get_ref(), "the fleet file", 0..0);
-    top.only(&["defaults", "product", "rig", "estimate"])?;
+    top.only(&["defaults", "product", "rig", "estimate", "record"])?;
     let defaults = match top.table("defaults", "[defaults]")? {
         Some(section) => defaults(&section)?,
         None => Defaults::default(),
@@ -89,11 +91,16 @@ pub fn read(text: &str, path: &Path) -> Result<Fleet> {
         Some(section) => estimate::read(&section)?,
         None => Estimate::default(),
     };
+    let record = match top.table("record", "[record]")? {
+        Some(section) => record(&section)?,
+        None => BTreeMap::new(),
+    };
     Ok(Fleet {
         defaults,
         products,
         rigs,
         estimate,
+        record,
         planned: false,
     })
 }
@@ -114,6 +121,18 @@ impl Default for Defaults {
             go_back_share: GO_BACK_SHARE,
         }
     }
+}
+
+/// What is on file, in the contractor's words.
+fn record(section: &Section<'_, '_>) -> Result<BTreeMap<String, String>> {
+    section.only(&ON_FILE)?;
+    let mut record = BTreeMap::new();
+    for key in ON_FILE {
+        if let Some(text) = section.text(key)? {
+            record.insert(key.to_owned(), text);
+        }
+    }
+    Ok(record)
 }
 
 fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
@@ -197,7 +216,7 @@ fn products(top: &Section<'_, '_>) -> Result<Vec<Product>> {
                 |x| x > 0.0,
                 "more than 0",
             )?,
-            price_per_l: not_negative(&section, "price", Dimension::Price)?,
+            price_per_l: spread::quantity(&section, "price", Dimension::Price, Bound::NotNegative)?,
             lowest_pavement_degc: section.quantity("lowest_pavement", Dimension::Temperature)?,
             target_ml_m2: positive(&section, "target", Dimension::Rate)?,
         });
@@ -230,7 +249,7 @@ fn few<'a, 'i>(tables: Vec<Section<'a, 'i>>) -> Result<Vec<Section<'a, 'i>>> {
 }
 
 /// Keys of a `[[rig]]`.
-const RIG_KEYS: [&str; 23] = [
+const RIG_KEYS: [&str; 24] = [
     "id",
     "product",
     "sections",
@@ -252,6 +271,7 @@ const RIG_KEYS: [&str; 23] = [
     "wheelbase",
     "turn_speed",
     "gear_change",
+    "rig_hour",
     "logs",
     "channels",
 ];
@@ -287,6 +307,7 @@ fn rig(section: &Section<'_, '_>, id: String, products: &[Product]) -> Result<Ri
         wheelbase_m: positive(section, "wheelbase", Dimension::Length)?,
         turn_speed_m_s: positive(section, "turn_speed", Dimension::Speed)?,
         gear_change_s: not_negative(section, "gear_change", Dimension::Time)?,
+        rig_hour: spread::quantity(section, "rig_hour", Dimension::Wage, Bound::NotNegative)?,
         logs: logs(section)?,
         channels,
     })

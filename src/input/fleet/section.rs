@@ -221,19 +221,37 @@ impl<'a, 'i> Section<'a, 'i> {
         }
     }
 
+    /// Whether the key's value is a list.
+    pub(super) fn is_list(&self, key: &str) -> bool {
+        self.entry(key)
+            .is_some_and(|value| matches!(value.get_ref(), DeValue::Array(_)))
+    }
+
+    /// A list of numbers without a unit.
+    pub(super) fn numbers(&self, key: &str) -> Result<Option<Vec<f64>>> {
+        let Some(value) = self.entry(key) else {
+            return Ok(None);
+        };
+        let advice = format!("Write {key} = [1, 2, 3].");
+        let DeValue::Array(items) = value.get_ref() else {
+            return Err(self.wrong(key, value, "a list of numbers", &advice));
+        };
+        items
+            .iter()
+            .map(|item| {
+                bare(item.get_ref())
+                    .ok_or_else(|| self.wrong(key, item, "a number without quotes", &advice))
+            })
+            .collect::<Result<Vec<_>>>()
+            .map(Some)
+    }
+
     /// A number without a unit.
     pub(super) fn number(&self, key: &str) -> Result<Option<f64>> {
         let Some(value) = self.entry(key) else {
             return Ok(None);
         };
-        let number = match value.get_ref() {
-            DeValue::Float(number) => number.as_str().replace('_', "").parse::<f64>().ok(),
-            DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix())
-                .ok()
-                .map(|n| n as f64),
-            _ => None,
-        };
-        match number.filter(|number| number.is_finite()) {
+        match bare(value.get_ref()) {
             Some(number) => Ok(Some(number)),
             None => Err(self.wrong(
                 key,
@@ -315,6 +333,18 @@ impl<'a, 'i> Section<'a, 'i> {
         };
         items.iter().map(section).collect()
     }
+}
+
+/// A finite number without a unit.
+fn bare(value: &DeValue<'_>) -> Option<f64> {
+    let number = match value {
+        DeValue::Float(number) => number.as_str().replace('_', "").parse::<f64>().ok(),
+        DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix())
+            .ok()
+            .map(|n| n as f64),
+        _ => None,
+    };
+    number.filter(|number| number.is_finite())
 }
 
 /// What a value is, for a message.

@@ -43,7 +43,7 @@ pub fn read(text: &str, path: &Path, file: &str, fleet: &Fleet) -> Result<Orders
         orders: Vec::new(),
         seen: HashSet::new(),
         remarks: Vec::new(),
-        unread: None,
+        unread: Vec::new(),
     };
     reading.unknown_columns(&headings);
     let mut row = StringRecord::new();
@@ -143,8 +143,8 @@ struct Reading<'a> {
     /// Rows as they stand, to know repeated ones.
     seen: HashSet<Vec<String>>,
     remarks: Vec<Remark>,
-    /// Rows with a `from` or `by` that cannot be read: the first one's line and reason, and how many.
-    unread: Option<(u64, String, u64)>,
+    /// Rows whose `from` or `by` cannot be used, by kind: the first one's line and reason, and how many.
+    unread: Vec<Remark>,
 }
 
 /// A kind of fault and why, as a clause.
@@ -168,16 +168,7 @@ impl Reading<'_> {
     }
 
     fn remark(&mut self, severity: Severity, kind: &'static str, line: u64, why: String) {
-        match self.remarks.iter_mut().find(|known| known.kind == kind) {
-            Some(known) => known.count += 1,
-            None => self.remarks.push(Remark {
-                severity,
-                kind,
-                line,
-                count: 1,
-                why,
-            }),
-        }
+        count(&mut self.remarks, (severity, kind), line, why);
     }
 
     fn row(&mut self, row: &StringRecord, line: u64) -> std::result::Result<(), Fault> {
@@ -241,28 +232,42 @@ impl Reading<'_> {
         }
         let timezone = self.timezone.clone();
         let instant = |text: String| cells::instant(&text, &timezone);
+        if [5, 6]
+            .into_iter()
+            .filter_map(text)
+            .any(|text| cells::is_slashed(&text))
+        {
+            let why =
+                "dates such as 01/12/2026 were read with the month first where both ways would do"
+                    .to_owned();
+            self.remark(Severity::ForTheRecord, "dates", line, why);
+        }
         let (from, by) = (text(5).map(instant), text(6).map(instant));
         let unread = [("from", &from), ("by", &by)];
         let unread = unread.into_iter().filter_map(|(column, found)| {
             let why = found.as_ref()?.as_ref().err()?;
             Some(format!("`{column}` cannot be read ({})", clean(why)))
         });
-        self.times_unread(line, unread.collect());
+        self.times_unread("unread", line, unread.collect());
         order.from = from.and_then(std::result::Result::ok);
         order.by = by.and_then(std::result::Result::ok);
         if matches!((order.from, order.by), (Some(from), Some(by)) if from >= by) {
             (order.from, order.by) = (None, None);
             let why = "`by` is not after `from`; both were ignored".to_owned();
-            self.remark(Severity::LookInto, "window", line, why);
+            self.times_unread("window", line, vec![why]);
         }
         order
     }
 
-    /// Counts a row whose times cannot be read.
-    fn times_unread(&mut self, line: u64, why: Vec<String>) {
+    /// Counts a row whose times cannot be used.
+    fn times_unread(&mut self, kind: &'static str, line: u64, why: Vec<String>) {
         if !why.is_empty() {
-            let first = || (line, why.join(", "), 0);
-            self.unread.get_or_insert_with(first).2 += 1;
+            count(
+                &mut self.unread,
+                (Severity::LookInto, kind),
+                line,
+                why.join(", "),
+            );
         }
     }
 
@@ -289,14 +294,14 @@ impl Reading<'_> {
 
     fn findings(&mut self) -> Vec<Finding> {
         let file = self.file;
-        let unread = self.unread.take().map(|(line, why, count)| {
+        let unread = self.unread.drain(..).map(|remark| {
             let matter = Matter::TimesUnread {
                 file: file.to_owned(),
-                line,
-                count,
-                why,
+                line: remark.line,
+                count: remark.count,
+                why: remark.why,
             };
-            Finding::new(Severity::LookInto, matter)
+            Finding::new(remark.severity, matter)
         });
         let others = self.remarks.drain(..).map(|remark| {
             let matter = Matter::InputSkipped {
@@ -307,6 +312,25 @@ impl Reading<'_> {
             };
             Finding::new(remark.severity, matter)
         });
-        unread.into_iter().chain(others).collect()
+        unread.chain(others).collect()
+    }
+}
+
+/// Counts a remark of a kind, and keeps the first one's line and reason.
+fn count(
+    remarks: &mut Vec<Remark>,
+    (severity, kind): (Severity, &'static str),
+    line: u64,
+    why: String,
+) {
+    match remarks.iter_mut().find(|known| known.kind == kind) {
+        Some(known) => known.count += 1,
+        None => remarks.push(Remark {
+            severity,
+            kind,
+            line,
+            count: 1,
+            why,
+        }),
     }
 }

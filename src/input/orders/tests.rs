@@ -144,3 +144,40 @@ fn a_file_of_too_many_rows_is_refused() {
     let error = read_in(FLEET, &rows).unwrap_err().to_string();
     assert!(error.contains("more than 100000 rows"), "{error}");
 }
+
+/// Spreadsheets of the United States write the month first (common practice); elsewhere only what can be read one way.
+#[test]
+fn dates_with_slashes_are_read_as_their_zone_writes_them() {
+    let text = "site,from,by\nquay,1/11/2026 10:30 PM,01/12/2026 5:30 AM\nmill,1/12/26 0:05,01/12/2026 07:00:00\n";
+    let read = reading(text);
+    assert_eq!(read.orders[0].from, utc("2026-01-12T04:30:00Z"));
+    assert_eq!(read.orders[0].by, utc("2026-01-12T11:30:00Z"));
+    assert_eq!(read.orders[1].from, utc("2026-01-12T06:05:00Z"));
+    assert_eq!(read.orders[1].by, utc("2026-01-12T13:00:00Z"));
+    assert!(
+        read.findings
+            .iter()
+            .all(|of| of.severity == Severity::ForTheRecord)
+    );
+    let elsewhere = FLEET.replace("America/Winnipeg", "Europe/Paris");
+    let plain = read_in(&elsewhere, "site,by\nquay,13/01/2026 06:00\n").unwrap();
+    assert_eq!(plain.orders[0].by, utc("2026-01-13T05:00:00Z"));
+    let either = read_in(&elsewhere, "site,by\nquay,12/01/2026 06:00\n").unwrap();
+    assert_eq!(either.orders[0].by, None);
+    assert!(matches!(
+        either.findings[0].matter,
+        Matter::TimesUnread { count: 1, .. }
+    ));
+    for wrong in [
+        "13/13/2026 06:00",
+        "1/12/2026 13:00 PM",
+        "1/12/2026 25:00",
+        "1/12/2026",
+    ] {
+        assert_eq!(
+            reading(&format!("site,by\nquay,{wrong}\n")).orders[0].by,
+            None,
+            "{wrong}"
+        );
+    }
+}

@@ -2,10 +2,12 @@
 
 use super::{LandUse, Method};
 use crate::geometry::place::Instant;
+use crate::input::fleet::ON_FILE;
 use crate::input::text::clean;
 use crate::units::{self, Dimension};
 use geojson::JsonObject;
 use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// Properties of a zone. Remarks are clauses about what was not as it should be.
 #[derive(Debug)]
@@ -21,6 +23,8 @@ pub(super) struct Properties {
     pub(super) blocked_from: Option<Instant>,
     pub(super) blocked_until: Option<Instant>,
     pub(super) reason: Option<String>,
+    /// What is on file for the site's record.
+    pub(super) record: BTreeMap<String, String>,
     /// What is not one of the above, carried along.
     pub(super) others: JsonObject,
     /// Changes no area, nothing to do.
@@ -51,6 +55,7 @@ pub(super) fn read(properties: &JsonObject) -> Result<Option<Properties>, String
         blocked_from: instant(properties, "from", &mut ignored),
         blocked_until: instant(properties, "until", &mut ignored),
         reason: text(properties, "reason"),
+        record: record(properties, &mut ignored),
         others: others(properties),
         notes,
         ignored,
@@ -63,9 +68,9 @@ pub(super) fn read(properties: &JsonObject) -> Result<Option<Properties>, String
 }
 
 /// Properties that the program gives a meaning.
-const KNOWN: [&str; 11] = [
+const KNOWN: [&str; 12] = [
     "site", "zone", "name", "client", "use", "method", "target", "priority", "from", "until",
-    "reason",
+    "reason", "record",
 ];
 
 /// Most other properties carried along, and the longest name and text among them: figures and remarks,
@@ -83,6 +88,30 @@ fn others(properties: &JsonObject) -> JsonObject {
         .iter()
         .filter(|(key, _)| !KNOWN.contains(&key.as_str()));
     unknown.filter_map(plain).take(MOST_OTHERS).collect()
+}
+
+/// The entries of `record`.
+fn record(properties: &JsonObject, ignored: &mut Vec<String>) -> BTreeMap<String, String> {
+    let mut record = BTreeMap::new();
+    match properties.get("record") {
+        None | Some(Value::Null) => {}
+        Some(Value::Object(entries)) => {
+            for key in entries.keys() {
+                match (ON_FILE.contains(&key.as_str()), text(entries, key)) {
+                    (true, Some(text)) => {
+                        record.insert(key.clone(), text);
+                    }
+                    _ => ignored.push(format!(
+                        "has \"{}\" in its `record`, which is ignored: expected a text under {}",
+                        clean(key),
+                        ON_FILE.join(", ")
+                    )),
+                }
+            }
+        }
+        Some(_) => ignored.push("has a `record` that is no table; it was ignored".to_owned()),
+    }
+    record
 }
 
 /// A text or a number as text; `None` where missing, null or blank.

@@ -314,6 +314,7 @@ fn drawn_zone(
         blocked_from: found.blocked_from,
         blocked_until: found.blocked_until,
         reason: found.reason,
+        record: found.record,
         others: found.others,
         faults,
         polygons,

@@ -1,5 +1,7 @@
 //! `measure.csv`: one line a site and rig, the unit in every heading; an empty cell is "not known".
 
+mod costs;
+
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::report::csv::Columns;
 use crate::report::numbers::{Units, cell};
@@ -46,6 +48,7 @@ pub fn render(sheet: &Sheet, units: Units) -> Vec<u8> {
     columns.plain("length_ratio", |row| {
         cell(plan(row).map(|plan| plan.length_ratio), 3)
     });
+    costs::add(&mut columns, units);
     columns.text("missing", |row| row.1.missing.join(" "));
     columns.text("assumed", |row| row.0.assumed.join("; "));
     let rows = sheet

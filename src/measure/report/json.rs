@@ -20,7 +20,7 @@ pub fn render(sheet: &Sheet) -> Vec<u8> {
         "format": FORMAT,
         "program": { "name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION") },
         "planned": "planned, not driven",
-        "cautions": super::CAUTIONS,
+        "cautions": super::cautions(sheet),
     });
     let body = serde_json::to_value(sheet).expect("plain data becomes JSON");
     if let (Value::Object(document), Value::Object(body)) = (&mut document, body) {

@@ -1,6 +1,9 @@
 //! The page for people: a line a site and rig, the sums, what was assumed, cautions.
 
+mod cost;
+
 use super::csv::{hand_m2, hose_m};
+use super::own_words;
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::report::clean::clean;
 use crate::report::numbers::{NOT_KNOWN, Units, count, percent};
@@ -25,6 +28,14 @@ pub fn render(sheet: &Sheet, units: Units, width: usize) -> String {
             .into_iter()
             .flat_map(|line| wrap("", &line, width)),
     );
+    lines.extend(cost::lines(sheet, units, width));
+    if let Some(own) = &sheet.own {
+        lines.push(String::new());
+        // Lines to be copied are never broken.
+        lines.extend(own_words::fleet_lines(own, units));
+        let driven = own.driven.iter().map(|of| own_words::driven(of, units));
+        lines.extend(driven.flat_map(|line| wrap("", &line, width)));
+    }
     lines.extend(
         legend(sheet, units)
             .into_iter()
@@ -38,7 +49,7 @@ pub fn render(sheet: &Sheet, units: Units, width: usize) -> String {
     );
     lines.push(String::new());
     lines.extend(
-        super::CAUTIONS
+        super::cautions(sheet)
             .iter()
             .flat_map(|caution| wrap("", caution, width)),
     );

@@ -43,7 +43,18 @@ fn columns<'a>(style: &Style) -> Columns<&'a Finding> {
     });
     let of_text = style.clone();
     columns.text("text", move |finding| wording::text(finding, &of_text));
-    columns.plain("check", |finding| wording::check(finding).to_owned());
+    columns.plain("check", |finding| wording::check(finding).into_owned());
+    columns.plain("sections", |finding| {
+        let closed = finding.matter.closed();
+        closed.map_or_else(String::new, |closed| {
+            let numbers: Vec<String> = closed.numbers.iter().map(usize::to_string).collect();
+            format!("{} of {}", numbers.join(" "), closed.of)
+        })
+    });
+    columns.plain("side", |finding| {
+        let closed = finding.matter.closed();
+        closed.map_or_else(String::new, |closed| word(closed.side))
+    });
     columns
 }
 

@@ -31,5 +31,6 @@ fn columns<'a>(style: &Style) -> Columns<&'a Order> {
     });
     columns.percent("treated", |order| order.treated_share);
     columns.time("finished", style, |order| order.finished);
+    columns.text("not_shown", |order| order.not_shown.join("; "));
     columns
 }

@@ -136,10 +136,16 @@ fn coverage(columns: &mut Columns<Row<'_>>, style: &Style) {
     columns.quantity("gap_never_reached", area, |row| {
         Some(row.zone()?.gap_causes_m2?.never_reached)
     });
+    columns.quantity("gap_spraying_off", area, |row| {
+        Some(row.zone()?.gap_causes_m2?.spraying_off)
+    });
     columns.quantity("gap_closed", area, |row| {
         Some(row.zone()?.gap_causes_m2?.closed)
     });
     columns.quantity("gap_dry", area, |row| Some(row.zone()?.gap_causes_m2?.dry));
+    columns.quantity("gap_silence", area, |row| {
+        Some(row.zone()?.gap_causes_m2?.silence)
+    });
     columns.quantity("unlogged", area, |row| row.zone()?.unlogged_m2);
     columns.quantity("overlap", area, |row| row.zone()?.overlap_m2);
     columns.percent("overlap", |row| share(row.zone()?.overlap_m2, row.area_m2));

@@ -103,6 +103,41 @@ impl Frame {
         ((least(xs), least(ys)), (most(xs), most(ys)))
     }
 
+    /// The point so far right of and below another on paper, dm.
+    #[must_use]
+    pub fn beside(&self, at: Xy, (right_dm, down_dm): (f64, f64)) -> Xy {
+        let (east_m, north_m) = (right_dm / DM_PER_M, -down_dm / DM_PER_M);
+        Xy::new(
+            at.x_m + east_m * self.cos + north_m * self.sin,
+            at.y_m - east_m * self.sin + north_m * self.cos,
+        )
+    }
+
+    /// `a b c d e f` of the SVG transform that lays an image on its ground: a pixel a cell, so many rows of cells from
+    /// the lower left corner at `origin`, the last of them the image's first.
+    #[must_use]
+    pub fn image_matrix(&self, origin: Xy, cell_m: f64, rows: usize) -> [f64; 6] {
+        let cell_dm = cell_m * DM_PER_M;
+        let top = Xy::new(origin.x_m, origin.y_m + rows as f64 * cell_m);
+        let (east, north) = self.east_north(top);
+        [
+            cell_dm * self.cos,
+            -cell_dm * self.sin,
+            cell_dm * self.sin,
+            cell_dm * self.cos,
+            (east - self.middle.0) * DM_PER_M,
+            (self.middle.1 - north) * DM_PER_M,
+        ]
+    }
+
+    /// Left, top, width and height of the ground without the strip for the scale, dm.
+    #[must_use]
+    pub fn ground_box(&self) -> [i64; 4] {
+        let (width, unit) = (self.width_dm(), self.unit_dm());
+        let half = self.half.1 + unit;
+        [-width / 2.0, -half, width, 2.0 * half].map(|dm| dm.round() as i64)
+    }
+
     /// Width of the paper, dm.
     #[must_use]
     pub fn width_dm(&self) -> f64 {
@@ -170,6 +205,25 @@ fn round_length(most: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_image_lies_on_its_ground_whatever_the_turn() {
+        let frame = Frame {
+            cos: 0.6,
+            sin: 0.8,
+            middle: (3.0, -7.0),
+            half: (100.0, 100.0),
+        };
+        let origin = Xy::new(-12.0, 5.0);
+        let [a, b, c, d, e, f] = frame.image_matrix(origin, 2.0, 9);
+        // Five pixels along and two down from the top left corner: 10 m along x, 4 m under 18 m of y.
+        let (x, y) = (a * 5.0 + c * 2.0 + e, b * 5.0 + d * 2.0 + f);
+        let want = frame.to_dm(Xy::new(-2.0, 19.0));
+        assert_eq!((x.round() as i64, y.round() as i64), want);
+        let moved = frame.to_dm(frame.beside(origin, (30.0, 40.0)));
+        let from = frame.to_dm(origin);
+        assert_eq!((moved.0 - from.0, moved.1 - from.1), (30, 40));
+    }
 
     #[test]
     fn bars_have_round_lengths() {

@@ -3,7 +3,7 @@
 use super::Frame;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
-use geo::{Coord, LineString, Simplify};
+use crate::geometry::thinned::thinned;
 use std::fmt::Write;
 
 /// Path data.
@@ -14,15 +14,9 @@ impl Paths {
     pub(super) fn of(region: &Region, frame: &Frame, tolerance_m: f64) -> String {
         let mut d = String::new();
         for ring in region.rings() {
-            let line = ring.iter().chain(ring.first());
-            let line: LineString<f64> = line
-                .map(|at| Coord {
-                    x: at.x_m,
-                    y: at.y_m,
-                })
-                .collect();
-            let simple = line.simplify(tolerance_m);
-            let points: Vec<Xy> = simple.coords().map(|at| Xy::new(at.x, at.y)).collect();
+            let line: Vec<Xy> = ring.iter().chain(ring.first()).copied().collect();
+            let kept = thinned(line.iter().copied(), tolerance_m).into_iter();
+            let points: Vec<Xy> = kept.map(|k| line[k]).collect();
             // The last point is the first one: `z` closes the ring.
             let open = &points[..points.len().saturating_sub(1)];
             let moves = moves(open, frame);

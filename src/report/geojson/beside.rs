@@ -6,6 +6,7 @@ use crate::report::earth::{SiteShapes, WetKeepOff};
 use crate::report::json::round;
 use crate::result::{Audit, Run, Site};
 use ::geojson::{Feature, Geometry, JsonObject, Position};
+use geo::Polygon;
 use serde_json::{Value, json};
 
 /// Keep-off ground of one site that rigs sprayed, as far as it is sure.
@@ -45,23 +46,47 @@ fn drawn(line: &[LonLat]) -> Option<Vec<Position>> {
     (places.len() > 1).then(|| places.into_iter().map(Position::from).collect())
 }
 
+/// What a run wetted outside all zones.
+pub(super) fn outside(run: &Run) -> Option<Feature> {
+    let (boxes, area_m2) = &run.outside;
+    let polygon = |corners: &[LonLat; 4]| {
+        let ring = corners.iter().map(|at| (at.lon_deg, at.lat_deg));
+        Polygon::new(ring.collect(), Vec::new())
+    };
+    let ground = geometry(&boxes.iter().map(polygon).collect())?;
+    let mut properties = of_run("outside_wet", run);
+    properties.insert("area_m2".into(), rounded(Some(*area_m2), AREA_STEPS_PER_M2));
+    let volume_l = Some(run.ledger_l.outside);
+    properties.insert("volume_l".into(), rounded(volume_l, STEPS_PER_UNIT));
+    Some(Feature {
+        geometry: Some(ground),
+        properties: Some(properties),
+        ..Feature::default()
+    })
+}
+
+/// What every feature of a run says.
+fn of_run(kind: &str, run: &Run) -> JsonObject {
+    let mut properties = JsonObject::new();
+    properties.insert("site".into(), Value::Null);
+    properties.insert("zone".into(), Value::Null);
+    properties.insert("application".into(), Value::Null);
+    properties.insert("kind".into(), json!(kind));
+    properties.insert("rig".into(), json!(run.rig));
+    properties.insert("start".into(), json!(run.start));
+    properties.insert("end".into(), json!(run.end));
+    properties
+}
+
 /// Where a run drove; `None` where it never moved.
 pub(super) fn driven(run: &Run) -> Option<Feature> {
     let lines: Vec<Vec<Position>> = run.driven.iter().filter_map(|line| drawn(line)).collect();
     if lines.is_empty() {
         return None;
     }
-    let mut properties = JsonObject::new();
-    properties.insert("site".into(), Value::Null);
-    properties.insert("zone".into(), Value::Null);
-    properties.insert("application".into(), Value::Null);
-    properties.insert("kind".into(), json!("driven"));
-    properties.insert("rig".into(), json!(run.rig));
-    properties.insert("start".into(), json!(run.start));
-    properties.insert("end".into(), json!(run.end));
     Some(Feature {
         geometry: Some(Geometry::new_multi_line_string(lines)),
-        properties: Some(properties),
+        properties: Some(of_run("driven", run)),
         ..Feature::default()
     })
 }

@@ -54,10 +54,7 @@ fn whoever_follows_it_is_warned_of_the_traffic_and_can_do_without_a_device() {
         said.starts_with("1 Quay Row | 45.00031, -30.00012 | main, 2 places all over it"),
         "{said}"
     );
-    assert!(
-        said.contains("section 2 of 4 (from the left) closed"),
-        "{said}"
-    );
+    assert!(said.contains("section 2 of 4 (left side) closed"), "{said}");
 }
 
 #[test]

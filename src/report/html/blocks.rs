@@ -1,18 +1,21 @@
 //! The block of one site: plans, tables by zone, visits, findings.
 
-use super::ruler::ruler;
+use super::ruler::{off_it, ruler};
+use super::{DoseSheet, Sheet};
 use crate::findings::Finding;
 use crate::report::clean::clean;
-use crate::report::drawing::Drawing;
-use crate::report::numbers::{NOT_KNOWN, Units, count, percent, share};
+use crate::report::numbers::{NOT_KNOWN, Units, count, duration, percent, share};
 use crate::report::page::{Entry, Page};
 use crate::report::style::Style;
 use crate::report::terminal;
 use crate::report::wording::trip;
-use crate::result::{Application, Audit, Site, Visit, Zone, ZoneVerdict};
+use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict};
 
 /// From this area on land is told in acres or hectares: an acre.
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
+
+/// A plan's title names so many zones, the first ones; the table has them all.
+const MOST_IN_TITLE: usize = 12;
 
 pub(super) struct Block {
     pub(super) anchor: usize,
@@ -26,12 +29,17 @@ pub(super) struct Block {
 pub(super) struct Work {
     pub(super) heading: String,
     pub(super) plan: String,
-    pub(super) letters: Vec<(char, String)>,
+    pub(super) letters: Vec<(String, String)>,
+    pub(super) patches: Option<String>,
+    pub(super) dose: Option<DoseSheet>,
+    pub(super) driving: Option<String>,
     pub(super) zones: Vec<ZoneRow>,
     pub(super) visits: Vec<VisitRow>,
 }
 
 pub(super) struct ZoneRow {
+    /// What stands for its name on the plan.
+    pub(super) letter: Option<String>,
     pub(super) zone: String,
     pub(super) area: String,
     pub(super) treated: String,
@@ -83,11 +91,15 @@ pub(super) fn title(site: &Site, application: Option<&Application>, units: Units
             patches.unwrap_or_default()
         )
     });
-    let zones: Vec<String> = zones.collect();
+    let zones: Vec<String> = zones.take(MOST_IN_TITLE).collect();
+    let more = application.zones.len() - zones.len();
+    let more =
+        (more > 0).then(|| format!("; and {}", count(more as u64, "more zone", "more zones")));
     format!(
-        "Plan of {name}, application {}: {}.",
+        "Plan of {name}, application {}: {}{}.",
         application.number,
-        zones.join("; ")
+        zones.join("; "),
+        more.unwrap_or_default()
     )
 }
 
@@ -106,7 +118,7 @@ pub(super) fn block(
     audit: &Audit,
     page: &Page,
     index: usize,
-    plans: &[Drawing],
+    plans: &[Sheet],
     style: &Style,
 ) -> Block {
     let site = &audit.sites[index];
@@ -134,8 +146,11 @@ pub(super) fn block(
     }
 }
 
-fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) -> Work {
+fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Work {
     let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
+    let Sheet { plan, dose } = sheet.cloned().unwrap_or_default();
+    let rows = of.zones.iter().map(|zone| row(zone, audit.band, style));
+    let (zones, letters) = lettered(rows.collect(), plan.letters);
     let noun = if rigs.len() == 1 { "rig" } else { "rigs" };
     Work {
         heading: format!(
@@ -145,13 +160,12 @@ fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) 
             style.clock(of.end),
             rigs.join(", ")
         ),
-        plan: plan.map(|plan| plan.svg.clone()).unwrap_or_default(),
-        letters: plan.map(|plan| plan.letters.clone()).unwrap_or_default(),
-        zones: of
-            .zones
-            .iter()
-            .map(|zone| row(zone, audit.band, style))
-            .collect(),
+        plan: plan.svg,
+        letters,
+        patches: patches(of, &plan.numbered_m2, style),
+        dose,
+        driving: driving(&of.driving, style),
+        zones,
         visits: of
             .visits
             .iter()
@@ -160,27 +174,91 @@ fn work(audit: &Audit, of: &Application, plan: Option<&Drawing>, style: &Style) 
     }
 }
 
-fn bare(audit: &Audit, site: &Site, plans: &[Drawing], style: &Style) -> Work {
-    let plan = plans.first();
+fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
+    let Sheet { plan, .. } = plans.first().cloned().unwrap_or_default();
     let missing = if audit.logs_missing { " received" } else { "" };
     let ground = site.ground.iter().filter(|ground| ground.to_treat());
     let rows = ground.map(|ground| ZoneRow {
+        letter: None,
         zone: clean(&ground.zone).into_owned(),
         area: area(ground.area_m2, style.units),
         treated: NOT_KNOWN.to_owned(),
         patches: NOT_KNOWN.to_owned(),
         overlap: NOT_KNOWN.to_owned(),
         rate: NOT_KNOWN.to_owned(),
-        target: style.rate_number(ground.target_ml_m2),
+        target: ground.target_ml_m2.map_or_else(
+            || NOT_KNOWN.to_owned(),
+            |rate| style.rate_unit.measure().number(rate),
+        ),
         ruler: String::new(),
     });
+    let (zones, letters) = lettered(rows.collect(), plan.letters);
     Work {
         heading: format!("No treatment in the logs{missing}"),
-        plan: plan.map(|plan| plan.svg.clone()).unwrap_or_default(),
-        letters: plan.map(|plan| plan.letters.clone()).unwrap_or_default(),
-        zones: rows.collect(),
+        plan: plan.svg,
+        letters,
+        patches: None,
+        dose: None,
+        driving: None,
+        zones,
         visits: Vec::new(),
     }
+}
+
+/// Gives each zone the letter that stands for it on the plan; the letters left stand for something else.
+fn lettered(
+    mut rows: Vec<ZoneRow>,
+    letters: Vec<(String, String)>,
+) -> (Vec<ZoneRow>, Vec<(String, String)>) {
+    let mut others = Vec::new();
+    for (letter, name) in letters {
+        let own = rows
+            .iter_mut()
+            .find(|row| row.letter.is_none() && row.zone == name);
+        match own {
+            Some(row) => row.letter = Some(letter),
+            None => others.push((letter, name)),
+        }
+    }
+    (rows, others)
+}
+
+/// The numbered patches with their areas, and how many more there are.
+fn patches(of: &Application, numbered_m2: &[f64], style: &Style) -> Option<String> {
+    let numbered = numbered_m2.iter().enumerate();
+    let numbered =
+        numbered.map(|(index, area_m2)| format!("{}: {}", index + 1, style.area(*area_m2)));
+    let numbered: Vec<String> = numbered.collect();
+    let all: u64 = of.zones.iter().filter_map(worth).sum();
+    let more = all.saturating_sub(numbered.len() as u64);
+    let more = (more > 0).then(|| format!("; and {more} smaller"));
+    let text = format!(
+        "Patches on the plan: {}{}.",
+        numbered.join(", "),
+        more.unwrap_or_default()
+    );
+    (!numbered.is_empty()).then(|| paper(text))
+}
+
+/// How it was driven, for whoever sets routes and rigs.
+fn driving(of: &Driving, style: &Style) -> Option<String> {
+    let units = style.units;
+    let mut parts = vec![format!(
+        "{} with liquid on",
+        units.speed().text(of.speed_m_s?)
+    )];
+    parts.extend(
+        of.lap_m
+            .map(|lap_m| format!("laps of {}", units.short_length().text(lap_m))),
+    );
+    if of.turns > 0 {
+        let turn_s = of.turning_s / of.turns as f64;
+        let turns = count(of.turns as u64, "turn", "turns");
+        parts.push(format!("{turns} of {} on the mean", duration(turn_s)));
+    }
+    let efficiency = of.field_efficiency.map(percent);
+    parts.extend(efficiency.map(|share| format!("field efficiency {share}")));
+    Some(format!("Driven: {}.", parts.join(", ")))
 }
 
 fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
@@ -194,13 +272,16 @@ fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
     let rate =
         |ml_m2: Option<f64>| known(ml_m2.map(|ml_m2| style.rate_unit.measure().number(ml_m2)));
     let of_target = zone.rate_swept_ml_m2.zip(zone.target_ml_m2);
+    let of_target = of_target.filter(|(_, target)| *target > 0.0);
+    let off = |(rate, target): (f64, f64)| off_it(rate / target);
     ZoneRow {
+        letter: None,
         zone: clean(&zone.zone).into_owned(),
         area: area(zone.area_m2, style.units),
         treated,
-        patches: known(worth(zone).map(|number| number.to_string())),
+        patches: known(terminal::patches(zone)),
         overlap: known(share(zone.overlap_m2, zone.area_m2).map(percent)),
-        rate: rate(zone.rate_swept_ml_m2),
+        rate: rate(zone.rate_swept_ml_m2) + &of_target.and_then(off).unwrap_or_default(),
         target: rate(zone.target_ml_m2),
         ruler: of_target.map_or_else(String::new, |(rate, target)| ruler(rate / target, band)),
     }

@@ -28,7 +28,7 @@ pub fn entries(findings: &[Finding], severity: Severity, told: &[usize]) -> Vec<
     entries
 }
 
-/// Liquid at the wrong rate also lies unevenly, where laps double it.
+/// Liquid at the wrong rate also lies unevenly, where laps double it. What laps laid twice is one line a night on a page.
 fn is_one_cause(a: &Finding, b: &Finding) -> bool {
     let is_rate = |finding: &Finding| {
         matches!(
@@ -36,6 +36,10 @@ fn is_one_cause(a: &Finding, b: &Finding) -> bool {
             Matter::OffRate { .. } | Matter::Uneven { .. } | Matter::SetRateDiffers { .. }
         )
     };
+    if matches!(a.matter, Matter::LaidTwice { .. }) && matches!(b.matter, Matter::LaidTwice { .. })
+    {
+        return true;
+    }
     let same_work = a.site.is_some() && a.site == b.site && a.zone == b.zone;
     is_rate(a) && is_rate(b) && same_work && a.start == b.start
 }

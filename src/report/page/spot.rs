@@ -200,6 +200,8 @@ mod tests {
         let line = |&y_m: &f64| PassLine {
             leg: 0,
             start: Instant(0),
+            end: Instant(0),
+            reverse: false,
             middle: vec![Xy::new(1.0, y_m), Xy::new(89.0, y_m)],
         };
         centres_m.iter().map(line).collect()

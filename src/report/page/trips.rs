@@ -2,21 +2,17 @@
 
 use super::spot::{self, Spot};
 use super::strip::{self, Strip};
-use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::result::{Audit, OrderStatus};
 use crate::rig::track::displacement_m;
 use crate::site::outcome::{Application, LegOutcome, Outcome, ZoneOutcome};
-use crate::verdict::Night;
+use crate::verdict::{Night, sections};
 
 /// Ground treated without an order this near to ordered ground that got nothing may have been taken for it, m:
 /// what a driver in the dark takes for the lot next door.
 const NEXT_DOOR_M: f64 = 300.0;
-/// A section that sprayed for less than this share of the longest one's time was closed there.
-const CLOSED_SHARE: f64 = 0.1;
-/// A section that sprayed for this share of the longest one's time works.
-const WORKS_SHARE: f64 = 0.5;
 
 /// A site to go back to.
 #[derive(Debug, Clone)]
@@ -74,10 +70,8 @@ pub struct RigState {
     pub rig: String,
     /// Why its ground stayed bare.
     pub cause: GapCause,
-    /// Sections, from 1 at the left, that were closed all over the site.
-    pub closed: Vec<usize>,
-    /// How many it has.
-    pub sections: usize,
+    /// Sections that were closed there while others were open.
+    pub closed: Option<ClosedSections>,
     /// Where and from when it sprayed with those sections (after a dry stretch: at all) later on.
     pub again: Option<(String, Instant)>,
 }
@@ -213,8 +207,12 @@ impl View<'_> {
         };
         match &finding.matter {
             Matter::NotDone { zones, .. } => self.not_done(&mut part, zones),
-            Matter::BarePatch { cause, .. } => self.bare(&mut part, finding, *cause),
+            Matter::BarePatch { cause, .. } => {
+                part.findings.extend(self.in_part(finding));
+                self.bare(&mut part, finding, *cause);
+            }
             Matter::ThinCover { gap_m2, .. } => {
+                part.findings.extend(self.in_part(finding));
                 part.area_m2 = *gap_m2;
                 let zone = self.last_on(finding).map(|(_, zone)| zone);
                 part.litres = zone.and_then(|zone| Some(zone.target_ml_m2? * gap_m2 / 1000.0));
@@ -222,6 +220,17 @@ impl View<'_> {
             _ => {}
         }
         part
+    }
+
+    /// Orders in part for the ground that a finding sends somebody to.
+    fn in_part(&self, of: &Finding) -> Vec<usize> {
+        let findings = self.audit.findings.iter().enumerate();
+        let same = findings.filter(|(_, finding)| {
+            let in_part = matches!(finding.matter, Matter::OrderInPart { .. });
+            let record = finding.severity == Severity::ForTheRecord;
+            in_part && record && finding.site == of.site && finding.zone == of.zone
+        });
+        same.map(|(index, _)| index).collect()
     }
 
     fn not_done(&self, part: &mut Part, zones: &[String]) {
@@ -256,6 +265,7 @@ impl View<'_> {
         });
         let patches = last.into_iter().flat_map(ZoneOutcome::likely_patches);
         patches
+            .filter(|(patch, _)| patch.cause.is_for_a_trip())
             .map(|(patch, place)| strip::of(&patch.region, *place, &site.plane))
             .collect()
     }
@@ -296,7 +306,9 @@ impl View<'_> {
             return;
         };
         let site = &self.night.sites[self.site];
-        let patches = zone.likely_patches();
+        let patches = zone
+            .likely_patches()
+            .filter(|(patch, _)| patch.cause.is_for_a_trip());
         let (patches, places): (Vec<_>, Vec<LonLat>) = patches.unzip();
         let regions: Vec<&Region> = patches.iter().map(|patch| &patch.region).collect();
         let strips = regions.iter().zip(places);
@@ -342,12 +354,10 @@ impl View<'_> {
             .legs
             .iter()
             .map(|&leg| &self.outcome().legs[leg]);
-        let leg = legs.find(own)?;
-        let sections = leg.sections_wet_s.len();
-        let closed = if cause == GapCause::Closed {
-            closed(&leg.sections_wet_s)
-        } else {
-            Vec::new()
+        legs.find(own)?;
+        let closed = match &finding.matter {
+            Matter::BarePatch { closed, .. } => closed.clone(),
+            _ => None,
         };
         let after = match cause {
             GapCause::Dry => {
@@ -357,44 +367,13 @@ impl View<'_> {
             }
             _ => application.end,
         };
-        let again = self.again(&rig, &closed, after);
+        let numbers = closed.as_ref().map_or(&[][..], |closed| &closed.numbers);
+        let again = sections::sprayed_again(self.night, &rig, numbers, after);
         Some(RigState {
             rig,
             cause,
             closed,
-            sections,
             again,
         })
     }
-
-    /// Where a rig sprayed with these sections after some time, the first such site.
-    fn again(&self, rig: &str, sections: &[usize], after: Instant) -> Option<(String, Instant)> {
-        let sites = self.night.sites.iter().zip(self.night.outcomes);
-        let legs =
-            sites.flat_map(|(site, outcome)| outcome.legs.iter().map(move |leg| (site, leg)));
-        let later = legs.filter_map(|(site, leg)| {
-            let (start, end) = leg.wet?;
-            let longest_s = leg.sections_wet_s.iter().copied().fold(0.0, f64::max);
-            let works = |&number: &usize| {
-                let wet_s = leg.sections_wet_s.get(number - 1);
-                wet_s.is_some_and(|wet_s| *wet_s >= WORKS_SHARE * longest_s)
-            };
-            let is_later = if sections.is_empty() {
-                end > after
-            } else {
-                start > after
-            };
-            let counts = is_later && self.night.rig_id(leg.run) == rig;
-            (counts && sections.iter().all(works)).then(|| (start.max(after), site.id.clone()))
-        });
-        later.min().map(|(time, site)| (site, time))
-    }
-}
-
-/// Sections, from 1 at the left, that hardly sprayed while others did.
-fn closed(wet_s: &[f64]) -> Vec<usize> {
-    let longest_s = wet_s.iter().copied().fold(0.0, f64::max);
-    let is_closed = |(_, seconds): &(usize, &f64)| **seconds < CLOSED_SHARE * longest_s;
-    let closed = wet_s.iter().enumerate().filter(is_closed);
-    closed.map(|(section, _)| section + 1).collect()
 }

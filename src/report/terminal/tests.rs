@@ -104,8 +104,9 @@ fn the_first_lines_say_where_to_go_back_to_and_what_it_takes() {
     assert!(page.starts_with(verdict), "{page}");
     for said in [
         "1. quay (Long Quay lot), 1 Quay Row, was due 21:00. main, 2 places all over it: 2,100 ft2, 2 gal.",
-        "Passed over by rig north with section 2 of 4 (from the left) closed.",
-        "Rig north has not sprayed with that section since: send another, or mend it first.",
+        "Passed over by rig north with section 2 of 4 (left side) closed and others open.",
+        "Rig north has not sprayed with that section since.",
+        "Don't send this rig again before section 2 works.",
         "At 45.00031, -30.00012.",
         "Position error, 95 % within: north, cart 3.3 ft (logged dilution of precision).",
     ] {

@@ -142,21 +142,30 @@ fn counted(zones: &[&Zone]) -> String {
 
 fn zone_cells(label: String, application: &Application, zone: &Zone, style: &Style) -> Vec<String> {
     let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.to_owned());
-    let worth = zone.patches.as_ref().map(|patches| {
-        let worth = patches.iter().filter(|patch| patch.is_worth_a_trip());
-        worth.count().to_string()
-    });
     vec![
         label,
         clean(&zone.zone).into_owned(),
         application.number.to_string(),
         style.clock(application.start),
         verdict_word(zone.verdict).map_or_else(|| known(treated(zone)), str::to_owned),
-        known(worth),
+        known(patches(zone)),
         known(share(zone.overlap_m2, zone.area_m2).map(percent)),
         style.rate_number(zone.rate_swept_ml_m2),
         style.rate_number(zone.target_ml_m2),
     ]
+}
+
+/// Likely patches, then those that are perhaps bare: `2 +1?`.
+pub(in crate::report) fn patches(zone: &Zone) -> Option<String> {
+    let patches = zone.patches.as_ref()?;
+    let likely = patches.iter().filter(|patch| patch.is_worth_a_trip());
+    let perhaps = patches.iter().filter(|patch| patch.is_perhaps()).count();
+    let likely = likely.count();
+    Some(if perhaps > 0 {
+        format!("{likely} +{perhaps}?")
+    } else {
+        likely.to_string()
+    })
 }
 
 /// The treated share in whole percent, 99 at most unless all of it is.
@@ -176,6 +185,13 @@ fn verdict_word(verdict: ZoneVerdict) -> Option<&'static str> {
         ZoneVerdict::TooNarrow => Some("narrow"),
         ZoneVerdict::Hand => Some("by hand"),
         ZoneVerdict::CoarseLog => Some("coarse"),
+    }
+}
+
+fn has_perhaps(row: &Row) -> bool {
+    match row {
+        Row::Cells(cells) => cells.iter().any(|cell| cell.ends_with('?')),
+        Row::Remark(..) => false,
     }
 }
 
@@ -206,6 +222,9 @@ fn notes(rows: &[Row], audit: &Audit, page: &Page, style: &Style) -> String {
         if verdict_word(verdict).is_some_and(shown) {
             text += &format!("; {note}");
         }
+    }
+    if rows.iter().any(has_perhaps) {
+        text += "; patches: likely bare, and +n? perhaps bare (the plan shows where)";
     }
     let sites = page.sites.iter().map(|&site| &audit.sites[site]);
     let unmetered = sites

@@ -1,11 +1,92 @@
 //! What to check or do about a finding, in the words of the trade. Common practice throughout:
 //! each line names what a foreman would look at first.
 
-use crate::findings::{Finding, GapCause, Matter, Severity};
+use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity, ShiftTold};
+use std::borrow::Cow;
+
+/// Before hands go to a boom, a pump or a valve (common practice; the maker's handbook comes first).
+macro_rules! hands_on {
+    ($work:literal) => {
+        concat!(
+            "First engine off, pressure relieved, eyes protected: ",
+            $work
+        )
+    };
+}
 
 /// What to check or do about the finding.
 #[must_use]
-pub fn check(finding: &Finding) -> &'static str {
+pub fn check(finding: &Finding) -> Cow<'static, str> {
+    match &finding.matter {
+        _ if finding.log_ends.is_some() => plain(finding).into(),
+        Matter::BarePatch {
+            cause: GapCause::Closed,
+            closed: Some(closed),
+            near_dropout: false,
+            ..
+        } if finding.severity == Severity::GoBack => closed_section(closed).into(),
+        Matter::NeverOpened { closed, .. } => never_opened(closed).into(),
+        Matter::OutsideTime { shift: Some(shift), .. } => format!(
+            "Hold the logger's clock against the time of day. If it is off, write {} for the rig into the fleet file and \
+             audit again; if not, ask the crew, and send a rig where the work is still to be done.",
+            clock_line(shift)
+        )
+        .into(),
+        Matter::ClockApart { shift, .. } => format!(
+            "Hold the logger's clock against the time of day; if it is off, write {} for the rig into the fleet file \
+             and audit again.",
+            clock_line(shift)
+        )
+        .into(),
+        _ => plain(finding).into(),
+    }
+}
+
+/// A log's "closed" is a closed that was commanded, unless the logger reads the valve.
+fn closed_section(closed: &ClosedSections) -> String {
+    let more = hands_on!(
+        "check switch, master, automatic shut-off, and the wiring if the logger reads the valve; then follow \
+         touchup.gpx."
+    );
+    format!("{more}{}", not_again(closed))
+}
+
+fn never_opened(closed: &ClosedSections) -> String {
+    let more = hands_on!(
+        "check switch, master, automatic shut-off, the wiring if the logger reads the valve, and how the fleet file \
+         maps the state."
+    );
+    format!("{more}{}", not_again(closed))
+}
+
+/// Nobody sends out again what failed, unless it worked later on.
+fn not_again(closed: &ClosedSections) -> String {
+    let numbers: Vec<String> = closed.numbers.iter().map(usize::to_string).collect();
+    match numbers.as_slice() {
+        _ if closed.again => String::new(),
+        [number] => format!(" Don't send this rig again before section {number} works."),
+        _ => format!(
+            " Don't send this rig again before sections {} work.",
+            numbers.join(", ")
+        ),
+    }
+}
+
+/// The key for the fleet file, in the greatest unit that needs no fraction.
+fn clock_line(shift: &ShiftTold) -> String {
+    let seconds = shift.offset_s.round();
+    let whole = |unit_s: f64| (seconds / unit_s).fract().abs() < 1e-9;
+    let (number, unit) = if whole(3_600.0) {
+        (seconds / 3_600.0, "h")
+    } else if whole(60.0) {
+        (seconds / 60.0, "min")
+    } else {
+        (seconds, "s")
+    };
+    format!("clock_offset = \"{number:.0} {unit}\"")
+}
+
+fn plain(finding: &Finding) -> &'static str {
     if finding.log_ends.is_some() {
         return "Get the whole log from the rig and audit again, or ask the driver; send a rig only where the work was \
                 not done.";
@@ -16,6 +97,15 @@ pub fn check(finding: &Finding) -> &'static str {
         } => "Get the missing logs or ask the crew first; send a rig where the work was not done.",
         Matter::NotVisited { .. } => {
             "Ask the crew, since a log knows nothing of hand work; send a rig where the work was not done."
+        }
+        Matter::OrderInPart { .. } => {
+            "Read what else is said of that zone; send a rig unless parked cars, snow piles or hand work explain it."
+        }
+        Matter::OrdersNotShown { .. } => {
+            "Get the crew's word for hand work and walks before the order is called done."
+        }
+        Matter::OutsideTime { .. } => {
+            "Ask the crew when and why it was treated then; send a rig where the work is still to be done."
         }
         Matter::NotDone { .. }
         | Matter::NotOrdered { .. }
@@ -30,10 +120,10 @@ pub fn check(finding: &Finding) -> &'static str {
             near_dropout,
             ..
         } => bare_patch(finding.severity, *cause, *near_dropout),
-        Matter::DryRun { .. } => {
-            "Check the tank level, the pump and the suction strainer; a meter that stopped counting \
-             looks the same."
-        }
+        Matter::DryRun { .. } => hands_on!(
+            "check the tank level, the pump, the suction strainer and the section valves; a meter that stopped \
+             counting looks the same."
+        ),
         Matter::Doubled { .. } => {
             "Compare lane spacing with the boom's width, and ask whether the driver went over it again."
         }
@@ -42,10 +132,10 @@ pub fn check(finding: &Finding) -> &'static str {
             target_ml_m2,
             ..
         } => off_rate(*rate_ml_m2 < *target_ml_m2),
-        Matter::Uneven { .. } => {
-            "Check nozzles and strainers for blockage, section valves, and how steadily the \
-             controller follows the speed."
-        }
+        Matter::Uneven { .. } => hands_on!(
+            "check nozzles and strainers for blockage, section valves, and how steadily the controller follows \
+             the speed."
+        ),
         Matter::KeepOffWet { .. } => {
             "Check the section switching there and the drawn line; follow the product label and what \
              was agreed with the client."
@@ -54,13 +144,13 @@ pub fn check(finding: &Finding) -> &'static str {
             "coverage.geojson shows where; check that sections close at the exits and that no site is missing \
              from the sites file."
         }
-        Matter::ParkedFlow { .. } => {
-            "Check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
-        }
-        Matter::ClosedFlow { .. } => {
-            "Check for a leaking section valve or a return line behind the meter; gun work that is not \
-             logged looks the same."
-        }
+        Matter::ParkedFlow { .. } => hands_on!(
+            "check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
+        ),
+        Matter::ClosedFlow { .. } => hands_on!(
+            "check for a leaking section valve or a return line behind the meter; gun work that is not logged looks \
+             the same."
+        ),
         other => rig_or_file(other),
     }
 }
@@ -96,37 +186,59 @@ fn order(matter: &Matter) -> &'static str {
 }
 
 fn bare_patch(severity: Severity, cause: GapCause, near_dropout: bool) -> &'static str {
-    if severity != Severity::GoBack {
-        return "coverage.geojson shows where; parked cars, snow piles or hand work may explain it.";
-    }
-    match (near_dropout, cause) {
-        (true, _) => "Ask the driver first; if it was not done, touchup.gpx leads there.",
-        (false, GapCause::NeverReached) => {
+    match cause {
+        GapCause::Silence => {
+            "Ask the driver whether it was treated; coverage.geojson shows where. Check the logger's power and the \
+             antenna cable."
+        }
+        GapCause::BentRound => {
+            "Look, or ask the driver, what stood there, and whether it is to be treated once that is gone; \
+             coverage.geojson shows where."
+        }
+        _ if severity != Severity::GoBack => {
+            "coverage.geojson shows where; parked cars, snow piles or hand work may explain it."
+        }
+        _ if near_dropout => "Ask the driver first; if it was not done, touchup.gpx leads there.",
+        GapCause::NeverReached => {
             "touchup.gpx leads there; parked cars, snow piles or hand work may explain it."
         }
-        (false, GapCause::Closed) => {
-            "Check that section's switch, valve, fuse and wiring first, then follow touchup.gpx."
-        }
-        (false, GapCause::Dry) => {
-            "Check the tank level, the pump and the suction strainer first, then follow touchup.gpx."
-        }
+        GapCause::SprayingOff => "touchup.gpx leads there; ask whether it was left out on purpose.",
+        GapCause::Closed => hands_on!(
+            "check the sections' switches, the master and the automatic shut-off, and the wiring if the logger reads \
+             the valves; then follow touchup.gpx."
+        ),
+        GapCause::Dry => hands_on!(
+            "check the tank level, the pump, the suction strainer, valves and nozzles; then follow touchup.gpx."
+        ),
     }
 }
 
 fn off_rate(under: bool) -> &'static str {
     if under {
-        "Check the set rate, the pressure, blocked nozzles or strainers, and the boom width and \
-         meter constant in the controller; a catch test at the boom settles it."
+        "Check set rate, pressure, boom width and meter constant; then, engine off, pressure relieved, eyes protected, \
+         blocked nozzles or strainers. A catch test at the boom settles it."
     } else {
-        "Check the set rate, worn or wrong nozzles, and the boom width, speed and meter constant in \
-         the controller; a catch test at the boom settles it."
+        "Check set rate, boom width, speed and meter constant; then, engine off, pressure relieved, eyes protected, \
+         worn or wrong nozzles. A catch test at the boom settles it."
     }
 }
 
 fn rig_or_file(matter: &Matter) -> &'static str {
     match matter {
-        Matter::NeverOpened { .. } => {
-            "Check that section's switch, valve, fuse and wiring, and how the fleet file maps its state."
+        Matter::PerhapsLeaked { .. } => {
+            "From the seat, close all sections with the pump on and watch the total. Then engine off, pressure relieved, \
+             eyes protected: check the section valves and the return line; nozzles and set rate come after that."
+        }
+        Matter::SlowStart { .. } => hands_on!(
+            "check for a slow section valve, a leaking check valve that lets the boom drain back, and air in the boom; \
+             or open earlier (open_delay in the controller)."
+        ),
+        Matter::LaidTwice { .. } => {
+            "Wider lanes and sections that close by themselves make it less."
+        }
+        Matter::TouchedUp { .. } => "Nothing to do if it was meant so.",
+        Matter::CheckOnFoot { .. } => {
+            "Have somebody look there on foot, and treat by hand where it is needed."
         }
         Matter::DropoutNearby { .. } => {
             "Ask the driver what was done there; check the logger's power and the antenna cable."
@@ -142,11 +254,18 @@ fn rig_or_file(matter: &Matter) -> &'static str {
             "Put it into the fleet file as the meter's delay, or look for a shorter averaging time in the \
              controller; delay = \"0 s\" leaves the readings where they are."
         }
+        Matter::EndsNotJudged { .. } => {
+            "Tell the meter's delay in the fleet file (\"0 s\" for a prompt one), and they are judged."
+        }
         Matter::PlacesBridged { .. } => {
             "Look at the antenna's mount and view of the sky; walls and canopies beside the lot do this too."
         }
         Matter::PositionDrifts { .. } => {
             "Put the receiver's position error into the fleet file as its data sheet and a test on the yard say."
+        }
+        Matter::GroundByCells { .. } => {
+            "Look whether the rig truly worked there for so long; a log made of other logs, or a receiver gone \
+             wild, does this too."
         }
         Matter::SetRateDiffers { .. } => {
             "Ask who chose the setting and why; then correct the controller or the target."

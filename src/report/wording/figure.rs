@@ -65,9 +65,10 @@ fn of_work(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
     use Quantity::{Area, Count, Rate, Share, Time};
     Some(match matter {
         Matter::NotVisited { sites, .. } => (sites.len() as f64, None, Count("sites")),
-        Matter::NotDone { area_m2, .. } | Matter::OtherProduct { area_m2, .. } => {
-            (*area_m2, None, Area)
-        }
+        Matter::NotDone { area_m2, .. }
+        | Matter::OtherProduct { area_m2, .. }
+        | Matter::OutsideTime { area_m2, .. } => (*area_m2, None, Area),
+        Matter::ClockApart { shift, .. } => (shift.add_s, None, Time),
         Matter::NotOrdered { treated_m2, .. } => ((*treated_m2)?, None, Area),
         Matter::Late {
             late_s, limit_s, ..
@@ -137,7 +138,23 @@ fn of_rig(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         Matter::ParkedFlow {
             volume_l, limit_l, ..
         } => (*volume_l, Some(*limit_l), Volume),
-        Matter::NeverOpened { sections, .. } => (sections.len() as f64, None, Count("sections")),
+        Matter::PerhapsLeaked {
+            volume_l, limit_l, ..
+        } => (*volume_l, Some(*limit_l), Volume),
+        Matter::LaidTwice { volume_l, .. } => (*volume_l, None, Volume),
+        Matter::SlowStart { late_s, .. } => (*late_s, None, Time),
+        Matter::TouchedUp { area_m2, .. } | Matter::CheckOnFoot { area_m2, .. } => {
+            (*area_m2, None, Area)
+        }
+        Matter::OrdersNotShown { orders, .. } => (orders.len() as f64, None, Count("orders")),
+        Matter::OrderInPart { zones, limit, .. } => (
+            zones.first().and_then(|(_, share)| *share)?,
+            Some(*limit),
+            Share,
+        ),
+        Matter::NeverOpened { closed, .. } => {
+            (closed.numbers.len() as f64, None, Count("sections"))
+        }
         Matter::DropoutNearby { seconds, .. } => (*seconds, None, Time),
         Matter::ReverseTowed { area_m2, .. } => (*area_m2, None, Area),
         _ => return of_file(matter),
@@ -174,8 +191,10 @@ fn of_file(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         Matter::PlacesBridged { bridged, left, .. } => {
             ((*bridged + *left) as f64, None, Count("fixes"))
         }
+        Matter::EndsNotJudged { length_m, .. } => (*length_m, None, Length),
         Matter::GearUnsure { area_m2, .. } => (*area_m2, None, Area),
         Matter::PositionDrifts { shown_m, told_m } => (*shown_m, *told_m, Length),
+        Matter::GroundByCells { off_m, .. } => (*off_m, None, Length),
         Matter::MeterOdd { slips, jumps, .. } => ((*slips + *jumps) as f64, None, Count("fixes")),
         Matter::SharedRigId { distance_m, .. } => (*distance_m, None, Length),
         Matter::CoarseLog {

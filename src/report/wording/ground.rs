@@ -1,14 +1,20 @@
 //! Sentences about the ground and the liquid on it.
 
-use super::names::names;
+use super::names::{names, sections};
 use super::title;
-use crate::findings::{GapCause, Matter};
+use crate::findings::{ClosedSections, GapCause, Matter};
 use crate::report::numbers::{count, duration, percent};
 use crate::report::style::Style;
 
-pub(super) fn not_visited(sites: &[String], logs_missing: bool) -> String {
+pub(super) fn not_visited(
+    sites: &[String],
+    some_l: Option<f64>,
+    logs_missing: bool,
+    style: &Style,
+) -> String {
+    let some = some_l.map_or_else(String::new, |some_l| hardly(some_l, style));
     let sites = format!(
-        "{} ({})",
+        "{} ({}){some}",
         count(sites.len() as u64, "site", "sites"),
         names(sites)
     );
@@ -19,17 +25,44 @@ pub(super) fn not_visited(sites: &[String], logs_missing: bool) -> String {
     }
 }
 
+/// What fell on ground that does not count as treated.
+pub(super) fn hardly(some_l: f64, style: &Style) -> String {
+    format!(", but for {} on a small part", style.volume(some_l))
+}
+
 pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::ThinCover {
             treated_share,
+            zone_share,
             limit,
             gap_m2,
+        } => {
+            let zone = zone_share.map_or_else(String::new, |share| {
+                format!("{} of the zone and ", percent(share))
+            });
+            format!(
+                "The logs show treatment on {zone}{} of its ground inside the edge (limit {} there); {} without.",
+                percent(*treated_share),
+                percent(*limit),
+                style.area(*gap_m2),
+            )
+        }
+        Matter::TouchedUp {
+            count: number,
+            area_m2,
+            covered,
+            rig,
         } => format!(
-            "The logs show treatment on {} of the ground inside the edge (limit {}); {} without.",
-            percent(*treated_share),
-            percent(*limit),
-            style.area(*gap_m2),
+            "{} without liquid at first, {} together; covered {}, rig {rig}.",
+            count(*number as u64, "patch", "patches"),
+            style.area(*area_m2),
+            style.clock(*covered),
+        ),
+        Matter::CheckOnFoot { zones, area_m2 } => format!(
+            "Positions cannot tell whether {} ({}) got any: neither bare nor covered by the logs.",
+            names(zones),
+            style.area(*area_m2),
         ),
         Matter::BarePatch {
             count: number,
@@ -39,6 +72,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             interval_m2: (low_m2, high_m2),
             limit_m2,
             cause,
+            closed,
             near_dropout,
             ..
         } => {
@@ -50,7 +84,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
                     style.area(*greatest_m2)
                 ),
             };
-            let silence = if *near_dropout {
+            let silence = if *near_dropout && *cause != GapCause::Silence {
                 " The log is silent for a time nearby: the rig may have treated it."
             } else {
                 ""
@@ -62,26 +96,38 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
                 style.area(*low_m2),
                 style.area(*high_m2),
                 style.area(*limit_m2),
-                cause_clause(*cause),
+                cause_clause(*cause, closed.as_ref()),
             )
         }
         Matter::Doubled {
             overlap_share,
+            repeated_m2,
             limit,
             extra_l,
-        } => doubled(*overlap_share, *limit, *extra_l, style),
+        } => doubled((*overlap_share, *limit), *repeated_m2, *extra_l, style),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }
 }
 
-fn doubled(overlap_share: f64, limit: f64, extra_l: Option<f64>, style: &Style) -> String {
+fn doubled(
+    (overlap_share, limit): (f64, f64),
+    repeated_m2: f64,
+    extra_l: Option<f64>,
+    style: &Style,
+) -> String {
     let extra = extra_l.map_or_else(String::new, |extra_l| {
         format!("; {} went on ground already treated", style.volume(extra_l))
     });
+    let over = percent(overlap_share);
+    if repeated_m2 > 0.0 {
+        return format!(
+            "{over} of the zone was treated by two or more passes; whole passes were driven again, {}{extra}.",
+            style.area(repeated_m2),
+        );
+    }
     format!(
-        "{} of the zone was treated by two or more passes (limit {}){extra}.",
-        percent(overlap_share),
+        "{over} of the zone was treated by two or more passes (limit {}, by its shape and the boom){extra}.",
         percent(limit),
     )
 }
@@ -93,11 +139,24 @@ fn in_100(probability: f64) -> String {
 
 /// Why most of a patch has no liquid, as a clause.
 #[must_use]
-pub fn cause_clause(cause: GapCause) -> &'static str {
-    match cause {
-        GapCause::NeverReached => "mostly no boom passed over",
-        GapCause::Closed => "mostly a boom passed over with the section closed",
-        GapCause::Dry => "mostly a boom passed over with the section open and no liquid",
+pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String {
+    match (cause, closed) {
+        (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
+        (GapCause::BentRound, _) => "the rigs bent round it: car, pile or corral?".to_owned(),
+        (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
+        (GapCause::Closed, None) => {
+            "mostly a boom passed over with a section closed and others open".to_owned()
+        }
+        (GapCause::Closed, Some(closed)) => format!(
+            "mostly a boom passed over with {} closed and others open",
+            sections(closed)
+        ),
+        (GapCause::Dry, _) => {
+            "mostly a boom passed over with the section open and no liquid".to_owned()
+        }
+        (GapCause::Silence, _) => {
+            "the log is silent over most of it: it may have been treated".to_owned()
+        }
     }
 }
 
@@ -194,6 +253,23 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
             style.volume(*volume_l),
             duration(*seconds),
             style.volume(*limit_l),
+        ),
+        Matter::PerhapsLeaked {
+            volume_l,
+            at_most_l,
+            closed_s,
+            ..
+        } => format!(
+            "This meter counts too coarsely to tell a leak from spraying: by its ticks about {}, at most {}, ran in {} \
+             with every section closed and was counted as sprayed. Rates and doses of this rig are too high by that.",
+            style.volume(*volume_l),
+            style.volume(*at_most_l),
+            duration(*closed_s),
+        ),
+        Matter::LaidTwice { volume_l, share } => format!(
+            "{}, {} of what it laid on zones, went on ground already treated.",
+            style.volume(*volume_l),
+            percent(*share),
         ),
         Matter::ClosedFlow {
             volume_l,

@@ -1,14 +1,35 @@
 //! Sentences about orders.
 
+use super::ground::{cause_clause, hardly};
 use super::names::names;
+use super::source::signed_duration;
 use super::title;
-use crate::findings::Matter;
-use crate::report::numbers::{count, duration};
+use crate::findings::{InPartReason, Matter, ShiftTold};
+use crate::report::numbers::{count, duration, percent};
 use crate::report::style::Style;
 
 pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
     match matter {
         Matter::NotDone { .. } => not_done(matter, style),
+        Matter::OrderInPart {
+            order,
+            zones,
+            limit,
+            reason,
+        } => in_part(order, zones, *limit, *reason),
+        Matter::OrdersNotShown { orders, zones } => format!(
+            "{} done as far as logs show it; coverage of {} does not show (by hand, or too narrow for the positions).",
+            orders_named(orders, "is", "are"),
+            names(zones)
+        ),
+        Matter::OutsideTime {
+            orders,
+            sites,
+            off_s,
+            shift,
+            ..
+        } => outside_time(orders, sites, *off_s, shift.as_ref()),
+        Matter::ClockApart { shift, mended } => clock_apart(shift, *mended),
         Matter::NotOrdered {
             application,
             zones,
@@ -56,11 +77,91 @@ pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
     }
 }
 
+fn in_part(
+    order: &str,
+    zones: &[(String, Option<f64>)],
+    limit: f64,
+    reason: InPartReason,
+) -> String {
+    let zones: Vec<String> = zones
+        .iter()
+        .map(|(zone, share)| match share {
+            Some(share) => format!("{zone} {}", percent(*share)),
+            None => format!("{zone} not known"),
+        })
+        .collect();
+    let why = match reason {
+        InPartReason::Untreated => "nothing was laid there".to_owned(),
+        InPartReason::Patch => "a patch is open".to_owned(),
+        InPartReason::NotKnown => "the log cannot tell".to_owned(),
+        InPartReason::Thin(cause) => format!(
+            "under the {} inside the edge that make it done, {}",
+            percent(limit),
+            cause_clause(cause, None)
+        ),
+    };
+    format!(
+        "Order {order} is done in part; treated inside the edge: {}; {why}.",
+        names(&zones)
+    )
+}
+
+fn outside_time(
+    orders: &[String],
+    sites: &[String],
+    off_s: f64,
+    shift: Option<&ShiftTold>,
+) -> String {
+    let asked = match orders {
+        [order] => format!("order {order}"),
+        _ => format!("{} orders ({})", orders.len(), names(orders)),
+    };
+    let when = match off_s {
+        off_s if off_s < 0.0 => format!("begun {} before it opens", duration(-off_s)),
+        off_s => format!("finished {} after it ends", duration(off_s)),
+    };
+    let clock = shift.map_or_else(
+        || "no one shift of its clock brings all of this rig's orders into their time".to_owned(),
+        |shift| {
+            let others = match shift.others {
+                0 => String::new(),
+                others => format!(
+                    ", as {} would",
+                    count(others as u64, "other whole hour", "other whole hours")
+                ),
+            };
+            format!(
+                "{} on its clock brings all of this rig's orders into their time{others}",
+                signed_duration(shift.add_s)
+            )
+        },
+    );
+    format!(
+        "The ground of {asked} at {} was treated outside its time, the first {when}; {clock}.",
+        names(sites)
+    )
+}
+
+fn clock_apart(shift: &ShiftTold, mended: usize) -> String {
+    let orders = match mended {
+        0 => "its orders are in time either way".to_owned(),
+        mended => format!(
+            "that would bring {} into its time",
+            count(mended as u64, "order", "orders")
+        ),
+    };
+    format!(
+        "By its log no other rig was out at the time; {} on its clock, what local time is off UTC, and others were: {orders}.",
+        signed_duration(shift.add_s)
+    )
+}
+
 fn not_done(matter: &Matter, style: &Style) -> String {
     let Matter::NotDone {
         orders,
         zones,
         area_m2,
+        some_l,
         by,
         logs_missing,
         treated_later,
@@ -78,8 +179,9 @@ fn not_done(matter: &Matter, style: &Style) -> String {
         [order] => format!("order {order}"),
         _ => format!("{} orders ({})", orders.len(), names(orders)),
     };
+    let some = some_l.map_or_else(String::new, |some_l| hardly(some_l, style));
     format!(
-        "{shown} for {asked}: {} of {}{due}.",
+        "{shown} for {asked}: {} of {}{some}{due}.",
         style.area(*area_m2),
         zones_named(zones)
     )

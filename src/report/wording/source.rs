@@ -1,6 +1,6 @@
 //! Sentences about where the figures come from: rigs, their logs, the sites file.
 
-use super::names::names;
+use super::names::{capital, names, sections};
 use super::title;
 use crate::findings::Matter;
 use crate::report::numbers::{count, duration};
@@ -22,21 +22,13 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             duration(*limit_s),
         ),
         Matter::NeverOpened {
-            sections,
+            closed,
             others_open_s,
-        } => {
-            let numbers: Vec<String> = sections.iter().map(usize::to_string).collect();
-            let noun = if sections.len() == 1 {
-                "Section"
-            } else {
-                "Sections"
-            };
-            format!(
-                "{noun} {} (from the left) never opened all night; the others sprayed for {}.",
-                names(&numbers),
-                duration(*others_open_s),
-            )
-        }
+        } => format!(
+            "{} never opened all night; the others sprayed for {}.",
+            capital(&sections(closed)),
+            duration(*others_open_s),
+        ),
         Matter::DropoutNearby {
             count: number,
             seconds,
@@ -53,6 +45,16 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             patches,
             patches_m2,
         } => gear_unsure(*area_m2, *patches, *patches_m2, style),
+        Matter::SlowStart { late_s, closings } => format!(
+            "Liquid reaches the boom {late_s:.1} s after the sections open (the middle one of {}), while nothing runs \
+             on after they close: the meter is prompt, and the starts of lanes stay dry.",
+            count(*closings as u64, "bout", "bouts"),
+        ),
+        Matter::EndsNotJudged { length_m, late_s } => format!(
+            "{} at ends of swaths read dry for no longer than the meter may be late ({late_s:.1} s); they count as \
+             treated and are not judged.",
+            style.length(*length_m)
+        ),
         Matter::MeterLate {
             late_s,
             within_s,
@@ -139,6 +141,12 @@ pub(super) fn sites_file(matter: &Matter, style: &Style) -> String {
             // People count from one.
             format!("Feature {} of the sites file {what}.", feature + 1)
         }
+        Matter::GroundByCells { cell_m, off_m } => format!(
+            "Swaths lie on top of each other here so often that its grounds are counted in cells of {}; no \
+             outline is farther off for that than {}. Liquid and rates are not touched.",
+            style.short_length(*cell_m),
+            style.short_length(*off_m),
+        ),
         // `sentence` sends no other matter here; a test walks through all of them.
         _ => title(matter).to_owned(),
     }

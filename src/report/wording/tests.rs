@@ -26,14 +26,14 @@ fn every_kind_has_its_own_title_sentence_and_check() {
     let matters = sample::matters();
     let codes: HashSet<&str> = matters.iter().map(Matter::code).collect();
     let titles: HashSet<&str> = matters.iter().map(title).collect();
-    let checks: HashSet<&str> = matters
+    let checks: HashSet<std::borrow::Cow<str>> = matters
         .iter()
         .cloned()
         .map(|matter| check(&plain(matter)))
         .collect();
-    assert_eq!(codes.len(), 41);
+    assert_eq!(codes.len(), 52);
     assert_eq!(titles.len(), codes.len());
-    // `unit_taken` and `not_visited` have two, `not_done` three: with and without missing logs, and treated later.
+    // `unit_taken`, `outside_time` and `not_visited` have two, `not_done` three: with and without missing logs, and treated later.
     assert_eq!(checks.len(), matters.len());
     for matter in matters {
         let sentence = text(&plain(matter.clone()), &us());
@@ -83,10 +83,12 @@ fn missing_logs_change_the_words() {
     let sites = vec!["a".to_owned(), "b".to_owned()];
     let missing = Matter::NotVisited {
         sites: sites.clone(),
+        some_l: None,
         logs_missing: true,
     };
     let complete = Matter::NotVisited {
         sites,
+        some_l: None,
         logs_missing: false,
     };
     assert_eq!(
@@ -127,7 +129,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
     assert_eq!(
         text_of("bare_patch"),
         "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (likely \
-         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with the section closed."
+         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with section 2 of 4 (left side) closed and others open."
     );
     let one = Matter::BarePatch {
         count: 1,
@@ -137,6 +139,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
         interval_m2: (86.0, 110.0),
         limit_m2: 10.0,
         cause: GapCause::NeverReached,
+        closed: None,
         near_dropout: true,
         treated_share: None,
     };
@@ -154,6 +157,7 @@ fn long_lists_are_counted() {
     let sentence = text(
         &plain(Matter::NotVisited {
             sites,
+            some_l: None,
             logs_missing: false,
         }),
         &us(),

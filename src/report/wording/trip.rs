@@ -1,9 +1,9 @@
 //! The words of a site to go back to: for the terminal, the page and the list of places to drive to.
 
-use super::names::names;
+use super::names::{names, sections};
 use crate::findings::{Finding, GapCause, Matter};
 use crate::report::clean::clean;
-use crate::report::numbers::duration;
+use crate::report::numbers::{duration, percent};
 use crate::report::page::{Effort, Page, Part, RigState, Spot, Trip};
 use crate::report::style::Style;
 use crate::result::{Audit, Site};
@@ -126,9 +126,10 @@ pub fn ground(part: &Part, style: &Style) -> String {
 
 /// What the logs show of a part, as a sentence without its figures.
 #[must_use]
-pub fn shown(part: &Part, findings: &[Finding]) -> String {
-    let lead = part.findings.first().map(|&index| &findings[index].matter);
-    let text = match lead {
+pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
+    let lead = part.findings.first().map(|&index| &findings[index]);
+    let ends = lead.and_then(|finding| finding.log_ends);
+    let text = match lead.map(|finding| &finding.matter) {
         Some(Matter::NotDone {
             orders,
             logs_missing,
@@ -158,7 +159,30 @@ pub fn shown(part: &Part, findings: &[Finding]) -> String {
         }
         _ => String::new(),
     };
-    clean(&text).into_owned()
+    let ends = ends.map_or_else(String::new, |time| {
+        let time = style.clock(time);
+        format!(" The log breaks off there at {time} and may lack the rest.")
+    });
+    clean(&(text + &in_part(part, findings) + &ends)).into_owned()
+}
+
+/// ` Order D-103 is in part (97 % inside the edge).`
+fn in_part(part: &Part, findings: &[Finding]) -> String {
+    let orders = part
+        .findings
+        .iter()
+        .filter_map(|&index| match &findings[index].matter {
+            Matter::OrderInPart { order, zones, .. } => {
+                let share = zones.first().and_then(|(_, share)| *share);
+                let share = share.map(|share| format!(" ({} inside the edge)", percent(share)));
+                Some(format!(
+                    " Order {order} is in part{}.",
+                    share.unwrap_or_default()
+                ))
+            }
+            _ => None,
+        });
+    orders.collect()
 }
 
 fn wrong_lot(part: &Part) -> String {
@@ -179,8 +203,14 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
             _ => None,
         });
     match cause {
-        GapCause::NeverReached => "No liquid logged: mostly no boom passed over.".to_owned(),
-        GapCause::Closed => format!("Passed over{by} with {} closed.", closed(part.rig.as_ref())),
+        GapCause::NeverReached | GapCause::BentRound | GapCause::Silence => {
+            "No liquid logged: mostly no boom passed over.".to_owned()
+        }
+        GapCause::SprayingOff => format!("Crossed{by} with spraying off."),
+        GapCause::Closed => format!(
+            "Passed over{by} with {} closed and others open.",
+            closed(part.rig.as_ref())
+        ),
         GapCause::Dry => {
             let dry = dry.unwrap_or_default();
             format!("Passed over{by} with sections open and no liquid{dry}.")
@@ -188,22 +218,10 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
     }
 }
 
-/// `section 2 of 3`, `sections 1 and 2 of 6`, `a section`.
+/// `section 2 of 3 (middle)`, `a section`.
 fn closed(state: Option<&RigState>) -> String {
-    let Some(state) = state.filter(|state| !state.closed.is_empty()) else {
-        return "a section".to_owned();
-    };
-    let numbers: Vec<String> = state.closed.iter().map(usize::to_string).collect();
-    let noun = if numbers.len() == 1 {
-        "section"
-    } else {
-        "sections"
-    };
-    format!(
-        "{noun} {} of {} (from the left)",
-        names(&numbers),
-        state.sections
-    )
+    let closed = state.and_then(|state| state.closed.as_ref());
+    closed.map_or_else(|| "a section".to_owned(), sections)
 }
 
 /// Whether the rig at fault can be used for it, by its log.
@@ -211,12 +229,15 @@ fn closed(state: Option<&RigState>) -> String {
 pub fn rig(part: &Part, audit: &Audit, style: &Style) -> Option<String> {
     let state = part.rig.as_ref()?;
     let rig = clean(&state.rig).into_owned();
-    let with = match state.cause {
-        GapCause::Closed if !state.closed.is_empty() => " with that section",
+    let with = match (state.cause, &state.closed) {
+        (GapCause::Closed, Some(closed)) if closed.numbers.len() > 1 => " with those sections",
+        (GapCause::Closed, Some(_)) => " with that section",
         _ => "",
     };
     let text = match (&state.again, state.cause) {
-        (_, GapCause::NeverReached) => format!("Rig {rig} can do it."),
+        (_, GapCause::NeverReached | GapCause::SprayingOff) => {
+            format!("By its log rig {rig} can do it.")
+        }
         (Some((id, time)), _) => {
             let at = audit.sites.iter().find(|site| &site.site == id);
             let at = at.map_or_else(|| id.clone(), |site| site.site.clone());
@@ -226,8 +247,15 @@ pub fn rig(part: &Part, audit: &Audit, style: &Style) -> Option<String> {
                 style.clock(*time)
             )
         }
+        (None, GapCause::Closed) => match &state.closed {
+            Some(closed) if closed.again => {
+                format!("Rig {rig} sprayed{with} again there, so by its log it can be used.")
+            }
+            Some(_) => format!("Rig {rig} has not sprayed{with} since."),
+            None => format!("Rig {rig} has not sprayed since: send another, or mend it first."),
+        },
         (None, _) => {
-            format!("Rig {rig} has not sprayed{with} since: send another, or mend it first.")
+            format!("Rig {rig} has not sprayed since: send another, or mend it first.")
         }
     };
     Some(text)

@@ -6,7 +6,7 @@
 //! own for each stretch of work leaves the least squares; each bout left out in turn says how sure that is.
 //!
 //! A valve that opens late makes dry heads too, and must not be explained away. So the shift counts only
-//! where what the heads of the bouts lack and what their tails have too much agree. (A valve as slow to
+//! where what the heads of the bouts lack runs on after they close, and only so far. (A valve as slow to
 //! close as to open reads the same as a late meter; no log tells them apart.)
 
 use crate::input::fleet::Rig;
@@ -25,11 +25,18 @@ const SHIFT_STEP_S: f64 = 0.25;
 const KNOWN_TO_S: f64 = 0.5;
 /// A smaller lateness does no harm, s: ramp and tail of the timeline are longer.
 const LEAST_LATE_S: f64 = 1.0;
-/// Heads and tails are this long at most, s: longer ones add the unevenness of the lane, not lateness.
-const END_S: f64 = 10.0;
-/// Heads and tails agree within this, s, or this share of the lateness.
+/// Liquid so much later than the switch at most starts is a fault, s: valves and a controller that comes up take half a
+/// second each.
+const LEAST_SLOW_S: f64 = 1.5;
+/// Heads are longer than the shift by this, s: filters and pumps take so long to come up. Still longer ones add the
+/// unevenness of the lane.
+const BEYOND_S: f64 = 3.0;
+/// Tails have at most so much more than the heads lack, s, or this share of the lateness; and no meter is later than what
+/// its tails have by more than that.
 const AGREE_S: f64 = 0.5;
 const AGREE_SHARE: f64 = 0.25;
+/// Tails have at least this share of what the heads lack: what a slow valve leaves out never comes.
+const TAIL_SHARE: f64 = 0.5;
 /// After a longer pause the controller may work at another rate, s: a drive to the next site.
 const SAME_WORK_S: f64 = 60.0;
 /// Latest meter where the log does not tell, s (common practice).
@@ -44,6 +51,8 @@ pub struct Late {
     pub moved_s: f64,
     /// What the log shows, whether it was believed or not; `None` where it was told, or nothing to be seen.
     pub fitted: Option<Fitted>,
+    /// The same of readings whose lateness was told: what is left to be seen.
+    pub checked: Option<Fitted>,
     /// After that, the meter may still read so much late, s: 95 % upper bound. 0 where it was told, or
     /// nothing is metered.
     pub greatest_s: f64,
@@ -58,21 +67,22 @@ pub struct Fitted {
     pub deviation_s: f64,
     /// Bouts that it comes from.
     pub closings: usize,
-    /// What the heads of the bouts lack, s at the bout's demand (median).
+    /// What the heads of the bouts lack, s at the demand of their first seconds (median).
     pub head_s: f64,
-    /// What their tails have too much, s at the bout's demand (median).
+    /// What runs on after they close, s at the demand of their last seconds (median).
     pub tail_s: f64,
 }
 
 impl Fitted {
-    /// Known well enough, and litres of heads and tails agree.
+    /// Known well enough, and litres of heads and tails agree. The heads lack more: a controller takes half a second
+    /// to come up, and pipes fill.
     #[must_use]
     pub fn is_lateness(&self) -> bool {
-        let apart_s = (self.head_s - self.tail_s).abs();
+        let agree_s = AGREE_S.max(AGREE_SHARE * self.late_s);
         self.late_s >= LEAST_LATE_S
             && 2.0 * self.deviation_s <= KNOWN_TO_S
-            && apart_s <= AGREE_S.max(AGREE_SHARE * self.late_s)
-            && self.head_s.min(self.tail_s) >= LEAST_LATE_S / 2.0
+            && self.tail_s - self.head_s <= agree_s
+            && self.tail_s >= TAIL_SHARE * self.head_s
     }
 }
 
@@ -83,6 +93,21 @@ impl Late {
             moved_s: delay_s,
             ..Self::default()
         }
+    }
+
+    /// What its moved readings still show.
+    pub(super) fn checked(self, checked: Option<Fitted>) -> Self {
+        Self { checked, ..self }
+    }
+
+    /// How much later than its switches the liquid reaches the boom, by a meter that is prompt or was brought in time,
+    /// and the bouts that say so: a slow valve, or a boom that drained back.
+    #[must_use]
+    pub fn slow_start(&self) -> Option<(f64, usize)> {
+        let prompt = self.fitted.filter(|_| self.moved_s.abs() <= 0.0);
+        let fit = self.checked.or(prompt)?;
+        let slow_s = fit.head_s - fit.tail_s.max(0.0);
+        (slow_s >= LEAST_SLOW_S).then_some((slow_s, fit.closings))
     }
 
     /// From a fit, or from none.
@@ -99,6 +124,7 @@ impl Late {
         Self {
             moved_s,
             fitted,
+            checked: None,
             greatest_s: bound_s.clamp(0.0, LATEST_S),
         }
     }
@@ -133,7 +159,7 @@ pub(super) fn fit(track: &Track, rig: &Rig, boom: &Boom, flow_l_s: &[f64]) -> Op
     let jackknife_s = (squares_s2 * (groups as f64 - 1.0) / groups as f64).sqrt();
     let (head_s, tail_s) = ends_s(&bouts, &demand, flow_l_s, track, shift_s)?;
     Some(Fitted {
-        late_s: shift_s - told_s(rig),
+        late_s: shift_s.min(tail_s + AGREE_S) - told_s(rig),
         deviation_s: jackknife_s,
         closings: bouts.len(),
         head_s,
@@ -323,7 +349,8 @@ fn best_shift_s(sums: &[Sums], bouts: &[Bout], without: Option<(usize, usize)>) 
     Some(SHIFTS_S.start + (best as f64 + off) * SHIFT_STEP_S)
 }
 
-/// What heads lack and tails have too much, in seconds of each bout's own demand: medians over the bouts.
+/// What heads lack and what runs on after the closings, each in seconds of the demand beside it: medians over the bouts.
+/// A rig that brakes before it closes has less to run on than it lacked when it began, so one demand for both misleads.
 fn ends_s(
     bouts: &[Bout],
     demand: &Demand,
@@ -332,30 +359,25 @@ fn ends_s(
     shift_s: f64,
 ) -> Option<(f64, f64)> {
     let (mut heads_s, mut tails_s) = (Vec::new(), Vec::new());
+    let seconds = |i: usize| track.steps[i].seconds;
+    let asked_m2 = |steps: Range<usize>| demand.sum_m2[steps.end] - demand.sum_m2[steps.start];
+    let flowed_l = |steps: Range<usize>| steps.map(|i| flow_l_s[i] * seconds(i)).sum::<f64>();
+    let long_s = |steps: &Range<usize>| demand.time_s[steps.end] - demand.time_s[steps.start];
     for work in bouts.chunk_by(|a, b| a.work == b.work) {
-        let seconds = |i: usize| track.steps[i].seconds;
-        let asked = |steps: Range<usize>| steps.map(|i| demand.m2_s[i] * seconds(i)).sum::<f64>();
-        let flowed = |steps: Range<usize>| steps.map(|i| flow_l_s[i] * seconds(i)).sum::<f64>();
         let gain_l_m2 = gain_l_m2(work, demand, flow_l_s, track, shift_s);
         for bout in work {
-            let (start, end) = (demand.time_s[bout.open.start], demand.time_s[bout.open.end]);
-            let half_s = ((end - start) / 2.0).min(END_S);
-            let head_end = bout
-                .open
-                .clone()
-                .find(|&i| demand.time_s[i + 1] - start >= half_s);
-            let tail_start = bout
-                .open
-                .clone()
-                .find(|&i| end - demand.time_s[i] <= half_s);
-            let (Some(head_end), Some(tail_start)) = (head_end, tail_start) else {
-                continue;
+            let near_s = shift_s.max(LEAST_LATE_S);
+            let first = steps_from(demand, &bout.open, near_s);
+            let last = steps_before(demand, &bout.open, near_s);
+            let head = steps_from(demand, &bout.open, near_s + BEYOND_S);
+            let lacks_l = gain_l_m2 * asked_m2(head.clone()) - flowed_l(head);
+            let too_much_l = flowed_l(bout.open.end..bout.all.end);
+            let usual_l_s = |steps: Range<usize>| {
+                let steps_s = long_s(&steps);
+                gain_l_m2 * asked_m2(steps) / steps_s
             };
-            let usual_l_s = gain_l_m2 * asked(bout.open.clone()) / (end - start);
-            let head = bout.open.start..head_end + 1;
-            let tail = tail_start..bout.all.end;
-            heads_s.push((gain_l_m2 * asked(head.clone()) - flowed(head)) / usual_l_s);
-            tails_s.push((flowed(tail.clone()) - gain_l_m2 * asked(tail)) / usual_l_s);
+            heads_s.push(lacks_l / usual_l_s(first));
+            tails_s.push(too_much_l / usual_l_s(last));
         }
     }
     let known = heads_s.iter().chain(&tails_s).all(|s| s.is_finite());
@@ -365,6 +387,22 @@ fn ends_s(
             crate::rig::track::median(&mut tails_s),
         )
     })
+}
+
+/// The first steps of some that come to so long, or all.
+fn steps_from(demand: &Demand, steps: &Range<usize>, long_s: f64) -> Range<usize> {
+    let start_s = demand.time_s[steps.start];
+    let enough = |i: &usize| demand.time_s[i + 1] - start_s >= long_s;
+    let last = steps.clone().find(enough);
+    steps.start..last.map_or(steps.end, |last| last + 1)
+}
+
+/// The last steps of some that come to so long, or all.
+fn steps_before(demand: &Demand, steps: &Range<usize>, long_s: f64) -> Range<usize> {
+    let end_s = demand.time_s[steps.end];
+    let enough = |i: &usize| end_s - demand.time_s[*i] >= long_s;
+    let first = steps.clone().rev().find(enough);
+    first.unwrap_or(steps.start)..steps.end
 }
 
 /// Litres for each m2 of demand: the median over the second halves of the bouts, the demand moved by the

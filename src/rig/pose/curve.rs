@@ -2,6 +2,7 @@
 
 use super::gear::Motion;
 use super::wrapped_rad;
+use crate::geometry::plane::length_m;
 use crate::rig::track::{Step, Track};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
@@ -37,9 +38,9 @@ impl Curve {
     /// `turn_rad` is added to the curve's angles (the plane's angle offset).
     #[must_use]
     pub fn at(&self, u: f64, from: (f64, f64), to: (f64, f64), turn_rad: f64) -> (f64, f64) {
-        let length_m = (to.0 - from.0).hypot(to.1 - from.1);
+        let chord_m = length_m(to.0 - from.0, to.1 - from.1);
         let bend_rad = wrapped_rad(self.end_rad - self.start_rad);
-        let tangent_m = length_m * (1.0 + bend_rad * bend_rad / 24.0);
+        let tangent_m = chord_m * (1.0 + bend_rad * bend_rad / 24.0);
         let (sin0, cos0) = (self.start_rad + turn_rad).sin_cos();
         let (sin1, cos1) = (self.end_rad + turn_rad).sin_cos();
         let (u2, u3) = (u * u, u * u * u);

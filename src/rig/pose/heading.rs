@@ -3,6 +3,7 @@
 use super::curve::Curve;
 use super::gear::{GEAR_RAD, Motion};
 use super::{Posed, wrapped_rad};
+use crate::geometry::plane::length_m;
 use crate::rig::track::{Step, Track};
 use smallvec::SmallVec;
 use std::f64::consts::PI;
@@ -106,7 +107,7 @@ impl Path {
 
 fn pulled(rad: f64, from: (f64, f64), to: (f64, f64), pull: &impl Fn(f64, f64, f64) -> f64) -> f64 {
     let (dx_m, dy_m) = (to.0 - from.0, to.1 - from.1);
-    pull(rad, dy_m.atan2(dx_m), dx_m.hypot(dy_m))
+    pull(rad, dy_m.atan2(dx_m), length_m(dx_m, dy_m))
 }
 
 /// Headings over one stretch by the tractrix: forward legs from their start, reverse legs backward

@@ -9,6 +9,7 @@
 //! do not show; many receivers freeze when parked, and rounding hides it. So it may say that the error
 //! is greater than was thought, never that it is smaller.
 
+use crate::geometry::plane::length_m;
 use crate::rig::track::{Link, Track, displacement_m};
 use std::ops::Range;
 
@@ -71,7 +72,7 @@ fn stops(track: &Track) -> Vec<Range<usize>> {
         while let Some(step) = track.steps.get(end - 1) {
             gone = (gone.0 + step.east_m, gone.1 + step.north_m);
             let stands = matches!(step.link, Link::Driven | Link::Parking);
-            if !stands || f64::hypot(gone.0, gone.1) > STANDS_M {
+            if !stands || length_m(gone.0, gone.1) > STANDS_M {
                 break;
             }
             end += 1;

@@ -1,8 +1,9 @@
 //! Where a rig drove, for the map: its antenna's positions as lines, broken where nobody knows.
 
 use crate::geometry::place::LonLat;
+use crate::geometry::plane::Xy;
+use crate::geometry::thinned::thinned;
 use crate::rig::track::{Link, Track};
-use geo::{Coord, LineString, Simplify};
 
 /// Lines are simplified to this, m: the position error of a good receiver.
 const TOLERANCE_M: f64 = 1.0;
@@ -43,18 +44,7 @@ fn simple(line: &[LonLat]) -> Vec<LonLat> {
     if east_m < 1.0 {
         return line.to_vec();
     }
-    let metres: LineString<f64> = line
-        .iter()
-        .map(|at| Coord {
-            x: at.lon_deg * east_m,
-            y: at.lat_deg * M_PER_DEG,
-        })
-        .collect();
-    let kept = metres.simplify(TOLERANCE_M);
-    kept.coords()
-        .map(|at| LonLat {
-            lon_deg: at.x / east_m,
-            lat_deg: at.y / M_PER_DEG,
-        })
-        .collect()
+    let metres = |at: &LonLat| Xy::new(at.lon_deg * east_m, at.lat_deg * M_PER_DEG);
+    let kept = thinned(line.iter().map(metres), TOLERANCE_M);
+    kept.into_iter().map(|k| line[k]).collect()
 }

@@ -1,8 +1,10 @@
 //! What the night still needs of a run once its legs are cut; the run itself is let go then.
 
 use super::Run;
+use super::outside::Outside;
 use crate::geometry::place::{Instant, LonLat};
-use crate::rig::meter::{Late, MeteredBy, Oddities};
+use crate::result::Minute;
+use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
 use crate::rig::timeline::{Span, silent_litres};
@@ -50,6 +52,10 @@ pub struct Summary {
     pub metered_by: MeteredBy,
     /// How late its meter reads.
     pub late: Late,
+    /// Way at the ends of bouts that reads dry and is not judged, since the meter may be that late, m.
+    pub not_judged_m: f64,
+    /// What perhaps leaked under its coarse total.
+    pub leaked: Option<PerhapsLeaked>,
     /// Readings of the total that cannot be.
     pub oddities: Oddities,
     /// Silences too long to know what happened.
@@ -72,6 +78,10 @@ pub struct Summary {
     pub litres: Litres,
     /// Where it drove, broken where nobody knows.
     pub driven: Vec<Vec<LonLat>>,
+    /// Its liquid by minutes.
+    pub minutes: Vec<Minute>,
+    /// What it wetted outside all zones, in boxes, and the area of that, m2.
+    pub outside: (Vec<[LonLat; 4]>, f64),
 }
 
 /// One silence.
@@ -146,6 +156,8 @@ impl Summary {
             clock_offset_s: run.clock_offset_s,
             metered_by: run.metered.by,
             late: run.metered.late,
+            not_judged_m: run.timeline.not_judged_m,
+            leaked: run.metered.leaked,
             oddities: run.metered.oddities,
             silences: silences(run),
             files: track.manner.files.clone(),
@@ -157,7 +169,15 @@ impl Summary {
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
             driven: super::driven::lines(track),
+            minutes: super::minutes::of(run),
+            outside: outside(run, whereabouts, beside).boxes(),
         }
+    }
+
+    /// Widths of its sections, left to right, m.
+    #[must_use]
+    pub fn widths_m(&self) -> Vec<f64> {
+        self.sections.iter().map(|(width_m, _)| *width_m).collect()
     }
 
     /// Width of the whole boom, m.
@@ -167,11 +187,11 @@ impl Summary {
     }
 }
 
-fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
+pub(super) fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
     run.timeline.spans.iter().filter(|span| span.wet)
 }
 
-fn span_s(run: &Run, span: &Span) -> f64 {
+pub(super) fn span_s(run: &Run, span: &Span) -> f64 {
     span.share_of_step() * run.track.steps[span.step as usize].seconds
 }
 
@@ -222,6 +242,19 @@ fn parked(run: &Run, whereabouts: &Whereabouts) -> Option<Parked> {
         start: run.at(first.step as usize, first.from_u),
         place: run.track.fixes[first.step as usize].place,
     })
+}
+
+/// Ground wetted outside all zones, that of each leg and what no site saw.
+fn outside(run: &Run, whereabouts: &Whereabouts, beside: &[Beside]) -> Outside {
+    let mut outside = Outside::around(run.track.fixes[0].place);
+    for beside in beside {
+        outside.extend(&beside.outside);
+    }
+    let steps = 0..run.track.steps.len();
+    for step in steps.filter(|&step| whereabouts.nearest(step).is_none()) {
+        outside.add_step(run, step);
+    }
+    outside
 }
 
 fn litres(run: &Run, whereabouts: &Whereabouts, beside: &[Beside]) -> Litres {

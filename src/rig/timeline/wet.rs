@@ -6,6 +6,7 @@
 
 use crate::input::fleet::Rig;
 use crate::rig::meter::{Metered, MeteredBy};
+use std::ops::Range;
 
 /// Flow under this share of target x speed x width is dry: a quarter is far below any working
 /// controller and far above a leaking valve.
@@ -58,6 +59,8 @@ pub struct Meter {
     interval_s: f64,
     /// Most the pump can give, L/s.
     greatest_l_s: Option<f64>,
+    /// The meter may read so much late, s.
+    late_s: f64,
 }
 
 impl Meter {
@@ -68,13 +71,51 @@ impl Meter {
             silent: metered.by == MeteredBy::Nothing,
             interval_s: metered.interval_s,
             greatest_l_s: rig.greatest_flow_l_s,
+            late_s: metered.late.greatest_s,
         }
+    }
+
+    /// Longest dry spell beside a wet one that is the controller's ramp, s; at the end of a bout the meter may be late.
+    fn ramp_s(&self, at_end: bool) -> f64 {
+        let late_s = if at_end { self.late_s } else { 0.0 };
+        RAMP_S.max(late_s) + self.interval_s
     }
 }
 
 /// Of each span of an unbroken stretch: open with liquid.
 #[must_use]
 pub fn judge(spans: &[Shown], meter: Meter) -> Vec<bool> {
+    let mut wet = flowing(spans, meter);
+    for spell in spells(spans, &wet) {
+        if spell.wet_beside && spell.seconds < meter.ramp_s(spell.at_end) {
+            wet[spell.spans].fill(true);
+        }
+    }
+    wet
+}
+
+/// Way driven at the ends of bouts that reads dry for longer than any ramp, and is not judged since the meter may be
+/// that late, m.
+#[must_use]
+pub fn not_judged_m(spans: &[Shown], meter: Meter) -> f64 {
+    let wet = flowing(spans, meter);
+    let longer = |spell: &Spell| {
+        let ramps_s = meter.ramp_s(false)..meter.ramp_s(true);
+        spell.at_end && spell.wet_beside && ramps_s.contains(&spell.seconds)
+    };
+    let way_m = |spell: Spell| -> f64 {
+        let spans = spans[spell.spans].iter();
+        spans.map(|span| span.seconds * span.speed_m_s).sum()
+    };
+    spells(spans, &wet)
+        .into_iter()
+        .filter(longer)
+        .map(way_m)
+        .sum()
+}
+
+/// Of each span: open, and enough flows.
+fn flowing(spans: &[Shown], meter: Meter) -> Vec<bool> {
     let flows = |span: &Shown| {
         let least_l_s = match (span.dry_below_ml_m2, meter.greatest_l_s) {
             (Some(dry_below), _) => dry_below * span.speed_m_s * span.open_m / 1000.0,
@@ -83,11 +124,24 @@ pub fn judge(spans: &[Shown], meter: Meter) -> Vec<bool> {
         };
         meter.silent || (span.flow_l_s > 0.0 && span.flow_l_s >= least_l_s)
     };
-    let is_open = |k: usize| spans[k].open_m > 0.0;
-    let mut wet: Vec<bool> = (0..spans.len())
-        .map(|k| is_open(k) && flows(&spans[k]))
-        .collect();
-    let ramp_s = RAMP_S + meter.interval_s;
+    let wet = |span: &Shown| span.open_m > 0.0 && flows(span);
+    spans.iter().map(wet).collect()
+}
+
+/// A row of open spans without liquid.
+struct Spell {
+    spans: Range<usize>,
+    seconds: f64,
+    /// Liquid flows right before or after it.
+    wet_beside: bool,
+    /// It begins with the bout, or ends with it.
+    at_end: bool,
+}
+
+fn spells(spans: &[Shown], wet: &[bool]) -> Vec<Spell> {
+    let is_open = |k: usize| spans.get(k).is_some_and(|span| span.open_m > 0.0);
+    let is_wet = |k: usize| wet.get(k).is_some_and(|&wet| wet);
+    let mut spells = Vec::new();
     let mut i = 0;
     while i < spans.len() {
         let is_dry = |k: &usize| is_open(*k) && !wet[*k];
@@ -96,12 +150,14 @@ pub fn judge(spans: &[Shown], meter: Meter) -> Vec<bool> {
             i += 1;
             continue;
         }
-        let wet_beside = (i > 0 && wet[i - 1]) || wet.get(end).is_some_and(|&wet| wet);
-        let spell_s: f64 = spans[i..end].iter().map(|span| span.seconds).sum();
-        if wet_beside && spell_s < ramp_s {
-            wet[i..end].fill(true);
-        }
+        let before = i.checked_sub(1);
+        spells.push(Spell {
+            spans: i..end,
+            seconds: spans[i..end].iter().map(|span| span.seconds).sum(),
+            wet_beside: before.is_some_and(is_wet) || is_wet(end),
+            at_end: !before.is_some_and(is_open) || !is_open(end),
+        });
         i = end;
     }
-    wet
+    spells
 }

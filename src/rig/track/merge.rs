@@ -3,6 +3,7 @@
 use super::stamps::{self, Raw, Writing};
 use super::{GREATEST_SPEED_M_S, decimals, displacement_m, overlaps};
 use crate::geometry::place::Instant;
+use crate::geometry::plane::length_m;
 use crate::input::log::{Fix, Log};
 use smallvec::SmallVec;
 
@@ -197,7 +198,7 @@ impl Merged {
             let (east_m, north_m) = displacement_m(from.place, to.place);
             let seconds = to.time.seconds_since(from.time);
             // Spread stamps may come close to the next fix: hardly any time, no speed to judge.
-            east_m.hypot(north_m) <= GREATEST_SPEED_M_S * seconds.max(0.2)
+            length_m(east_m, north_m) <= GREATEST_SPEED_M_S * seconds.max(0.2)
         };
         let mut dropped = None;
         let mut kept = 0;

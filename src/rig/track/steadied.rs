@@ -7,6 +7,7 @@
 //! the cell that the logged place is the middle of. Every place still reads as it was logged.
 
 use super::{MOVING_M_S, Rounding, displacement_m, median};
+use crate::geometry::plane::length_m;
 use crate::input::log::Fix;
 
 /// Speeds are measured over so long when the usual one is looked for, s: some steps of the coarsest grid.
@@ -79,7 +80,7 @@ fn usual_speed_m_s(fixes: &[Fix]) -> Option<f64> {
         let Some(end) = fixes.get(to) else { break };
         let seconds = end.time.seconds_since(from.time);
         let (east_m, north_m) = displacement_m(from.place, end.place);
-        let speed_m_s = east_m.hypot(north_m) / seconds;
+        let speed_m_s = length_m(east_m, north_m) / seconds;
         if seconds < 2.0 * CHORD_S && speed_m_s > MOVING_M_S {
             speeds_m_s.push(speed_m_s);
         }

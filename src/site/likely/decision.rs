@@ -1,19 +1,29 @@
 //! From a patch as logged and the spread of its drawn areas to a probability and an interval.
 //!
 //! The patch as logged is the centre, never the draws: a log less a drawn error carries the error twice, so that
-//! corners bounded by several passes shrink in the draws, and gaps between lanes grow. Most seeming gaps are
-//! drift all the same, since the greatest of hundreds of laps is the most wrong one: hence the odds.
+//! corners bounded by several passes shrink in the draws, and gaps between lanes grow.
+//!
+//! Two questions. Is there a gap at all? Most seeming gaps are drift, since the greatest of hundreds of laps is the
+//! most wrong one: the odds are small before the patch is looked at, and grow with its area over the spread. And
+//! is it great enough, if it is there? One question for both (the odds against the smallest size) took corners of
+//! twice that size for drift and wide nets of narrow laps for bare ground.
 
 use crate::site::coverage::{LEAST_PATCH_M2, Likelihood};
 use std::f64::consts::SQRT_2;
 
-/// Odds, before its size is looked at, that a piece of gap of the smallest size that counts is truly bare (trade
+/// Odds that a seeming gap, or a zone that seems to be treated thinly, is one, before its size is looked at (trade
 /// judgement, fitted; see the method page).
-const ODDS: f64 = 0.15;
-/// The spread of the draws times this is that of the truth around the log, for the probability (fitted).
-const SPREAD: f64 = 1.4;
+pub(crate) const ODDS_OF_GAP: f64 = 0.015;
+/// Drift alone makes gaps of so many times the spread of the draws (fitted).
+const DRIFT_SPREAD: f64 = 1.3;
+/// The true size of a patch lies around the log by so many times the spread of the draws (fitted).
+const SIZE_SPREAD: f64 = 1.2;
 /// The same for the interval (fitted).
-const INTERVAL_SPREAD: f64 = 1.6;
+const INTERVAL_SPREAD: f64 = 1.35;
+/// Odds that keep-off ground which seems to be sprayed was: beds are few, laps are many (trade judgement).
+const ODDS_OF_SPRAY: f64 = 0.15;
+/// Errors alone spray so many times the spread of the draws (trade judgement).
+const SPRAY_SPREAD: f64 = 1.4;
 /// 90 % of a normal distribution lie within so many standard deviations of its mean.
 const WITHIN_90: f64 = 1.645;
 /// Least standard deviation of an area, m2: what the raster and the edges of a swath leave.
@@ -24,7 +34,9 @@ const MOST_UNSURE: f64 = 0.5;
 /// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.
 pub(super) fn of_patch(core_m2: f64, drawn_m2: &[f64], unsure: bool) -> Likelihood {
     let deviation_m2 = deviation(drawn_m2).max(LEAST_DEVIATION_M2);
-    let probability = probability(core_m2 - LEAST_PATCH_M2, deviation_m2);
+    let is_there = chance(ODDS_OF_GAP, core_m2 / (DRIFT_SPREAD * deviation_m2));
+    let is_great = normal_below((core_m2 - LEAST_PATCH_M2) / (SIZE_SPREAD * deviation_m2));
+    let probability = is_there * is_great;
     let half_m2 = WITHIN_90 * INTERVAL_SPREAD * deviation_m2;
     Likelihood {
         probability: if unsure {
@@ -36,21 +48,36 @@ pub(super) fn of_patch(core_m2: f64, drawn_m2: &[f64], unsure: bool) -> Likeliho
     }
 }
 
-/// That more than `most_m2` of a zone is truly bare, where the log leaves `bare_m2`. Here the draws tell the centre
-/// as well: errors only ever add to the sum of hundreds of gaps between lanes, in the log by as much as in the
-/// draws over it (the bootstrap's correction of a bias; B. Efron and R. J. Tibshirani, *An Introduction to the
-/// Bootstrap*, from memory).
-pub(super) fn of_share(bare_m2: f64, most_m2: f64, drawn_m2: &[f64]) -> f64 {
-    let added_m2 = (mean(drawn_m2) - bare_m2).max(0.0);
-    let deviation_m2 = deviation(drawn_m2).max(LEAST_DEVIATION_M2);
-    probability(bare_m2 - added_m2 - most_m2, deviation_m2)
+/// That more than `most_m2` of a zone is truly bare, where the log leaves `bare_m2`.
+pub(super) fn of_thin_cover(bare_m2: f64, most_m2: f64, drawn_m2: &[f64]) -> f64 {
+    let (centre_m2, deviation_m2) = less_what_errors_add(bare_m2, drawn_m2);
+    let over = (centre_m2 - most_m2) / (DRIFT_SPREAD * deviation_m2);
+    chance(ODDS_OF_GAP, over)
 }
 
-/// That an area which seems to be over a limit by so much is truly over it.
-fn probability(over_m2: f64, deviation_m2: f64) -> f64 {
-    let over = over_m2 / (SPREAD * deviation_m2);
+/// That `least_m2` of keep-off ground or more were truly sprayed, where the log has `area_m2`.
+pub(super) fn of_spray(area_m2: f64, least_m2: f64, drawn_m2: &[f64]) -> f64 {
+    let (centre_m2, deviation_m2) = less_what_errors_add(area_m2, drawn_m2);
+    let over = (centre_m2 - least_m2) / (SPRAY_SPREAD * deviation_m2);
+    chance(ODDS_OF_SPRAY, over)
+}
+
+/// Here the draws tell the centre as well: errors only ever add to the sum of hundreds of gaps between lanes or of
+/// edges of a bed, in the log by as much as in the draws over it (the bootstrap's correction of a bias; B. Efron
+/// and R. J. Tibshirani, *An Introduction to the Bootstrap*, from memory).
+fn less_what_errors_add(logged_m2: f64, drawn_m2: &[f64]) -> (f64, f64) {
+    let added_m2 = (mean(drawn_m2) - logged_m2).max(0.0);
+    (
+        logged_m2 - added_m2,
+        deviation(drawn_m2).max(LEAST_DEVIATION_M2),
+    )
+}
+
+/// That something is there which seems to be so many deviations over nothing, with these odds before it was
+/// looked at.
+fn chance(odds: f64, over: f64) -> f64 {
     let (greater, less) = (normal_below(over), normal_below(-over));
-    ODDS * greater / (ODDS * greater + less)
+    odds * greater / (odds * greater + less)
 }
 
 fn mean(values: &[f64]) -> f64 {
@@ -86,19 +113,40 @@ mod tests {
         }
     }
 
-    /// At the smallest size an even chance is left to the odds: 0.15 / 1.15.
+    /// At the smallest size and 1.3 spreads from nothing: 0.841345 and 0.158655 below and above a deviation, half for
+    /// the size.
     #[test]
-    fn the_smallest_patch_has_its_odds() {
-        let even = of_patch(10.0, &[8.0, 10.0, 12.0], false);
-        assert!((even.probability - 0.15 / 1.15).abs() < 1e-12);
+    fn a_patch_of_the_smallest_size_may_be_smaller() {
+        let spread_m2 = 10.0 / 1.3;
+        let drawn_m2 = [10.0 - spread_m2, 10.0, 10.0 + spread_m2];
+        let small = of_patch(10.0, &drawn_m2, false);
+        let there = 0.015 * 0.841_345 / (0.015 * 0.841_345 + 0.158_655);
+        assert!((small.probability - there / 2.0).abs() < 1e-6);
+    }
+
+    /// The same area over the smallest size, the same spread: ground of 30 m2 is there, ground of 12 m2 may be drift.
+    #[test]
+    fn what_is_many_spreads_over_nothing_is_there() {
+        let drawn_m2 = |middle_m2: f64| [middle_m2 - 6.0, middle_m2, middle_m2 + 6.0];
+        let great = of_patch(30.0, &drawn_m2(30.0), false).probability;
+        let small = of_patch(12.0, &drawn_m2(12.0), false).probability;
+        assert!(great > 0.95 && small < 0.3, "{great} {small}");
+    }
+
+    #[test]
+    fn what_the_draws_add_is_taken_off_a_sum_of_narrow_gaps() {
+        let (centre_m2, deviation_m2) = less_what_errors_add(50.0, &[68.0, 70.0, 72.0]);
+        assert!((centre_m2 - 30.0).abs() < 1e-12 && (deviation_m2 - 2.0).abs() < 1e-12);
     }
 
     #[test]
     fn ground_beyond_doubt_is_certain_and_no_nan() {
         let sure = of_patch(5_000.0, &[5_000.0; 8], false);
         assert!((sure.probability - 1.0).abs() < 1e-12);
+        let half_m2 = 1.645 * 1.35;
         let (low_m2, high_m2) = sure.interval_m2;
-        assert!((low_m2 - 4_997.368).abs() < 1e-9 && (high_m2 - 5_002.632).abs() < 1e-9);
+        assert!((low_m2 - (5_000.0 - half_m2)).abs() < 1e-9);
+        assert!((high_m2 - (5_000.0 + half_m2)).abs() < 1e-9);
         let held = of_patch(5_000.0, &[5_000.0; 8], true);
         assert!((held.probability - 0.5).abs() < 1e-12);
     }

@@ -10,6 +10,7 @@ use super::draws::{Draws, Purpose};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::site::leg::Fix;
+use std::ops::Range;
 
 /// Knots are so far apart, us.
 const KNOT_US: i64 = 4_000_000;
@@ -38,11 +39,20 @@ pub(super) struct Knots {
 }
 
 impl Knots {
-    /// Of these fixes.
-    pub(super) fn of(fixes: &[Fix], law: Law) -> Self {
+    /// Of the fixes at the ends of these steps; the others have no error. What the rig did elsewhere or before
+    /// says nothing of them, so that a record of these steps alone draws the same.
+    pub(super) fn of(fixes: &[Fix], steps: &[Range<usize>], law: Law) -> Self {
         let mut numbers: Vec<i64> = Vec::new();
         let mut places = Vec::with_capacity(fixes.len());
-        for fix in fixes {
+        let is_end = |fix: usize| {
+            let mut steps = steps.iter();
+            steps.any(|steps| !steps.is_empty() && (steps.start..=steps.end).contains(&fix))
+        };
+        for (at, fix) in fixes.iter().enumerate() {
+            if !is_end(at) {
+                places.push((0, 0.0));
+                continue;
+            }
             let Instant(time_us) = fix.time;
             let number = time_us.div_euclid(KNOT_US);
             for number in [number, number + 1] {
@@ -138,6 +148,10 @@ mod tests {
         times_s.map(fix).collect()
     }
 
+    fn steps(first: usize, end: usize) -> Range<usize> {
+        first..end
+    }
+
     const LAW: Law = Law {
         deviation_m: 0.5,
         tau_s: 150.0,
@@ -147,7 +161,7 @@ mod tests {
     /// s^2 sqrt(1 + r^2).
     #[test]
     fn variance_and_autocovariance_are_those_of_the_law() {
-        let knots = Knots::of(&fixes([0.0, 60.0, 300.0].into_iter()), LAW);
+        let knots = Knots::of(&fixes([0.0, 60.0, 300.0].into_iter()), &[steps(0, 2)], LAW);
         let draws = Draws::of("elm", 1);
         let mut sums = [0.0; 3];
         for draw in 0..50_000 {
@@ -167,14 +181,38 @@ mod tests {
         }
     }
 
+    /// A leg that ends sooner, and what of it is masked, has the same errors to the bit.
+    #[test]
+    fn fixes_cut_off_at_the_end_change_no_bit() {
+        let draws = Draws::of("elm", 1);
+        let whole = Knots::of(&fixes((0..40).map(f64::from)), &[steps(0, 39)], LAW).draw(draws, 5);
+        let cut = Knots::of(&fixes((0..17).map(f64::from)), &[steps(0, 16)], LAW).draw(draws, 5);
+        for (a, b) in whole.iter().zip(&cut) {
+            assert_eq!(a.x_m.to_bits(), b.x_m.to_bits());
+            assert_eq!(a.y_m.to_bits(), b.y_m.to_bits());
+        }
+    }
+
     /// More fixes between the same ones change nothing at all of the errors that they had.
     #[test]
     fn fixes_put_in_between_change_no_error() {
         let draws = Draws::of("elm", 1);
-        let thin = Knots::of(&fixes((0..40).map(f64::from)), LAW).draw(draws, 5);
-        let dense = Knots::of(&fixes((0..196).map(|k| f64::from(k) / 5.0)), LAW).draw(draws, 5);
+        let thin = Knots::of(&fixes((0..40).map(f64::from)), &[steps(0, 39)], LAW).draw(draws, 5);
+        let five = fixes((0..196).map(|k| f64::from(k) / 5.0));
+        let dense = Knots::of(&five, &[steps(0, 195)], LAW).draw(draws, 5);
         for (k, error) in thin.iter().enumerate() {
             assert!(error.minus(dense[5 * k]).length_m() < 1e-9);
         }
+    }
+
+    /// Nor do fixes before, after and between the steps that are asked about.
+    #[test]
+    fn fixes_of_other_steps_change_no_error() {
+        let draws = Draws::of("elm", 1);
+        let alone =
+            Knots::of(&fixes((100..140).map(f64::from)), &[steps(0, 39)], LAW).draw(draws, 5);
+        let among = fixes((0..900).map(f64::from));
+        let among = Knots::of(&among, &[steps(100, 139)], LAW).draw(draws, 5);
+        assert_eq!(alone, among[100..140]);
     }
 }

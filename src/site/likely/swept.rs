@@ -41,8 +41,12 @@ impl Target {
     /// Ground that may be bare, and the part of it that counts; `opened`: what is narrower than two cells is
     /// left out.
     pub(super) fn of(ground: &Region, counts: &Region, opened: bool) -> Self {
+        Self::in_cells(ground, counts, opened, CELL_M)
+    }
+
+    fn in_cells(ground: &Region, counts: &Region, opened: bool, cell_m: f64) -> Self {
         let rings = ground.rings();
-        let grid = Grid::over(rings.iter().flatten(), CELL_M, CELL_M, GREATEST_CELLS);
+        let grid = Grid::over(rings.iter().flatten(), cell_m, cell_m, GREATEST_CELLS);
         let half_m2 = grid.cell_m * grid.cell_m / 2.0;
         let area_m2 = areas_m2(grid, &rings).into_iter();
         Self {
@@ -154,7 +158,9 @@ impl Drive {
         targets: &[Target],
     ) -> Self {
         let switches = Switches::of(leg.leg);
-        let extra_m = leg.leg.fixes.iter().map(|fix| fix.extra_m);
+        let ends = steps.iter().filter(|steps| !steps.is_empty());
+        let ends = ends.flat_map(|steps| &leg.leg.fixes[steps.start..=steps.end]);
+        let extra_m = ends.map(|fix| fix.extra_m);
         let extra_m = f64::from(extra_m.fold(0.0, f32::max));
         let farthest_m = FARTHEST * law.deviation_m.hypot(extra_m);
         let far_m = farthest_m + leg.leg.boom.reach_m();
@@ -175,7 +181,7 @@ impl Drive {
         let left_m = leg.leg.boom.edges_m[0];
         Self {
             draws,
-            knots: Knots::of(&leg.leg.fixes, law),
+            knots: Knots::of(&leg.leg.fixes, steps, law),
             switches,
             edges_m: leg.leg.boom.edges_m.iter().map(|m| m - left_m).collect(),
             strokes,
@@ -220,8 +226,8 @@ fn add_strokes(leg: &OnPlane, step: usize, switches: &Switches, strokes: &mut Ve
         .time
         .seconds_since(leg.leg.fixes[0].time);
     let seconds = leg.leg.seconds(step);
-    let (us, lines) = swath::lines_of_step(leg, step);
-    for (us, pair) in us.windows(2).zip(lines.windows(2)) {
+    let places = swath::places_of_step(leg, step);
+    for (us, pair) in places.us.windows(2).zip(places.lines.windows(2)) {
         let times_s = (start_s + us[0] * seconds, start_s + us[1] * seconds);
         let sections = switches.over(times_s.0, times_s.1);
         if sections == (0, 0) {

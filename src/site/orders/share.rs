@@ -81,9 +81,41 @@ impl Work<'_> {
         match self.share(app, zone, order) {
             None => ZoneState::NotKnown,
             Some(share) if share.possible < NOT_DONE_SHARE => ZoneState::NotDone,
-            Some(share) if share.treated >= share.done_from => ZoneState::Done,
+            Some(share) if share.treated >= share.done_from && !self.is_open(app, zone) => {
+                ZoneState::Done
+            }
             Some(_) => ZoneState::InPart,
         }
+    }
+
+    /// Patches are open that are worth a trip: nobody calls that done.
+    fn is_open(&self, app: usize, zone: usize) -> bool {
+        let (cover, frame) = (&self.covers.zones[app][zone], &self.covers.frames[zone]);
+        if frame.narrow || self.done.is_coarse(app) {
+            return false;
+        }
+        let rules = self.laid.rules;
+        let open = cover.patches.iter();
+        let open =
+            open.filter(|patch| patch.is_likely(rules.likely) && patch.cause.is_for_a_trip());
+        let open_m2: f64 = open.map(|patch| patch.area_m2).sum();
+        let ground = &self.laid.site.zones[zone];
+        open_m2 > 0.0 && rules.is_for_a_trip(open_m2, ground.region.area_m2(), ground.priority)
+    }
+
+    /// Ground in an order's scope of which the logs show no coverage: by hand, or too narrow.
+    pub(super) fn not_shown(&self, zone: Option<usize>) -> Vec<usize> {
+        let zones = self.laid.site.zones.iter().enumerate();
+        zones
+            .filter(|(index, of)| {
+                let narrow = self.covers.frames.get(*index).is_some_and(|of| of.narrow);
+                of.is_to_treat()
+                    && of.region.area_m2() > 0.0
+                    && zone.is_none_or(|zone| zone == *index)
+                    && (of.method == Method::Hand || narrow)
+            })
+            .map(|(index, _)| index)
+            .collect()
     }
 
     pub(super) fn treated_share(&self, app: usize, zones: &[(usize, ZoneState)]) -> Option<f64> {

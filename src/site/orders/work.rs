@@ -1,7 +1,7 @@
 //! When the work on an order was finished, with which products, and what guns laid.
 
 use super::{NOT_DONE_SHARE, Work, ZoneState};
-use crate::geometry::overlay::Region;
+use crate::geometry::overlay::{self, Region};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
@@ -71,8 +71,8 @@ impl Work<'_> {
             .collect();
         passes.sort_by_key(|(time, _)| *time);
         let treated_m2 = |count: usize| {
-            let so_far = Region::union_of(passes[..count].iter().map(|(_, region)| *region));
-            so_far.intersection(&ground).area_m2()
+            let so_far: Vec<&Region> = passes[..count].iter().map(|(_, region)| *region).collect();
+            overlay::covered(&ground, &so_far).area_m2()
         };
         let enough_m2 = FINISHED_SHARE * treated_m2(passes.len());
         if enough_m2 <= 0.0 {

@@ -63,7 +63,8 @@ impl Outlines {
             if direction == 0 {
                 for (piece, _) in quad.split().unwrap_or_default() {
                     let steps = between.step..between.step + 1;
-                    put(strips, laid, steps, piece.corners().to_vec());
+                    let ring = piece.corners().to_vec();
+                    put(strips, (first, end), laid, steps, ring);
                 }
                 continue;
             }
@@ -103,8 +104,8 @@ impl Outlines {
         while k < self.open.len() {
             if ends(&self.open[k]) {
                 let open = self.open.remove(k);
-                let steps = open.steps.clone();
-                put(strips, open.laid, steps, open.ring());
+                let (sections, steps) = (open.sections, open.steps.clone());
+                put(strips, sections, open.laid, steps, open.ring());
             } else {
                 k += 1;
             }
@@ -144,7 +145,13 @@ impl Open {
 }
 
 /// Files a ring under what it laid.
-fn put(strips: &mut Strips, laid: Laid, steps: Range<usize>, ring: Vec<Xy>) {
+fn put(
+    strips: &mut Strips,
+    (first, end): (usize, usize),
+    laid: Laid,
+    steps: Range<usize>,
+    ring: Vec<Xy>,
+) {
     match laid {
         Laid::Wet(pass) => match strips
             .passes
@@ -162,9 +169,10 @@ fn put(strips: &mut Strips, laid: Laid, steps: Range<usize>, ring: Vec<Xy>) {
                 rings: vec![ring],
             }),
         },
-        Laid::Dry | Laid::Closed => strips.idle.push(IdleRing {
+        Laid::Idle(idle) => strips.idle.push(IdleRing {
             steps,
-            dry: laid == Laid::Dry,
+            idle,
+            sections: (first..end).fold(0, |sections, section| sections | 1 << section),
             ring,
         }),
     }

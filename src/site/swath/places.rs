@@ -48,6 +48,14 @@ impl BoomLine {
     }
 }
 
+/// Where the boom was in one driven step. Most steps are straight, with two positions.
+pub(in crate::site) struct BoomPlaces {
+    /// Shares of the step's time.
+    pub(in crate::site) us: SmallVec<[f64; 8]>,
+    /// A position at each.
+    pub(in crate::site) lines: SmallVec<[BoomLine; 3]>,
+}
+
 /// The boom of a rig that stands in line.
 pub(super) fn in_line(antenna: Xy, heading_rad: f64, boom: &Boom) -> BoomLine {
     let line = BoomLine::carried(antenna, heading_rad, boom);
@@ -61,9 +69,8 @@ pub(super) fn in_line(antenna: Xy, heading_rad: f64, boom: &Boom) -> BoomLine {
     }
 }
 
-/// Boom positions of one driven step with their shares of its time, at sub-steps and at every change
-/// of the timeline.
-pub(super) fn of_step(leg: &OnPlane, i: usize) -> (SmallVec<[f64; 8]>, SmallVec<[BoomLine; 8]>) {
+/// Boom positions of one driven step, at sub-steps and at every change of the timeline.
+pub(super) fn of_step(leg: &OnPlane, i: usize) -> BoomPlaces {
     let boom = &leg.leg.boom;
     let us = shares(leg.leg, i);
     let antenna = antenna_path(leg, i, &us);
@@ -99,7 +106,7 @@ pub(super) fn of_step(leg: &OnPlane, i: usize) -> (SmallVec<[f64; 8]>, SmallVec<
                 .collect()
         }
     };
-    (us, lines)
+    BoomPlaces { us, lines }
 }
 
 /// Shares of a step's time at which the boom is looked at.

@@ -58,10 +58,32 @@ impl Quad {
         [self.old_left, self.old_right, self.new_right, self.new_left]
     }
 
+    /// Twice the signed area, m2, of a strip whose corners all turn the same way: nearly every one. Such a strip is
+    /// convex, and none of its sides cross; where they do, two corners turn left and two right.
+    fn convex_doubled_m2(&self) -> Option<f64> {
+        let turns = self.turns();
+        let same = turns.iter().all(|turn| *turn > 0.0) || turns.iter().all(|turn| *turn < 0.0);
+        same.then(|| turns[0] + turns[2])
+    }
+
+    /// Of the corners b, c, d and a: twice the signed area of the triangle with their neighbours, m2.
+    fn turns(&self) -> [f64; 4] {
+        let [a, b, c, d] = self.corners();
+        [(a, b, c), (b, c, d), (c, d, a), (d, a, b)].map(|(p, q, r)| q.minus(p).cross(r.minus(q)))
+    }
+
     /// Which way the strip winds when its corners are taken as for a forward move: 1 for forward, -1
     /// for backward, 0 where two of its sides cross: such a strip winds both ways and cannot join an
     /// outline.
     pub(super) fn direction(&self) -> i8 {
+        if let Some(doubled_m2) = self.convex_doubled_m2() {
+            let has_ground = doubled_m2.abs() >= 2.0 * NO_GROUND_M2;
+            return if has_ground {
+                doubled_m2.signum() as i8
+            } else {
+                0
+            };
+        }
         let crosses = crossing(self.old_left, self.old_right, self.new_left, self.new_right)
             .is_some()
             || crossing(self.old_left, self.new_left, self.old_right, self.new_right).is_some();
@@ -76,6 +98,14 @@ impl Quad {
     /// Convex pieces of the strip. Where the boom lines cross, the litres go by width on either
     /// side of the crossing; elsewhere by area. `None` when there is no ground.
     pub(super) fn split(&self) -> Option<Split> {
+        if let Some(doubled_m2) = self.convex_doubled_m2() {
+            let mut corners = self.corners();
+            if doubled_m2 < 0.0 {
+                corners.reverse();
+            }
+            let has_ground = doubled_m2.abs() >= 2.0 * NO_GROUND_M2;
+            return has_ground.then(|| smallvec![(Convex { corners, count: 4 }, 1.0)]);
+        }
         if let Some((at, old_share, new_share)) =
             crossing(self.old_left, self.old_right, self.new_left, self.new_right)
         {
@@ -98,8 +128,7 @@ impl Quad {
             ]);
         }
         let [a, b, c, d] = self.corners();
-        let turns = [(a, b, c), (b, c, d), (c, d, a), (d, a, b)]
-            .map(|(p, q, r)| q.minus(p).cross(r.minus(q)));
+        let turns = self.turns();
         let sign = signed_area_m2(&self.corners()).signum();
         match turns.iter().position(|turn| turn * sign < 0.0) {
             None => by_area(&[&[a, b, c, d]]),
@@ -224,6 +253,38 @@ mod tests {
         let area_m2: f64 = split.iter().map(|(piece, _)| piece.area_m2()).sum();
         assert_eq!(split.len(), 2);
         assert!((area_m2 - 4.0).abs() < 1e-12, "{area_m2}");
+    }
+
+    /// Corners on squared paper, in all orders: a strip all of whose corners turn the same way has no sides that cross.
+    #[test]
+    fn only_strips_whose_sides_do_not_cross_turn_one_way() {
+        let places: Vec<(f64, f64)> = (0..9)
+            .map(|k| (f64::from(k % 3), f64::from(k / 3)))
+            .collect();
+        let mut convex = 0;
+        for k in 0..9_usize.pow(4) {
+            let corners = [1, 9, 81, 729].map(|place| places[k / place % 9]);
+            let strip = quad(corners);
+            let crosses = crossing(
+                strip.old_left,
+                strip.old_right,
+                strip.new_left,
+                strip.new_right,
+            )
+            .or(crossing(
+                strip.old_left,
+                strip.new_left,
+                strip.old_right,
+                strip.new_right,
+            ));
+            let Some(doubled_m2) = strip.convex_doubled_m2() else {
+                continue;
+            };
+            assert!(crosses.is_none(), "{corners:?}");
+            assert!((doubled_m2 - 2.0 * signed_area_m2(&strip.corners())).abs() < 1e-12);
+            convex += 1;
+        }
+        assert!(convex > 100);
     }
 
     #[test]

@@ -7,6 +7,7 @@ use crate::result::OrderStatus;
 use crate::site::NOT_DONE_SHARE;
 use crate::site::outcome::{ZoneOutcome, ZoneState};
 use crate::verdict::Case;
+use crate::verdict::zones::LEAST_SOME_L;
 use std::collections::BTreeMap;
 
 /// Ordered ground that was not done weighs this many times its area: it comes before patches.
@@ -86,7 +87,9 @@ impl<'a> Missing<'a> {
         }
         let ground = || self.zones.iter().map(|&zone| &case.site.zones[zone]);
         let area_m2 = ground().map(|ground| ground.region.area_m2()).sum();
+        let some_l: f64 = self.zones.iter().map(|&zone| case.litres_on(zone)).sum();
         let matter = Matter::NotDone {
+            some_l: (!treated_later && some_l >= LEAST_SOME_L).then_some(some_l),
             orders: labels(&self.orders),
             zones: ground().map(|ground| ground.id.clone()).collect(),
             area_m2,

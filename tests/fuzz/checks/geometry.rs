@@ -6,6 +6,7 @@ use swathbook::geometry::extent::Extent;
 use swathbook::geometry::overlay::{self, Region};
 use swathbook::geometry::plane::Xy;
 use swathbook::site::coverage::{self, Over, ZoneFrame};
+use swathbook::site::dose::picture::Painter;
 use swathbook::site::dose::{DoseGrid, Ground};
 
 /// Corners are rounded to 2^-24 m; an operation moves an edge by a step or two, and a handful follow each
@@ -202,7 +203,8 @@ fn litres(zone: &Region, passes: &[Region]) {
     if zone.area_m2() < 0.01 {
         return;
     }
-    let dose = grid.statistics(&ground, Some(1000.0), 0.1);
+    let mut picture = Painter::over(std::iter::empty(), 0.5, 0.1);
+    let dose = grid.statistics(&ground, Some(1000.0), 0.1, &mut picture);
     assert!(
         dose.p05_ml_m2 <= dose.p50_ml_m2 && dose.p50_ml_m2 <= dose.p95_ml_m2,
         "{dose:?}"

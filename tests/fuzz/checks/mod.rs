@@ -7,6 +7,7 @@ pub(crate) mod geometry;
 pub(crate) mod log;
 pub(crate) mod night;
 pub(crate) mod orders;
+pub(crate) mod record;
 pub(crate) mod sites;
 
 /// Text from the bytes of a file, as the program makes it.

@@ -415,7 +415,11 @@ fn zone(zone: &Zone) {
         );
         let causes = zone.gap_causes_m2.expect("with the gap come its causes");
         near(
-            causes.never_reached + causes.closed + causes.dry,
+            causes.never_reached
+                + causes.spraying_off
+                + causes.closed
+                + causes.dry
+                + causes.silence,
             gap,
             slack_m2,
             "causes",

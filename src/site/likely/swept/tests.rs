@@ -233,8 +233,9 @@ fn a_switch_once_a_second_rises_evenly_over_its_interval() {
     }
 }
 
-/// Lanes that leave 8 m x 6 m bare: the boom closed for two steps in each of two lanes.
-fn hole(law: Law) -> Vec<f64> {
+/// Lanes that leave 8 m x 6 m bare, the boom closed for two steps in each of two lanes; the whole turned by an
+/// angle, on cells of some size.
+fn hole_turned(law: Law, turn_rad: f64, cell_m: f64) -> Vec<f64> {
     let open = [true, true, true, false, false, true, true, true];
     let lane = |number: i64, open| Lane {
         y_m: 2.0 * HALF_M * number as f64,
@@ -247,8 +248,41 @@ fn hole(law: Law) -> Vec<f64> {
         lane(2, &open),
         lane(3, &[true; 8]),
     ];
-    let around = [8.1, 0.1, 23.9, 8.9];
-    drawn_m2(&lanes, None, law, &[around], 64).remove(0)
+    let (mut leg, xy) = leg(&lanes, None);
+    let (sin, cos) = turn_rad.sin_cos();
+    let turned = |at: Xy| Xy::new(cos * at.x_m - sin * at.y_m, sin * at.x_m + cos * at.y_m);
+    for fix in &mut leg.fixes {
+        fix.heading_rad += turn_rad;
+    }
+    for step in &mut leg.steps {
+        let curve = &mut step.curve;
+        for angle in [
+            &mut curve.start_rad,
+            &mut curve.end_rad,
+            &mut curve.chord_rad,
+        ] {
+            *angle += turn_rad;
+        }
+    }
+    let plane = Plane::new(leg.fixes[0].place).unwrap();
+    let on_plane = OnPlane::at(&leg, xy.into_iter().map(turned).collect(), &plane);
+    let ring = [(8.1, 0.1), (23.9, 0.1), (23.9, 8.9), (8.1, 8.9)];
+    let ring = ring.map(|(x_m, y_m)| turned(Xy::new(x_m, y_m)));
+    let ground = Region::union_of_positive([ring.as_slice()]);
+    let targets = [Target::in_cells(&ground, &ground, false, cell_m)];
+    let steps = 0..leg.steps.len();
+    let drive = Drive::of(&on_plane, &[steps], (Draws::of("elm", 0), law), &targets);
+    bare_m2(&[drive], &targets, 64).remove(0)
+}
+
+fn hole(law: Law) -> Vec<f64> {
+    hole_turned(law, 0.0, CELL_M)
+}
+
+fn deviation(values: &[f64]) -> f64 {
+    let mean = mean(values);
+    let squares = values.iter().map(|value| (value - mean).powi(2));
+    (squares.sum::<f64>() / (values.len() - 1) as f64).sqrt()
 }
 
 #[test]
@@ -263,6 +297,90 @@ fn without_error_the_raster_has_the_area_of_the_polygons() {
     for area_m2 in hole(law(0.0, 150.0)) {
         assert!((area_m2 - 48.0).abs() < 0.1 * 48.0, "{area_m2}");
     }
+}
+
+/// Of 64 draws a mean is known to sd / 8 and a standard deviation to sd / sqrt(126).
+#[test]
+fn a_turned_site_has_the_same_mean_and_spread() {
+    let law = law(0.3, 150.0);
+    let straight = hole(law);
+    let spread_m2 = deviation(&straight);
+    for turn_rad in [0.5, 1.2, 2.9] {
+        let turned = hole_turned(law, turn_rad, CELL_M);
+        // What the raster adds on lines along it: at most a tenth of the area, as above.
+        let off_m2 = (mean(&turned) - mean(&straight)).abs();
+        assert!(
+            off_m2 < 4.0 * spread_m2 / 8.0 * 2.0_f64.sqrt() + 1.0,
+            "{off_m2}"
+        );
+        let ratio = deviation(&turned) / spread_m2;
+        assert!(
+            (ratio - 1.0).abs() < 4.0 / 126.0_f64.sqrt() * 2.0_f64.sqrt(),
+            "{ratio}"
+        );
+    }
+}
+
+/// The same draws on cells of a quarter of the side: mean and spread are those of the coarse ones to less than the
+/// 64 draws know them.
+#[test]
+fn finer_cells_would_not_matter() {
+    let law = law(0.3, 150.0);
+    let (coarse, fine) = (hole(law), hole_turned(law, 0.0, CELL_M / 4.0));
+    let spread_m2 = deviation(&fine);
+    assert!((mean(&coarse) - mean(&fine)).abs() < 2.0 * spread_m2 / 8.0);
+    assert!((deviation(&coarse) / spread_m2 - 1.0).abs() < 2.0 / 126.0_f64.sqrt());
+}
+
+/// A circle of 8 m radius, a fix a second: bare where no strip of the exact ground lies.
+#[test]
+fn without_error_a_turn_is_swept_like_its_strips() {
+    let (radius_m, omega) = (8.0, 0.4);
+    let (mut leg, _) = leg(
+        &[Lane {
+            y_m: 0.0,
+            start_s: 0,
+            open: &[true; 10],
+        }],
+        None,
+    );
+    let ahead_rad = |k: usize| omega * k as f64 + std::f64::consts::FRAC_PI_2;
+    let at = |k: usize| {
+        let (sin, cos) = (omega * k as f64).sin_cos();
+        Xy::new(radius_m * cos, radius_m * sin)
+    };
+    let xy: Vec<Xy> = (0..leg.fixes.len()).map(at).collect();
+    for (k, fix) in leg.fixes.iter_mut().enumerate() {
+        fix.heading_rad = ahead_rad(k);
+    }
+    for (k, step) in leg.steps.iter_mut().enumerate() {
+        step.length_m = 2.0 * radius_m * (omega / 2.0).sin();
+        step.curve.start_rad = ahead_rad(k);
+        step.curve.end_rad = ahead_rad(k + 1);
+        step.curve.chord_rad = ahead_rad(k) + omega / 2.0;
+        step.curve.sub_steps = 8;
+    }
+    let plane = Plane::new(leg.fixes[0].place).unwrap();
+    let on_plane = OnPlane::at(&leg, xy, &plane);
+    let strips = swath::strips(&on_plane, false);
+    let rings = strips.passes.iter().flat_map(|pass| &pass.rings);
+    let laid = Region::union_of_positive(rings.map(Vec::as_slice));
+    let side_m = 11.0;
+    let square = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
+    let square = square.map(|(x, y)| Xy::new(side_m * x, side_m * y));
+    let ground = Region::union_of_positive([square.as_slice()]);
+    let exact_m2 = ground.difference(&laid).area_m2();
+    // A ring of 3 m over 4 rad of a circle of 8 m.
+    assert!((laid.area_m2() - 3.0 * 8.0 * 4.0).abs() < 0.5);
+    let targets = [Target::in_cells(&ground, &ground, false, 0.1)];
+    let steps = 0..leg.steps.len();
+    let exactly = (Draws::of("elm", 0), law(0.0, 150.0));
+    let drive = Drive::of(&on_plane, &[steps], exactly, &targets);
+    let swept_m2 = bare_m2(&[drive], &targets, 1)[0][0];
+    assert!(
+        (swept_m2 - exact_m2).abs() < 0.3,
+        "{swept_m2} for {exact_m2}"
+    );
 }
 
 #[test]

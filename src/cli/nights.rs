@@ -1,0 +1,86 @@
+//! The files of a night on the command line, for the commands that make records of it.
+
+use super::flags::{EpsgCode, GroundFlags};
+use super::progress::Bar;
+use crate::audit::{self, Gathered, Settings};
+use crate::error::{Error, Result};
+use crate::geometry::place::Instant;
+use crate::input::job::{self, Job};
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct NightArguments {
+    /// Night folder with fleet.toml, sites.geojson, logs/ and, where there are any, orders.csv. Its intake.json lies there.
+    night: PathBuf,
+    #[command(flatten)]
+    ground: GroundFlags,
+    /// Orders file, instead of the night folder's orders.csv.
+    #[arg(long, value_name = "FILE")]
+    orders: Option<PathBuf>,
+    /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
+    #[arg(long, value_name = "PATH")]
+    logs: Vec<PathBuf>,
+}
+
+impl NightArguments {
+    /// The night in this folder, without any other file.
+    pub(super) fn of(night: PathBuf, sites_crs: Option<EpsgCode>) -> Self {
+        Self {
+            night,
+            ground: GroundFlags {
+                fleet: None,
+                sites: None,
+                sites_crs,
+            },
+            orders: None,
+            logs: Vec::new(),
+        }
+    }
+
+    pub(super) fn folder(&self) -> &std::path::Path {
+        &self.night
+    }
+
+    pub(super) fn job(&self) -> Result<Job> {
+        job::find(
+            Some(&self.night),
+            self.ground.fleet.as_deref(),
+            self.ground.sites.as_deref(),
+            self.orders.as_deref(),
+            &self.logs,
+        )
+    }
+
+    /// A job of these, read and followed, with a progress bar.
+    pub(super) fn gather(&self, job: &Job) -> Result<Gathered> {
+        let bar = Bar::default();
+        let settings = Settings {
+            sites_epsg: self.ground.epsg(),
+            ..Settings::default()
+        };
+        let night = audit::gather(job, settings, &|what, done, of| bar.show(what, done, of));
+        bar.clear();
+        night
+    }
+}
+
+/// The moment at which the command runs.
+pub(super) fn now() -> Instant {
+    Instant(jiff::Timestamp::now().as_microsecond())
+}
+
+/// A day as `2026-01-12`.
+pub(super) fn day(text: &str) -> std::result::Result<String, String> {
+    let date: jiff::civil::Date = text
+        .parse()
+        .map_err(|_| format!("expected a day such as 2026-01-12, found {text:?}"))?;
+    Ok(date.to_string())
+}
+
+/// Refuses a folder that lies in the night's own: the next record would find itself there.
+pub(super) fn check_out(job: &Job, out: &std::path::Path) -> Result<()> {
+    job::check_out(job, out, &[]).map_err(|error| Error {
+        advice: Some("Name another folder for --out.".into()),
+        ..error
+    })
+}

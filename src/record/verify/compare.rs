@@ -1,0 +1,304 @@
+//! Figures as they stand against figures computed again, one by one, each with its tolerance.
+//!
+//! The same program on the same processor gives the same bits. Another processor may round the last digit otherwise:
+//! areas then differ by the overlay's grid along an outline, draws by a cell. Where that moves a verdict over its
+//! threshold, it holds at the limit.
+
+use super::{Check, Finding};
+use crate::geometry::place::Instant;
+use crate::record::Figures;
+use crate::record::figures::PERHAPS;
+use crate::site::coverage::LEAST_PATCH_M2;
+use serde_json::{Map, Value};
+
+/// Areas differ by no more than this, m2, or ...
+const AREA_M2: f64 = 1e-4;
+/// ... by this on each metre of outline, m: half of the overlay's grid of 6e-8 m.
+const ALONG_M: f64 = 3e-8;
+/// Litres, seconds and lengths differ by no more than this share, or this much where they are small.
+const EXACT: f64 = 1e-9;
+/// Probabilities come from 64 draws.
+const PROBABILITY: f64 = 0.02;
+/// Instants are rounded to a microsecond.
+const INSTANT_US: i64 = 1;
+/// Most differences told of.
+const MOST_LINES: usize = 40;
+
+/// What came of a comparison.
+#[derive(Debug, Default)]
+pub struct Compared {
+    /// Figures that were looked at.
+    pub figures: usize,
+    /// Those that differ, with both values.
+    pub differences: Vec<String>,
+    /// Verdicts that hold at the limit only.
+    pub limits: Vec<String>,
+}
+
+impl Compared {
+    /// As a check.
+    pub(super) fn check(mut self, check: &'static str) -> Check {
+        if self.differences.is_empty() {
+            let what = format!(
+                "{} figures computed again from the evidence are the same",
+                self.figures
+            );
+            let limits = self
+                .limits
+                .into_iter()
+                .map(|what| format!("{what}: holds, at the limit"));
+            let details = [what].into_iter().chain(limits).collect();
+            return Check::new(check, Finding::Holds, details);
+        }
+        let more = self.differences.len().saturating_sub(MOST_LINES);
+        self.differences.truncate(MOST_LINES);
+        if more > 0 {
+            self.differences.push(format!("and {more} more"));
+        }
+        Check::new(check, Finding::DoesNotHold, self.differences)
+    }
+}
+
+/// Ground that a figure is about.
+#[derive(Clone, Copy)]
+struct Ground {
+    area_m2: f64,
+    outline_m: f64,
+    /// Part of a patch inside its zone's edge.
+    core_m2: f64,
+}
+
+impl Ground {
+    fn of(self, object: &Map<String, Value>) -> Self {
+        let number = |name: &str| object.get(name).and_then(Value::as_f64);
+        Self {
+            area_m2: number("area_m2").unwrap_or(self.area_m2),
+            outline_m: number("outline_m").unwrap_or(self.outline_m),
+            core_m2: number("core_m2").unwrap_or(self.core_m2),
+        }
+    }
+
+    fn tolerance_m2(self) -> f64 {
+        AREA_M2.max(ALONG_M * self.outline_m)
+    }
+
+    fn tolerance(self, name: &str, value: f64) -> f64 {
+        let exact = EXACT * value.abs().max(1.0);
+        if name == "probability" {
+            PROBABILITY
+        } else if name == "area_low_m2" || name == "area_high_m2" {
+            PROBABILITY * self.core_m2.max(1.0)
+        } else if name.ends_with("_ml_m2") || name.ends_with("_share") {
+            exact + value.abs() * self.tolerance_m2() / self.area_m2.max(1.0)
+        } else if name.ends_with("_m2") {
+            self.tolerance_m2()
+        } else {
+            exact
+        }
+    }
+}
+
+/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is told.
+#[must_use]
+pub fn figures(stated: &Figures, computed: &Figures, likely: f64) -> Compared {
+    let value = |figures: &Figures| serde_json::to_value(figures).unwrap_or_default();
+    let mut walk = Walk {
+        compared: Compared::default(),
+        likely,
+    };
+    let nowhere = Ground {
+        area_m2: computed.area_m2,
+        outline_m: computed.ground.iter().map(|zone| zone.outline_m).sum(),
+        core_m2: 0.0,
+    };
+    walk.value("", "", nowhere, &value(stated), &value(computed));
+    walk.compared
+}
+
+struct Walk {
+    compared: Compared,
+    likely: f64,
+}
+
+impl Walk {
+    fn value(&mut self, path: &str, name: &str, ground: Ground, stated: &Value, computed: &Value) {
+        match (stated, computed) {
+            (Value::Object(a), Value::Object(b)) => self.object(path, ground.of(b), a, b),
+            (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
+                for (at, (a, b)) in a.iter().zip(b).enumerate() {
+                    self.value(&format!("{path}[{at}]"), name, ground, a, b);
+                }
+            }
+            (Value::Array(a), Value::Array(b)) => {
+                let what = format!(
+                    "{path}: the record has {}, computed again there are {}",
+                    a.len(),
+                    b.len()
+                );
+                self.compared.differences.push(what);
+            }
+            _ => self.figure(path, name, ground, stated, computed),
+        }
+    }
+
+    fn object(
+        &mut self,
+        path: &str,
+        ground: Ground,
+        stated: &Map<String, Value>,
+        computed: &Map<String, Value>,
+    ) {
+        let at_limit =
+            stated.contains_key("patches") && self.patches_at_limit(path, ground, stated, computed);
+        for (name, b) in computed {
+            let by_patches = ["patches", "patches_m2", "perhaps_m2", "not_resolved_m2"];
+            if at_limit && by_patches.contains(&name.as_str()) {
+                continue;
+            }
+            let path = if path.is_empty() {
+                name.clone()
+            } else {
+                format!("{path}.{name}")
+            };
+            match stated.get(name) {
+                Some(a) => self.value(&path, name, ground, a, b),
+                None => self.compared.differences.push(format!("{path} is missing")),
+            }
+        }
+    }
+
+    fn figure(&mut self, path: &str, name: &str, ground: Ground, stated: &Value, computed: &Value) {
+        self.compared.figures += 1;
+        let same = match (stated, computed) {
+            (Value::Number(a), Value::Number(b)) => {
+                let (a, b) = (
+                    a.as_f64().unwrap_or(f64::NAN),
+                    b.as_f64().unwrap_or(f64::NAN),
+                );
+                (a - b).abs() <= ground.tolerance(name, b)
+            }
+            (Value::String(a), Value::String(b)) => a == b || is_same_instant(stated, computed),
+            _ => stated == computed,
+        };
+        if !same {
+            let what = format!("{path}: the record has {stated}, computed again it is {computed}");
+            self.compared
+                .differences
+                .push(crate::report::clean(&what).into_owned());
+        }
+    }
+
+    /// Whether the patches of a zone differ, and only in what lies at a threshold.
+    fn patches_at_limit(
+        &mut self,
+        path: &str,
+        ground: Ground,
+        stated: &Map<String, Value>,
+        computed: &Map<String, Value>,
+    ) -> bool {
+        let patches = |of: &Map<String, Value>| -> Option<Vec<(f64, f64, bool)>> {
+            let patches = of.get("patches")?.as_array()?.iter();
+            let number = |patch: &Value, name: &str| patch.get(name)?.as_f64();
+            patches
+                .map(|patch| {
+                    let likely = patch.get("likely")?.as_bool()?;
+                    Some((
+                        number(patch, "area_m2")?,
+                        number(patch, "probability")?,
+                        likely,
+                    ))
+                })
+                .collect()
+        };
+        let (Some(mut a), Some(mut b)) = (patches(stated), patches(computed)) else {
+            return false;
+        };
+        let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
+        let least_m2 = ground.tolerance_m2();
+        let limit = |patch: &(f64, f64, bool)| {
+            near(patch.1, PERHAPS, PROBABILITY) || near(patch.0, LEAST_PATCH_M2, least_m2)
+        };
+        let mut turned = false;
+        // Those that are the same on both sides go; what is left must lie at a threshold.
+        a.retain(|x| {
+            let twin = b
+                .iter()
+                .position(|y| near(x.0, y.0, least_m2) && near(x.1, y.1, PROBABILITY));
+            let Some(twin) = twin else { return true };
+            let y = b.remove(twin);
+            let at_limit = near(x.1, self.likely, PROBABILITY);
+            turned |= x.2 != y.2;
+            x.2 != y.2 && !at_limit
+        });
+        let left = a.len() + b.len();
+        if (left == 0 && !turned) || !a.iter().chain(&b).all(limit) {
+            return false;
+        }
+        self.compared.limits.push(format!("{path}.patches"));
+        true
+    }
+}
+
+/// Both are instants, within their rounding.
+fn is_same_instant(a: &Value, b: &Value) -> bool {
+    let instant = |value: &Value| serde_json::from_value::<Instant>(value.clone()).ok();
+    let both = instant(a).zip(instant(b));
+    both.is_some_and(|(Instant(a), Instant(b))| (a - b).abs() <= INSTANT_US)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    /// A lot of 400 m2 with a patch of 12 m2 and this probability, told when `likely`.
+    fn lot(liquid_m2: f64, probability: f64, likely: bool) -> Figures {
+        let (told_m2, perhaps_m2) = if likely { (12.0, 0.0) } else { (0.0, 12.0) };
+        let patch = json!({ "area_m2": 12.0, "core_m2": 12.0, "probability": probability, "area_low_m2": 8.0,
+            "area_high_m2": 16.0, "likely": likely });
+        let zone = json!({ "zone": "lot", "verdict": "area", "area_m2": 400.0, "outline_m": 80.0, "liquid_m2": liquid_m2,
+            "patches_m2": told_m2, "perhaps_m2": perhaps_m2, "no_fixes_m2": 0.0, "not_resolved_m2": 8.0, "overlap_m2": 3.0,
+            "swept_m2": 390.0, "wet_length_m": 100.0, "patches": [patch], "volume_l": 12.0, "target_ml_m2": 30.0,
+            "rate_over_zone_ml_m2": 30.0, "rate_swept_ml_m2": 30.7, "order": null });
+        let application = json!({ "number": 1, "start": "2026-01-12T02:00:00Z", "end": "2026-01-12T02:10:00Z", "rigs": [1],
+            "visits": [], "zones": [zone] });
+        serde_json::from_value(json!({ "area_m2": 400.0, "ground": [], "applications": [application], "other_visits": [],
+            "without_liquid": [], "orders": [] }))
+        .unwrap()
+    }
+
+    #[test]
+    fn the_last_digit_may_differ_and_a_square_foot_may_not() {
+        let stated = lot(380.0, 0.9, true);
+        assert!(
+            figures(&stated, &lot(380.000_09, 0.9, true), 0.75)
+                .differences
+                .is_empty()
+        );
+        let compared = figures(&stated, &lot(380.1, 0.9, true), 0.75);
+        assert_eq!(compared.differences.len(), 1, "{compared:?}");
+        assert!(
+            compared.differences[0]
+                .contains("liquid_m2: the record has 380.0, computed again it is 380.1")
+        );
+    }
+
+    #[test]
+    fn a_patch_at_the_threshold_holds_at_the_limit() {
+        let at_limit = figures(&lot(380.0, 0.745, false), &lot(380.0, 0.755, true), 0.75);
+        assert!(
+            at_limit.differences.is_empty() && at_limit.limits.len() == 1,
+            "{at_limit:?}"
+        );
+        let turned = figures(&lot(380.0, 0.9, false), &lot(380.0, 0.9, true), 0.75);
+        assert!(
+            !turned.differences.is_empty(),
+            "nowhere near it, it does not"
+        );
+        let drawn = figures(&lot(380.0, 0.6, false), &lot(380.0, 0.7, false), 0.75);
+        assert!(
+            !drawn.differences.is_empty(),
+            "probabilities are equal within 0.02"
+        );
+    }
+}

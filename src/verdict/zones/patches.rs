@@ -1,0 +1,144 @@
+//! Bare patches: one finding for those that somebody may be sent for, one for those in a silence, one for those that
+//! the rigs bent round.
+
+use super::Context;
+use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
+use crate::geometry::place::LonLat;
+use crate::rig::boom::{self, Sections};
+use crate::site::coverage::{ClosedBy, LEAST_PATCH_M2, PatchGround};
+use crate::verdict::sections;
+use std::collections::BTreeMap;
+
+/// A likely patch and a point inside it.
+pub(super) type Placed<'a> = (&'a PatchGround, LonLat);
+
+/// Why patches are told of together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Group {
+    Trip,
+    Silence,
+    BentRound,
+}
+
+impl Group {
+    fn of(cause: GapCause) -> Self {
+        match cause {
+            GapCause::Silence => Self::Silence,
+            GapCause::BentRound => Self::BentRound,
+            GapCause::NeverReached | GapCause::SprayingOff | GapCause::Closed | GapCause::Dry => {
+                Self::Trip
+            }
+        }
+    }
+}
+
+impl Context<'_> {
+    pub(super) fn bare_patches(&self) -> Vec<Finding> {
+        let patches = self.likely_patches();
+        [Group::Trip, Group::Silence, Group::BentRound]
+            .into_iter()
+            .filter_map(|group| {
+                let own = patches
+                    .iter()
+                    .filter(|(patch, _)| Group::of(patch.cause) == group);
+                self.bare_patch(&own.copied().collect::<Vec<_>>())
+            })
+            .collect()
+    }
+
+    fn bare_patch(&self, patches: &[Placed]) -> Option<Finding> {
+        let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
+        let (greatest, place) = patches.first()?;
+        let likelihood = greatest.likelihood?;
+        let cause = main_cause(patches);
+        let closed = (cause == GapCause::Closed)
+            .then(|| closed_by(patches))
+            .flatten();
+        let matter = Matter::BarePatch {
+            count: patches.len(),
+            area_m2,
+            greatest_m2: greatest.area_m2,
+            probability: likelihood.probability,
+            interval_m2: likelihood.interval_m2,
+            limit_m2: LEAST_PATCH_M2,
+            cause,
+            closed: closed.map(|by| self.named(by)),
+            near_dropout: self.zone.cover.near_dropout,
+            treated_share: self.core_treated_share(),
+        };
+        let severity = match self.severity_of(area_m2) {
+            Severity::GoBack if !cause.is_for_a_trip() => Severity::LookInto,
+            severity => severity,
+        };
+        let mut finding = self.finding(severity, matter, area_m2);
+        finding.place = Some(*place);
+        if let Some(by) = closed {
+            finding.rig = Some(self.case.rig(by.leg));
+        }
+        Some(finding)
+    }
+
+    /// Sections by number and side, and whether they sprayed later on.
+    fn named(&self, by: ClosedBy) -> ClosedSections {
+        let run = &self.case.night.runs[self.case.outcome.legs[by.leg].run];
+        let named = sections::named(boom::numbers(by.sections), &run.widths_m());
+        let (rig, end) = (self.case.rig(by.leg), self.application.end);
+        let elsewhere = || sections::sprayed_again(self.case.night, &rig, &named.numbers, end);
+        ClosedSections {
+            again: by.again || elsewhere().is_some(),
+            ..named.clone()
+        }
+    }
+
+    fn severity_of(&self, likely_m2: f64) -> Severity {
+        let priority = self.case.site.zones[self.zone.zone].priority;
+        let rules = self.case.rules;
+        match self.severity() {
+            Severity::GoBack if !rules.is_for_a_trip(likely_m2, self.zone.area_m2, priority) => {
+                Severity::LookInto
+            }
+            severity => severity,
+        }
+    }
+
+    /// Likely patches, greatest first.
+    pub(super) fn likely_patches(&self) -> Vec<Placed<'_>> {
+        let patches = self.zone.cover.patches.iter();
+        let patches = patches.zip(self.zone.patch_places.iter().copied());
+        patches
+            .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
+            .collect()
+    }
+}
+
+/// The cause with most ground among patches; of equals the one that says least.
+fn main_cause(patches: &[Placed]) -> GapCause {
+    let mut area_m2: BTreeMap<GapCause, f64> = BTreeMap::new();
+    for (patch, _) in patches {
+        *area_m2.entry(patch.cause).or_default() += patch.area_m2;
+    }
+    let mut main = (GapCause::NeverReached, 0.0);
+    for (cause, area_m2) in area_m2 {
+        if area_m2 > main.1 {
+            main = (cause, area_m2);
+        }
+    }
+    main.0
+}
+
+/// What was closed over most of the patches' ground; it works again where it did after the last of them.
+fn closed_by(patches: &[Placed]) -> Option<ClosedBy> {
+    let mut area_m2: BTreeMap<(usize, Sections), f64> = BTreeMap::new();
+    let all = || {
+        patches
+            .iter()
+            .filter_map(|(patch, _)| Some((patch, patch.closed_by?)))
+    };
+    for (patch, by) in all() {
+        *area_m2.entry((by.leg, by.sections)).or_default() += patch.area_m2;
+    }
+    let (most, _) = area_m2.into_iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let own = all().map(|(_, by)| by);
+    own.filter(|by| (by.leg, by.sections) == most)
+        .max_by_key(|by| by.after())
+}
