@@ -76,7 +76,7 @@ pub(super) fn parked(
     let mut all_m2 = 0.0;
     for driven in &plan.driven {
         for strip in driven.lane.strips(vehicle) {
-            let strip = Region::union_of_positive([strip.as_slice()]);
+            let strip = Region::union_of_positive([strip.ring.as_slice()]);
             all_m2 += strip.area_m2();
             for (on_m2, (row, _)) in on_m2.iter_mut().zip(&rows) {
                 *on_m2 += strip.intersection(row).area_m2();

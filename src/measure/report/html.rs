@@ -334,7 +334,7 @@ fn plan(of: &SiteSheet, rig: &RigSheet, site: &Site, name: &str, units: Units) -
         site,
         lanes: driven
             .map(|driven| LotLane {
-                line: driven.ends.iter().filter_map(|&end| place(end)).collect(),
+                line: driven.line.iter().filter_map(|&at| place(at)).collect(),
                 edge_pass: driven.lane.edge_pass,
             })
             .collect(),
@@ -424,6 +424,8 @@ fn hand(rig: &RigSheet, units: Units) -> Vec<Row> {
             cells: vec![
                 if hand.hand_zone {
                     "done by hand anyhow"
+                } else if hand.left_by_plan {
+                    "the plan ends before it is done"
                 } else {
                     "the boom does not get there"
                 }
