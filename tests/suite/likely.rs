@@ -46,7 +46,7 @@ fn how_much_is_worth_a_trip_is_for_the_fleet_file_to_say() {
     assert_eq!(severity("").unwrap(), "go_back");
     let lavish = "go_back_area = \"2000 ft2\"\ngo_back_share = \"20 %\"";
     assert_eq!(severity(lavish).unwrap(), "look_into");
-    assert!(severity("likely = \"99.99 %\"").is_none());
+    assert!(severity("position = \"2 m\"\nlikely = \"99.99 %\"").is_none());
 }
 
 /// Half a position error in the fleet file makes the same patch likelier, never less likely.
