@@ -178,9 +178,28 @@ impl Outside {
         let runs: Vec<Cells> = self.stretches.iter().map(of_grid).collect();
         let count: usize = runs.iter().map(|run| run.to - run.from).sum();
         let boxes = cells::boxes(&grid, &runs).into_iter();
-        let boxes = boxes.map(|ring| ring.map(|at| self.to_lon_lat(at)));
+        let boxes = boxes.flat_map(|ring| cut(ring.map(|at| self.to_lon_lat(at))));
         (boxes.collect(), count as f64 * CELL_M * CELL_M)
     }
+}
+
+/// A box whose longitudes count on from its run's first fix, brought home: cut where it lies over the antimeridian (RFC
+/// 7946, section 3.1.9).
+fn cut(ring: [LonLat; 4]) -> Vec<[LonLat; 4]> {
+    let [west_deg, east_deg] = [ring[0], ring[1]].map(|at| at.lon_deg);
+    let between = |from_deg: f64, to_deg: f64, turn_deg: f64| {
+        let within = |at: LonLat| LonLat {
+            lon_deg: at.lon_deg.clamp(from_deg, to_deg) + turn_deg,
+            ..at
+        };
+        (west_deg < to_deg && east_deg > from_deg).then(|| ring.map(within))
+    };
+    let worlds = [
+        between(-540.0, -180.0, 360.0),
+        between(-180.0, 180.0, 0.0),
+        between(180.0, 540.0, -360.0),
+    ];
+    worlds.into_iter().flatten().collect()
 }
 
 #[cfg(test)]
@@ -234,7 +253,18 @@ mod tests {
         let mut outside = Outside::around(first);
         outside.add_straight((first, over), &boom(), 0b11);
         // 0.0002 degrees: 22.2 m.
-        let (_, area_m2) = outside.boxes();
+        let (boxes, area_m2) = outside.boxes();
         assert!((area_m2 - 4.0 * 22.2).abs() < 4.0, "{area_m2}");
+        let west_east: Vec<[f64; 2]> = boxes
+            .iter()
+            .map(|ring| [ring[0].lon_deg, ring[1].lon_deg])
+            .collect();
+        assert_eq!(west_east.len(), 2, "{west_east:?}");
+        assert!(
+            west_east.iter().flatten().all(|lon| lon.abs() <= 180.0)
+                && west_east[0][1] == 180.0
+                && west_east[1][0] == -180.0,
+            "{west_east:?}"
+        );
     }
 }
