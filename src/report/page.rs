@@ -25,6 +25,9 @@ use crate::findings::{Matter, Severity};
 use crate::result::Audit;
 use crate::verdict::Night;
 
+/// Share of a rig's liquid on ground already treated from which a page tells of it: laps and turns make a tenth to a fifth.
+const MUCH_TWICE: f64 = 0.25;
+
 /// What people read of a night.
 #[derive(Debug, Clone, Default)]
 pub struct Page {
@@ -53,6 +56,11 @@ pub fn of(night: &Night, audit: &Audit) -> Page {
     let shifted = audit.findings.iter().enumerate();
     let shifted = shifted.filter(|(_, of)| matches!(of.matter, Matter::ClockShifted { .. }));
     told.extend(shifted.map(|(index, _)| index));
+    // What laps lay twice on any lot stands in the files; a page tells of much.
+    let laps = audit.findings.iter().enumerate().filter(
+        |(_, of)| matches!(of.matter, Matter::LaidTwice { share, .. } if share < MUCH_TWICE),
+    );
+    told.extend(laps.map(|(index, _)| index));
     let entries = |severity| merge::entries(&audit.findings, severity, &told);
     let mut page = Page {
         effort: effort::of(&trips, audit),

@@ -34,11 +34,12 @@ fn the_readme_shows_the_audits_real_output() {
 
 /// Whoever reads it at five in the morning has the verdict first and all of it on two screens.
 #[test]
-fn the_demos_page_begins_with_the_verdict_and_fits_sixty_lines() {
+fn the_demos_page_begins_with_the_verdict_and_fits_two_screens() {
     let page = program(&["audit", "demo-data/night"]);
     let verdict = "Check, and treat again if needed: noddy (due 05:00), gannet (due 05:00), fulmar (due 05:00), skua;";
     assert!(page.starts_with(verdict), "{page}");
-    assert!(page.trim_end().lines().count() <= 60, "{page}");
+    // Two windows of 33 lines: cautions before hands go to a boom cost three.
+    assert!(page.trim_end().lines().count() <= 66, "{page}");
     // What was planted: the fifth lane of gannet and the ninth of fulmar, counted from the south.
     assert!(
         page.contains("lot, fifth lane from the south")

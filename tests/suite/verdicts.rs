@@ -102,13 +102,13 @@ fn ground_crossed_with_spraying_off_is_no_section_s_fault() {
 
 #[test]
 fn a_closed_section_is_named_by_number_and_side_everywhere() {
-    // The right half of the boom, closed over three of the lanes to the east.
+    // The right half of the boom, closed over four of the lanes to the east, the last one with them.
     let fleet = FLEET.replace(
         r#"["1 m", "1 m", "1 m", "1 m"]"#,
         "[\"1 m\", \"1 m\", \"2 m\"]\nposition = \"0.3 m\"",
     );
     let third = |k, _: f64| match k {
-        2 | 4 | 6 => Some(("110", 0.5 * ON_TARGET_L_MIN)),
+        2 | 4 | 6 | 8 => Some(("110", 0.5 * ON_TARGET_L_MIN)),
         _ => Some(("111", ON_TARGET_L_MIN)),
     };
     let mut fixes = lanes(third);

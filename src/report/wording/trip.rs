@@ -166,7 +166,7 @@ pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
     clean(&(text + &in_part(part, findings) + &ends)).into_owned()
 }
 
-/// ` Order D-103 is in part (97 % inside the edge).`
+/// ` Order D-103 in part (97 %).`
 fn in_part(part: &Part, findings: &[Finding]) -> String {
     let orders = part
         .findings
@@ -174,9 +174,9 @@ fn in_part(part: &Part, findings: &[Finding]) -> String {
         .filter_map(|&index| match &findings[index].matter {
             Matter::OrderInPart { order, zones, .. } => {
                 let share = zones.first().and_then(|(_, share)| *share);
-                let share = share.map(|share| format!(" ({} inside the edge)", percent(share)));
+                let share = share.map(|share| format!(" ({})", percent(share)));
                 Some(format!(
-                    " Order {order} is in part{}.",
+                    " Order {order} in part{}.",
                     share.unwrap_or_default()
                 ))
             }
