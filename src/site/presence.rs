@@ -12,6 +12,9 @@ use std::ops::Range;
 pub const ARRIVE_M: f32 = 10.0;
 /// A rig that was away this long has left, s.
 const AWAY_S: f64 = 300.0;
+/// A rig this near to a site's line is on its ground, m: on a line that two sites share, the rounding of either's
+/// plane, and so of ground that is not the site's, would say whose it is.
+const ON_LINE_M: f32 = 1e-3;
 /// Mark for "no site".
 const NOWHERE: u32 = u32::MAX;
 
@@ -35,7 +38,12 @@ impl Whereabouts {
         };
         for (site, near) in nears {
             for (k, i) in near.fixes().enumerate() {
-                let distance_m = near.distance_m[k].max(0.0);
+                let distance_m = near.distance_m[k];
+                let distance_m = if distance_m < ON_LINE_M {
+                    0.0
+                } else {
+                    distance_m
+                };
                 // The first site in the file wins a tie.
                 if distance_m < all.distance_m[i] {
                     (all.nearest[i], all.distance_m[i]) = (*site as u32, distance_m);

@@ -369,7 +369,8 @@ fn what_others_are_changes_no_byte() {
 #[test]
 fn two_records_of_one_night_have_nothing_in_common() {
     let of = others(&MARKS);
-    let out = record(&night(&of), &["--site", "quay", "--site", of.marks[5]]);
+    let made = night(&of);
+    let out = record(&made, &["--site", "quay", "--site", of.marks[5]]);
     let folders: Vec<_> = std::fs::read_dir(out)
         .unwrap()
         .map(|entry| entry.unwrap().path())
