@@ -13,6 +13,7 @@ use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
 use crate::result::GapCauses;
 use crate::rig::boom::Sections;
+use crate::site::swath::Corridor;
 use causes::Why;
 
 /// A patch is at least this big, m2.
@@ -73,6 +74,8 @@ pub struct Over<'a> {
     pub unlogged: Vec<Boxed<'a>>,
     /// Corridors of dropouts in which no total stood still.
     pub silent: Vec<Boxed<'a>>,
+    /// Those dropouts.
+    pub silences: Vec<&'a Corridor>,
     /// Corridors of all dropouts.
     pub dropouts: Vec<Boxed<'a>>,
     /// Ground within reach of swaths of which it is not sure where they lie.

@@ -215,6 +215,10 @@ pub(super) fn corridors(grid: Grid, leg: &Leg, strips: &mut Strips) {
                 step,
                 unlogged,
                 perhaps,
+                // Of boxes nobody knows where a lane went on: they hide what lies in them.
+                ends: [Xy::new(0.0, 0.0); 2],
+                way_m: 0.0,
+                boom_m: 0.0,
                 ring,
             };
             corridors.extend(rings.into_iter().map(ring));
