@@ -58,14 +58,16 @@ pub fn render(
     ));
     lines.push(String::new());
     lines.extend(zones::lines(audit, page, &style, width));
-    lines.extend(blocked::lines(&audit.sites, &style, width));
-    lines.extend(liquid::lines(&audit.runs, &style, width));
+    let blocked = blocked::lines(&audit.sites, &style, width);
+    let liquid = liquid::lines(&audit.runs, &style, width);
+    if blocked.is_empty() {
+        lines.extend(liquid);
+    } else {
+        lines.extend(wrap("", &[blocked, liquid].concat().join(" "), width));
+    }
     lines.extend(wrap("", &positions(&audit.runs, &style), width));
-    let before = page.trips.len() + page.look_into.len();
-    let record = ("For the record", page.record.as_slice());
-    let shown = ENTRIES_SHOWN.saturating_sub(before);
     if !page.record.is_empty() {
-        lines.extend(entries(audit, record, before, shown, &style, width));
+        lines.extend(wrap("", &record(audit, &page.record), width));
     }
     if page.trips.len() > ENTRIES_SHOWN {
         lines.push("More to go back for in findings.csv and touchup.gpx.".to_owned());
@@ -273,6 +275,28 @@ fn entries(
         lines.push(format!("and {left_out} more in findings.csv"));
     }
     lines
+}
+
+/// What explains a number, by title and place: two screens are for what has to be done, and `findings.csv` says the
+/// rest.
+fn record(audit: &Audit, entries: &[Entry]) -> String {
+    let told = entries.iter().take(ENTRIES_SHOWN).map(|entry| {
+        let lead = &audit.findings[entry.findings[0]];
+        let rig = lead.rig.as_ref().map(|rig| format!("rig {rig}"));
+        let place = lead.site.clone().or(rig);
+        let place = place.map_or_else(String::new, |place| format!(" ({place})"));
+        clean(&(wording::title(&lead.matter).to_lowercase() + &place)).into_owned()
+    });
+    let told: Vec<String> = told.collect();
+    let more = match entries.len().saturating_sub(ENTRIES_SHOWN) {
+        0 => String::new(),
+        number => format!("; and {number} more"),
+    };
+    format!(
+        "For the record ({}), in findings.csv: {}{more}.",
+        entries.len(),
+        told.join("; "),
+    )
 }
 
 /// Findings of one cause in one paragraph, with what to check.

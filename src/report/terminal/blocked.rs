@@ -18,7 +18,11 @@ pub(super) fn lines(sites: &[Site], style: &Style, width: usize) -> Vec<String> 
     }
     let area = style.area(excluded_m2.iter().sum());
     let on = count(number as u64, "site", "sites");
-    wrap("", &format!("Blocked: {area} on {on}{}", why(sites)), width)
+    wrap(
+        "",
+        &format!("Blocked: {area} on {on}{}.", why(sites)),
+        width,
+    )
 }
 
 /// Ground of a site that would be to treat if it were not blocked.
@@ -66,7 +70,7 @@ mod tests {
     fn blocked_ground_is_one_line_with_its_reasons() {
         let mut sites = sample::audit().sites;
         // 40 m2 are 431 ft2.
-        assert_eq!(line(&sites), "Blocked: 430 ft2 on 1 site (snow pile)");
+        assert_eq!(line(&sites), "Blocked: 430 ft2 on 1 site (snow pile).");
         sites[1].ground[0].excluded_m2 = 60.0;
         for (index, reason) in ["snow pile", "parked cars", "a", "b", "c"]
             .into_iter()
@@ -78,12 +82,12 @@ mod tests {
             sites[1].ground.push(ground);
         }
         // 100 m2 are 1,076 ft2.
-        let two = "Blocked: 1,080 ft2 on 2 sites (snow pile, parked cars)";
+        let two = "Blocked: 1,080 ft2 on 2 sites (snow pile, parked cars).";
         assert_eq!(line(&sites), two);
         for (ground, reason) in sites[1].ground.iter_mut().zip(["a", "b", "c"]) {
             ground.reason = Some(reason.to_owned());
         }
-        let many = "(snow pile, a, b, c and 1 more)";
+        let many = "(snow pile, a, b, c and 1 more).";
         assert!(line(&sites).ends_with(many), "{}", line(&sites));
     }
 
