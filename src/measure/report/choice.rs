@@ -9,6 +9,8 @@ use crate::report::numbers::{Units, duration, percent};
 
 /// Two rigs whose amounts are this close cost the same.
 const AS_DEAR: f64 = 0.02;
+/// Two reaches this close are the same.
+const AS_WIDE: f64 = 0.01;
 
 /// Index of the rig that does a site for least money (before any minimum charge), else in the least time; `None` where nothing is known of any.
 pub(super) fn fitting(site: &SiteSheet) -> Option<usize> {
@@ -120,12 +122,12 @@ impl Pairs {
     }
 
     fn plans(&mut self, own: &RigSheet, other: &RigSheet, units: Units) {
-        let area = units.area();
-        self.add(
-            "reach",
-            own.reach_m2.map(|m2| area.text(m2)),
-            other.reach_m2.map(|m2| area.text(m2)),
-        );
+        let reach = |m2: f64| units.area().text(m2);
+        if let (Some(mine), Some(theirs)) = (own.reach_m2, other.reach_m2)
+            && (mine - theirs).abs() > AS_WIDE * mine
+        {
+            self.add("reach", Some(reach(mine)), Some(reach(theirs)));
+        }
         let (own, other) = (own.plan.as_ref(), other.plan.as_ref());
         let mut both = |what: &str, figure: &dyn Fn(&PlanSheet) -> Option<String>| {
             self.add(what, own.and_then(figure), other.and_then(figure));
