@@ -52,7 +52,8 @@ pub(super) fn contours(field: &Field, lap_m: f64) -> Contours {
         let runs = rings
             .iter()
             .flat_map(|ring| runs(&thinned(ring), radius_m, lap_m));
-        runs.flat_map(|run| along(field, &run)).collect::<Vec<Lane>>()
+        runs.flat_map(|run| along(field, &run))
+            .collect::<Vec<Lane>>()
     };
     let length_m = |lanes: &[Lane]| lanes.iter().map(Lane::length_m).sum::<f64>();
     // In a tight round a body's front corner stands out farther than the boom: the first pass keeps off by as much.
@@ -60,12 +61,18 @@ pub(super) fn contours(field: &Field, lap_m: f64) -> Contours {
     let Some((base, _)) = firsts
         .iter()
         .filter(|(_, lanes)| !lanes.is_empty())
-        .max_by(|a, b| length_m(&a.1).total_cmp(&length_m(&b.1)).then(b.0.total_cmp(&a.0)))
+        .max_by(|a, b| {
+            length_m(&a.1)
+                .total_cmp(&length_m(&b.1))
+                .then(b.0.total_cmp(&a.0))
+        })
     else {
         return found;
     };
     let base = *base;
-    found.pool.extend(firsts.into_iter().flat_map(|(_, lanes)| lanes));
+    found
+        .pool
+        .extend(firsts.into_iter().flat_map(|(_, lanes)| lanes));
     for half in 0..2 * MOST_PASSES {
         let lanes = at(base + half as f64 / 2.0);
         if lanes.is_empty() {

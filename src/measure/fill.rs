@@ -144,7 +144,11 @@ impl<'a> Trial<'a> {
             let low_m = at.clone().fold(f64::INFINITY, f64::min);
             let high_m = at.fold(f64::NEG_INFINITY, f64::max);
             // Beside what is covered lanes lap as everywhere.
-            let slack_m = self.terms.lap_m.max(self.field.cells.cell_m).min(boom_m / 4.0);
+            let slack_m = self
+                .terms
+                .lap_m
+                .max(self.field.cells.cell_m)
+                .min(boom_m / 4.0);
             let mut offsets_m = vec![f64::midpoint(low_m, high_m)];
             if high_m - low_m > boom_m / 4.0 {
                 offsets_m.push(low_m + boom_m / 2.0 - slack_m);

@@ -127,7 +127,10 @@ impl Lane {
             let together = self.together(rest);
             let (own, more) = rest.split_at(together.max(1));
             rest = more;
-            let from_m = own.iter().map(|open| open.from_m).fold(first.from_m, f64::max);
+            let from_m = own
+                .iter()
+                .map(|open| open.from_m)
+                .fold(first.from_m, f64::max);
             let to_m = own.iter().map(|open| open.to_m).fold(first.to_m, f64::min);
             let mut lay = |sections: (usize, usize), from_m: f64, to_m: f64| {
                 if to_m > from_m {
@@ -155,7 +158,10 @@ impl Lane {
         }
         let (mut from_m, mut to_m) = (rest[0].from_m, rest[0].to_m);
         let mut count = 1;
-        while count < rest.len() && rest[count].section == rest[count - 1].section + 1 && once(count) {
+        while count < rest.len()
+            && rest[count].section == rest[count - 1].section + 1
+            && once(count)
+        {
             from_m = from_m.max(rest[count].from_m);
             to_m = to_m.min(rest[count].to_m);
             if to_m <= from_m {

@@ -9,7 +9,10 @@ use super::minkowski;
 use super::plan;
 use super::reach::{self, Reach};
 use super::reclose::reclosed;
-use super::sheet::{DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteShapes, SiteSheet, ZonePlan, ZoneSheet};
+use super::sheet::{
+    DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteShapes, SiteSheet, ZonePlan,
+    ZoneSheet,
+};
 use super::terms::Terms;
 use super::turns::Turning;
 use super::vehicle::Vehicle;

@@ -275,7 +275,7 @@ mod tests {
             vec![(1.0, 20.0, 1.5), (30.0, 78.0, 1.5)],
             vec![(0.0, 78.85, 5.0)],
         ];
-        let (rate_l_m2, usable_l) = (0.033, 7.0);
+        let (rate_l_m2, usable_l) = (0.033, 4.0);
         let stops = runs_out(&laid, rate_l_m2, usable_l);
         let mut expected = Vec::new();
         let mut left_l = usable_l;
