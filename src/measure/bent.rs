@@ -8,6 +8,7 @@ use super::field::{Field, LEAST_LANE_M};
 use super::lane::{Lane, Station};
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
+use crate::rig::pose::wrapped_rad;
 use geo::{LineString, Simplify};
 use std::f64::consts::PI;
 
@@ -17,8 +18,8 @@ const THINNED_M: f64 = 0.1;
 const CUT_IN_M: f64 = 0.1;
 /// Least distance between two places that are looked at, m.
 const STEP_M: f64 = 0.25;
-/// Most turn between two stations.
-const STATION_RAD: f64 = 2.0 * PI / 180.0;
+/// Most turn between two stations: within 3 degrees a reader of the plan file takes the chord.
+const STATION_RAD: f64 = 1.9 * PI / 180.0;
 /// Passes inside each other.
 const MOST_PASSES: usize = 6;
 /// Where the first pass may lie, in passes off the edge.
@@ -277,6 +278,10 @@ struct Walk {
 impl Walk {
     fn add(&mut self, axle: Xy, heading_rad: f64) {
         let at = axle.plus(Xy::at_angle(heading_rad), self.boom_ahead_m);
+        // Headings go on from one station to the next, also past half a turn: places between are shared out.
+        let heading_rad = self.stations.last().map_or(heading_rad, |last| {
+            last.heading_rad + wrapped_rad(heading_rad - last.heading_rad)
+        });
         let along_m = self
             .stations
             .last()

@@ -12,6 +12,8 @@ use rayon::prelude::*;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them.
 const MOST_LINES: usize = 4;
+/// ... where it is full of islands;
+const MOST_LINES_CROWDED: usize = 2;
 /// ... and for each part of a lot that is cut.
 const MOST_PART_LINES: usize = 3;
 /// ... and for cells between islands.
@@ -39,7 +41,12 @@ struct First {
 /// All drafts.
 pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     let first = firsts(field, terms);
-    let lines = field.lines.len().min(MOST_LINES);
+    let most = if field.is_crowded() {
+        MOST_LINES_CROWDED
+    } else {
+        MOST_LINES
+    };
+    let lines = field.lines.len().min(most);
     // With passes along the edges the ends are covered whichever way the lanes across are driven.
     let headings = |first: &First| match first.passes {
         0 => &Headings::ALL[..],
@@ -54,7 +61,11 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
         .into_par_iter()
         .map(|(first, line, headings)| whole(field, terms, first, line, headings))
         .collect();
-    let cuts = parts::cuts(field);
+    let cuts = if field.is_crowded() {
+        Vec::new()
+    } else {
+        parts::cuts(field)
+    };
     let cut: Vec<(&First, &Cut)> = first
         .iter()
         .flat_map(|first| cuts.iter().map(move |cut| (first, cut)))

@@ -1,6 +1,6 @@
 //! Lanes as they would be logged: a point at every switch and bend, and at least one a second between them.
 
-use super::lane::{Lane, Open};
+use super::lane::{Lane, Open, Station};
 use super::vehicle::Vehicle;
 use crate::geometry::plane::{Plane, Xy};
 use crate::rig::boom::Sections;
@@ -19,6 +19,7 @@ pub(super) fn driven(plane: &Plane, vehicle: &Vehicle, speed_m_s: f64, lane: &La
         .map(|station| station.along_m)
         .collect();
     at_m.extend(lane.open.iter().flat_map(|open| [open.from_m, open.to_m]));
+    at_m.extend(beside_bends(lane));
     at_m.sort_by(f64::total_cmp);
     at_m.dedup_by(|next, kept| *next - *kept < SAME_M);
     let mut all_m: Vec<f64> = Vec::new();
@@ -52,6 +53,24 @@ pub(super) fn driven(plane: &Plane, vehicle: &Vehicle, speed_m_s: f64, lane: &La
     PlannedLane {
         points: all_m.into_iter().enumerate().map(point).collect(),
     }
+}
+
+/// Places on the straight side of where a bend begins or ends. The antenna rides ahead of the axle, so its path has a corner
+/// there; a reader of the file draws no curve over so short a step, and none across the corner.
+fn beside_bends(lane: &Lane) -> Vec<f64> {
+    /// Shorter than a step that has a direction of its own, m.
+    const BESIDE_M: f64 = 0.1;
+    /// Headings this near to each other are one.
+    const SAME_RAD: f64 = 1e-9;
+    let turns = |pair: &[Station]| (pair[1].heading_rad - pair[0].heading_rad).abs() > SAME_RAD;
+    let places = lane.stations.windows(3).filter_map(|three| {
+        let (before, after) = (turns(&three[..2]), turns(&three[1..]));
+        let at_m = if after { -BESIDE_M } else { BESIDE_M };
+        (before != after).then_some(three[1].along_m + at_m)
+    });
+    places
+        .filter(|along_m| *along_m > 0.0 && *along_m < lane.length_m())
+        .collect()
 }
 
 /// Sections open from this place of a lane on.

@@ -202,6 +202,13 @@ impl<'a> Field<'a> {
         field
     }
 
+    /// Ground full of islands: there are so many lanes that few ways can be tried.
+    pub(super) fn is_crowded(&self) -> bool {
+        /// Edges of the reached ground; a lot without islands has hundreds.
+        const MANY_EDGES: usize = 2000;
+        self.reach_edges.len() > MANY_EDGES
+    }
+
     /// Area of a cell, m2.
     pub(super) fn cell_m2(&self) -> f64 {
         self.cells.cell_m * self.cells.cell_m

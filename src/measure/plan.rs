@@ -16,6 +16,8 @@ use rayon::prelude::*;
 
 /// Plans that are finished and timed in full, at most ...
 const FINISHED: usize = 8;
+/// ... and where the ground is full of islands;
+const FINISHED_CROWDED: usize = 2;
 /// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes.
 const BEHIND: f64 = 1.3;
 /// Of plans within this of the quickest the one with fewest lanes is kept.
@@ -46,7 +48,11 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
     }
     let mut drafts = drafts(field, terms);
     drafts.sort_by(|a, b| a.score.total_cmp(&b.score));
-    drafts.truncate(FINISHED);
+    drafts.truncate(if field.is_crowded() {
+        FINISHED_CROWDED
+    } else {
+        FINISHED
+    });
     let best = drafts.first().map_or(0.0, |draft| draft.score);
     drafts.retain(|draft| draft.score <= BEHIND * best);
     let mut plans: Vec<Plan> = drafts

@@ -281,10 +281,11 @@ fn the_audit_of_the_plan_says_what_the_sheet_says() {
         "antenna = { ahead = \"13 ft\" }",
         "hitch = { behind_antenna = \"8 ft\", to_axle = \"7 ft\", axle_to_boom = \"2 ft\" }",
     );
-    for (fleet, sites) in [
-        (FLEET, lot(180.0, 90.0, "")),
-        (FLEET, round(60.0)),
-        (&towed, lot(180.0, 90.0, "")),
+    // Where a lane begins to bend, the log's reader rounds the antenna's corner a little.
+    for (fleet, sites, within) in [
+        (FLEET, lot(180.0, 90.0, ""), 1e-5),
+        (FLEET, round(60.0), 1e-4),
+        (&towed, lot(180.0, 90.0, ""), 1e-5),
     ] {
         let measured = Measured::of(fleet, &sites);
         let audit = measured.audit();
@@ -294,7 +295,7 @@ fn the_audit_of_the_plan_says_what_the_sheet_says() {
         for figure in ["treated_m2", "overlap_m2", "swept_m2"] {
             let (read, sheet) = (zone[figure].as_f64().unwrap(), measured.plan(figure));
             assert!(
-                (read - sheet).abs() < 1e-5 * zone_m2,
+                (read - sheet).abs() < within * zone_m2,
                 "{figure}: {read} {sheet}"
             );
         }
