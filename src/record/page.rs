@@ -39,7 +39,7 @@ struct Page {
     shown: String,
     patterns: String,
     plan_style: &'static str,
-    keys: [(&'static str, &'static str); 8],
+    keys: Vec<(String, &'static str)>,
     area_unit: &'static str,
     rates: String,
     issued: String,
@@ -100,7 +100,10 @@ pub fn render(record: &Record, evidence: &Evidence, outcome: &Outcome) -> Vec<u8
         shown: shown(record),
         patterns: drawing::patterns(&scales),
         plan_style: drawing::STYLE,
-        keys: KEYS,
+        keys: KEYS
+            .into_iter()
+            .map(|(class, words)| (drawing::swatch(class), words))
+            .collect(),
         area_unit: if style.units.area().label == "ft2" {
             "sq ft"
         } else {

@@ -513,7 +513,8 @@ fn the_sheet_is_one_page_that_asks_for_nothing() {
     ] {
         assert!(!page.contains(outside), "{outside}");
     }
-    assert_eq!(page.matches("</style>").count(), 1);
+    // The page's own and that of its patterns.
+    assert_eq!(page.matches("</style>").count(), 2);
     assert_eq!(page.matches("<svg class=\"plan lot").count(), 2);
     assert_eq!(
         page.matches("role=\"img\"").count(),
