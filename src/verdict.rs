@@ -73,14 +73,18 @@ pub fn judge(night: &Night) -> Vec<Finding> {
     findings.extend(clocks::odd(night));
     findings.extend(outside::judge(night));
     findings.extend(rigs::without_log(night));
-    let leaking = (0..night.runs.len()).filter(|&index| rigs::hidden_leak(night, index).is_some());
-    let leaking: Vec<String> = leaking.map(|index| night.rig_id(index)).collect();
-    explain_by_leaks(&mut findings, &leaking);
+    let rigs = |told: &dyn Fn(usize) -> bool| -> Vec<String> {
+        let runs = (0..night.runs.len()).filter(|&index| told(index));
+        runs.map(|index| night.rig_id(index)).collect()
+    };
+    let leaking = rigs(&|index| rigs::hidden_leak(night, index).is_some());
+    let slow = rigs(&|index| night.runs[index].late.slow_start().is_some());
+    explain(&mut findings, &leaking, &slow);
     findings
 }
 
-/// Rates that a leak may have made too high explain nothing more: they stay for the record.
-fn explain_by_leaks(findings: &mut [Finding], rigs: &[String]) {
+/// Rates that a leak may have made too high, or slow starts too low, explain nothing more: they stay for the record.
+fn explain(findings: &mut [Finding], leaking: &[String], slow: &[String]) {
     for finding in findings {
         let high = match &finding.matter {
             Matter::OffRate {
@@ -93,9 +97,10 @@ fn explain_by_leaks(findings: &mut [Finding], rigs: &[String]) {
                 limit_low,
                 ..
             } => share_low <= limit_low,
-            _ => false,
+            _ => continue,
         };
-        if high && finding.rig.as_ref().is_some_and(|rig| rigs.contains(rig)) {
+        let rigs = if high { leaking } else { slow };
+        if finding.rig.as_ref().is_some_and(|rig| rigs.contains(rig)) {
             finding.severity = Severity::ForTheRecord;
         }
     }

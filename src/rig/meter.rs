@@ -124,18 +124,7 @@ pub fn measure(track: &Track, rig: &Rig, boom: &Boom, least_ml_m2: Option<f64>) 
         readings::Readings::default()
     };
     let by = alive(track, logged, &held_l, &readings);
-    let late = match (rig.meter.delay_s, by) {
-        (Some(delay_s), MeteredBy::Flow | MeteredBy::FlowAndVolume) => {
-            let flow_l_s = driven_flow(track, &shifted(track, &held_l, delay_s));
-            Late::told(delay_s).checked(late::fit(track, rig, boom, &flow_l_s))
-        }
-        (Some(delay_s), _) => Late::told(delay_s),
-        (None, MeteredBy::Rate | MeteredBy::Nothing) => Late::default(),
-        (None, MeteredBy::Volume) => Late::of(late_total(track, rig, boom, &readings)),
-        (None, MeteredBy::Flow | MeteredBy::FlowAndVolume) => {
-            Late::of(late::fit(track, rig, boom, &driven_flow(track, &held_l)))
-        }
-    };
+    let late = lateness(track, rig, boom, by, (&held_l, &readings));
     let delay_s = late.moved_s;
     if delay_s.abs() > 0.0 {
         shown::shift(track, &mut held_l, delay_s);
@@ -195,6 +184,28 @@ fn leaked(
         at_most_l: factor * leaked.at_most_l,
         ..leaked
     })
+}
+
+/// How late the meter reads: told, else fitted to flow or total.
+fn lateness(
+    track: &Track,
+    rig: &Rig,
+    boom: &Boom,
+    by: MeteredBy,
+    (held_l, readings): (&[f64], &readings::Readings),
+) -> Late {
+    match (rig.meter.delay_s, by) {
+        (Some(delay_s), MeteredBy::Flow | MeteredBy::FlowAndVolume) => {
+            let flow_l_s = driven_flow(track, &shifted(track, held_l, delay_s));
+            Late::told(delay_s).checked(late::fit(track, rig, boom, &flow_l_s))
+        }
+        (Some(delay_s), _) => Late::told(delay_s),
+        (None, MeteredBy::Rate | MeteredBy::Nothing) => Late::default(),
+        (None, MeteredBy::Volume) => Late::of(late_total(track, rig, boom, readings)),
+        (None, MeteredBy::Flow | MeteredBy::FlowAndVolume) => {
+            Late::of(late::fit(track, rig, boom, &driven_flow(track, held_l)))
+        }
+    }
 }
 
 fn shifted(track: &Track, held_l: &[f64], delay_s: f64) -> Vec<f64> {

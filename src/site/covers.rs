@@ -119,6 +119,7 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
                 }
                 if corridor.perhaps {
                     overs[app].silent.push(boxed);
+                    overs[app].silences.push(corridor);
                 }
             }
         }

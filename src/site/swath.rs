@@ -22,6 +22,8 @@ use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
 
+/// A rig may have driven so much faster in a silence than beside it.
+const FASTER: f64 = 1.25;
 /// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
 const PARKED_DEPTH_M: f64 = 0.05;
 
@@ -89,6 +91,12 @@ pub struct Corridor {
     pub unlogged: bool,
     /// No total says that no liquid flowed: that its ground stayed bare cannot be told.
     pub perhaps: bool,
+    /// Where the middle of the boom was at its ends.
+    pub ends: [Xy; 2],
+    /// Longest way that the rig may have driven meanwhile, m.
+    pub way_m: f64,
+    /// Width of the boom, m.
+    pub boom_m: f64,
     /// Counter-clockwise.
     pub ring: Vec<Xy>,
 }
@@ -425,12 +433,28 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
         new.edges[sections],
         new.edges[0],
     ];
+    let middle =
+        |line: &BoomLine| line.edges[0].plus(line.edges[sections].minus(line.edges[0]), 0.5);
     Some(Corridor {
         step: i,
+        ends: [middle(&old), middle(&new)],
+        way_m: way_m(leg.leg, i).max(chord.length_m()),
+        boom_m: boom.width_m(boom.all()),
         unlogged,
         perhaps: may_have_sprayed(leg.leg, i),
         ring,
     })
+}
+
+/// Longest way in a silence by the greater of the speeds beside it, m.
+fn way_m(leg: &Leg, i: usize) -> f64 {
+    let speed_m_s = |step: Option<usize>| {
+        let driven =
+            step.filter(|&step| step < leg.steps.len() && leg.steps[step].link == Link::Driven);
+        driven.map_or(0.0, |step| leg.steps[step].length_m / leg.seconds(step))
+    };
+    let greatest_m_s = speed_m_s(i.checked_sub(1)).max(speed_m_s(Some(i + 1)));
+    FASTER * greatest_m_s * leg.seconds(i)
 }
 
 /// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.

@@ -98,6 +98,9 @@ type Cause<'a> = (Option<&'a str>, &'a str, &'a str);
 fn late(case: &Case) -> Vec<Finding> {
     let mut by_scope: BTreeMap<Option<&str>, Vec<LateWork>> = BTreeMap::new();
     for (order, fact) in case.orders() {
+        if super::outside::is_outside(case.night, &case.site.id, order) {
+            continue;
+        }
         let is_done = matches!(fact.status, OrderStatus::Done | OrderStatus::InPart);
         if let (true, Some(by), Some(finished)) = (is_done, order.by, fact.finished) {
             let late_s = finished.seconds_since(by);

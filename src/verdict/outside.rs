@@ -13,12 +13,15 @@ use crate::orders::{ClockShift, Spell, Sprayed, Window, clock_shift};
 use crate::result::OrderStatus;
 use crate::site::NOT_DONE_SHARE;
 use crate::site::outcome::{Application, NotOrderedFact, OrderFact, ZoneOutcome};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Ground of an order counts as treated outside its time from this share on: less is a turn on it, or another's work.
 const TREATED_SHARE: f64 = 0.5;
 /// Rigs that are at work within so long of each other are out at the same time, s.
 const TOGETHER_S: f64 = 1_800.0;
+const HOUR_S: f64 = 3_600.0;
+/// Finished so much after `by` is not late, s: people read clocks to the minute.
+const LATE_S: f64 = 60.0;
 /// A time zone nearer to UTC makes no clock look wrong, s.
 const LEAST_ZONE_S: f64 = 3_600.0;
 
@@ -58,6 +61,50 @@ pub fn find(night: &Night) -> Vec<OutsideOrder> {
                 application: by.application,
                 run: case.outcome.legs[leg].run,
             });
+        }
+    }
+    found.extend(all_late(night));
+    found
+}
+
+/// Orders that rigs finished late: where a rig (or the first of several) was late with every order that it did any of, and
+/// with two or more, and whole hours on its clock bring all of them into their time, they are told as outside their time.
+fn all_late(night: &Night) -> Vec<OutsideOrder> {
+    let cases: Vec<Case> = night.cases().collect();
+    let rigs: BTreeSet<usize> = night.runs.iter().map(|run| run.rig).collect();
+    let mut found = Vec::new();
+    for rig in rigs {
+        let done = sprayed(night, &cases, rig);
+        let all = done.len() > 1 && done.iter().all(|order| !order.fits(0.0));
+        let shift = clock_shift(&done, utc_offset_s(night)).filter(|_| all);
+        let whole = shift.is_some_and(|shift| (shift.add_s / HOUR_S).fract().abs() < 1e-9);
+        if whole {
+            found.extend(late_of(night, &cases, rig));
+        }
+    }
+    found
+}
+
+fn late_of(night: &Night, cases: &[Case], rig: usize) -> Vec<OutsideOrder> {
+    let mut found = Vec::new();
+    for (site, case) in cases.iter().enumerate() {
+        for (index, (order, fact)) in case.orders().enumerate() {
+            let late = |by: Instant| {
+                fact.finished
+                    .is_some_and(|end| end.seconds_since(by) > LATE_S)
+            };
+            let (Some(application), true) = (fact.application, order.by.is_some_and(late)) else {
+                continue;
+            };
+            let legs = case.outcome.applications[application].legs.iter();
+            let first = legs.map(|&leg| case.outcome.legs[leg].run).next();
+            let own = first.filter(|&run| night.runs[run].rig == rig);
+            found.extend(own.map(|run| OutsideOrder {
+                site,
+                order: index,
+                application,
+                run,
+            }));
         }
     }
     found

@@ -17,7 +17,7 @@ const USUAL_OVERLAP: f64 = 0.15;
 /// Whole passes that were driven again are worth asking about from this ground on, m2, and this share of the zone:
 /// shorter ones are a driver who looks back.
 const LEAST_REPEATED_M2: f64 = 60.0;
-const LEAST_REPEATED_SHARE: f64 = 0.05;
+const LEAST_REPEATED_SHARE: f64 = 0.10;
 /// A shorter silence is a receiver that blinked, s.
 const LEAST_SILENCE_S: f64 = 10.0;
 /// Probability of a bare patch from which ground that matters more than other is to be looked at.
@@ -195,6 +195,7 @@ impl Context<'_> {
         let limit = GREATEST_OVERLAP.max(USUAL_OVERLAP + self.round_share());
         let repeated_m2 = Some(areas.repeated_m2)
             .filter(|&m2| m2 >= LEAST_REPEATED_M2 && m2 >= LEAST_REPEATED_SHARE * self.zone.area_m2)
+            .filter(|_| self.round_share() < 1.0)
             .unwrap_or(0.0);
         (overlap_share > limit || repeated_m2 > 0.0).then(|| {
             let twice_m2 = (areas.swept_m2 - areas.treated_m2).max(0.0);

@@ -136,22 +136,7 @@ fn plain(finding: &Finding) -> &'static str {
             "check nozzles and strainers for blockage, section valves, and how steadily the controller follows \
              the speed."
         ),
-        Matter::KeepOffWet { .. } => {
-            "Check the section switching there and the drawn line; follow the product label and what \
-             was agreed with the client."
-        }
-        Matter::Strayed { .. } => {
-            "coverage.geojson shows where; check that sections close at the exits and that no site is missing \
-             from the sites file."
-        }
-        Matter::ParkedFlow { .. } => hands_on!(
-            "check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
-        ),
-        Matter::ClosedFlow { .. } => hands_on!(
-            "check for a leaking section valve or a return line behind the meter; gun work that is not logged looks \
-             the same."
-        ),
-        other => rig_or_file(other),
+        other => liquid(other),
     }
 }
 
@@ -220,6 +205,27 @@ fn off_rate(under: bool) -> &'static str {
     } else {
         "Check set rate, boom width, speed and meter constant; then, engine off, pressure relieved, eyes protected, \
          worn or wrong nozzles. A catch test at the boom settles it."
+    }
+}
+
+fn liquid(matter: &Matter) -> &'static str {
+    match matter {
+        Matter::KeepOffWet { .. } => {
+            "Check the section switching there and the drawn line; follow the product label and what \
+             was agreed with the client."
+        }
+        Matter::Strayed { .. } => {
+            "coverage.geojson shows where; check that sections close at the exits and that no site is missing \
+             from the sites file."
+        }
+        Matter::ParkedFlow { .. } => hands_on!(
+            "check for a valve stuck open or a leak; rinsing or filling through the meter looks the same."
+        ),
+        Matter::ClosedFlow { .. } => hands_on!(
+            "check for a leaking section valve or a return line behind the meter; gun work that is not logged looks \
+             the same."
+        ),
+        other => rig_or_file(other),
     }
 }
 

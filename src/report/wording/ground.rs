@@ -64,6 +64,20 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
             names(zones),
             style.area(*area_m2),
         ),
+        Matter::BarePatch { .. } => bare_patch(matter, style),
+        Matter::Doubled {
+            overlap_share,
+            repeated_m2,
+            limit,
+            extra_l,
+        } => doubled((*overlap_share, *limit), *repeated_m2, *extra_l, style),
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+fn bare_patch(matter: &Matter, style: &Style) -> String {
+    match matter {
         Matter::BarePatch {
             count: number,
             area_m2,
@@ -99,13 +113,7 @@ pub(super) fn coverage(matter: &Matter, style: &Style) -> String {
                 cause_clause(*cause, closed.as_ref()),
             )
         }
-        Matter::Doubled {
-            overlap_share,
-            repeated_m2,
-            limit,
-            extra_l,
-        } => doubled((*overlap_share, *limit), *repeated_m2, *extra_l, style),
-        // `sentence` sends no other matter here; a test walks through all of them.
+        // `coverage` sends no other matter here.
         _ => title(matter).to_owned(),
     }
 }
@@ -254,6 +262,25 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
             duration(*seconds),
             style.volume(*limit_l),
         ),
+        Matter::PerhapsLeaked { .. } | Matter::LaidTwice { .. } => by_the_meter(matter, style),
+        Matter::ClosedFlow {
+            volume_l,
+            share,
+            limit,
+        } => format!(
+            "{} passed the meter with every section closed, {} of the metered liquid (limit {}).",
+            style.volume(*volume_l),
+            percent(*share),
+            percent(*limit),
+        ),
+        // `sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+/// What a meter cannot tell apart, and what laps lay twice.
+fn by_the_meter(matter: &Matter, style: &Style) -> String {
+    match matter {
         Matter::PerhapsLeaked {
             volume_l,
             at_most_l,
@@ -271,17 +298,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
             style.volume(*volume_l),
             percent(*share),
         ),
-        Matter::ClosedFlow {
-            volume_l,
-            share,
-            limit,
-        } => format!(
-            "{} passed the meter with every section closed, {} of the metered liquid (limit {}).",
-            style.volume(*volume_l),
-            percent(*share),
-            percent(*limit),
-        ),
-        // `sentence` sends no other matter here; a test walks through all of them.
+        // `liquid` sends no other matter here.
         _ => title(matter).to_owned(),
     }
 }

@@ -30,21 +30,7 @@ pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
             ..
         } => outside_time(orders, sites, *off_s, shift.as_ref()),
         Matter::ClockApart { shift, mended } => clock_apart(shift, *mended),
-        Matter::NotOrdered {
-            application,
-            zones,
-            treated_m2,
-            volume_l,
-        } => {
-            let area = treated_m2.map_or_else(String::new, |area_m2| style.area(area_m2) + " of ");
-            let volume = volume_l.map_or_else(String::new, |litres| {
-                format!(" with {}", style.volume(litres))
-            });
-            format!(
-                "Application {application} treated {area}{}{volume}; no order asks for that.",
-                zones_named(zones)
-            )
-        }
+        Matter::NotOrdered { .. } => not_ordered(matter, style),
         Matter::Late {
             orders,
             late_s,
@@ -73,6 +59,28 @@ pub(super) fn sentence(matter: &Matter, style: &Style) -> String {
             orders_named(orders, "lies", "lie")
         ),
         // `super::sentence` sends no other matter here; a test walks through all of them.
+        _ => title(matter).to_owned(),
+    }
+}
+
+fn not_ordered(matter: &Matter, style: &Style) -> String {
+    match matter {
+        Matter::NotOrdered {
+            application,
+            zones,
+            treated_m2,
+            volume_l,
+        } => {
+            let area = treated_m2.map_or_else(String::new, |area_m2| style.area(area_m2) + " of ");
+            let volume = volume_l.map_or_else(String::new, |litres| {
+                format!(" with {}", style.volume(litres))
+            });
+            format!(
+                "Application {application} treated {area}{}{volume}; no order asks for that.",
+                zones_named(zones)
+            )
+        }
+        // `sentence` sends no other matter here.
         _ => title(matter).to_owned(),
     }
 }

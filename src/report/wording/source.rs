@@ -45,6 +45,13 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             patches,
             patches_m2,
         } => gear_unsure(*area_m2, *patches, *patches_m2, style),
+        _ => meter(matter, style),
+    }
+}
+
+/// What the flow at the ends of bouts says of valves and meter.
+fn meter(matter: &Matter, style: &Style) -> String {
+    match matter {
         Matter::SlowStart { late_s, closings } => format!(
             "Liquid reaches the boom {late_s:.1} s after the sections open (the middle one of {}), while nothing runs \
              on after they close: the meter is prompt, and the starts of lanes stay dry.",

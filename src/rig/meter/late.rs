@@ -25,9 +25,9 @@ const SHIFT_STEP_S: f64 = 0.25;
 const KNOWN_TO_S: f64 = 0.5;
 /// A smaller lateness does no harm, s: ramp and tail of the timeline are longer.
 const LEAST_LATE_S: f64 = 1.0;
-/// Liquid so much later than the switch at most starts is a fault, s: valves and a controller that comes up take half a
-/// second each.
-const LEAST_SLOW_S: f64 = 1.5;
+/// Liquid so much later than told at most starts is a fault, s: a controller that comes up, a boom that fills and the
+/// log's own interval take up to 1.9 s on sound rigs.
+const LEAST_SLOW_S: f64 = 2.0;
 /// Heads are longer than the shift by this, s: filters and pumps take so long to come up. Still longer ones add the
 /// unevenness of the lane.
 const BEYOND_S: f64 = 3.0;
@@ -67,7 +67,9 @@ pub struct Fitted {
     pub deviation_s: f64,
     /// Bouts that it comes from.
     pub closings: usize,
-    /// What the heads of the bouts lack, s at the demand of their first seconds (median).
+    /// How much later sections open than they close by the fleet file, s.
+    pub told_apart_s: f64,
+    /// What the heads of the bouts lack, s at the demand of those steps (median).
     pub head_s: f64,
     /// What runs on after they close, s at the demand of their last seconds (median).
     pub tail_s: f64,
@@ -106,7 +108,7 @@ impl Late {
     pub fn slow_start(&self) -> Option<(f64, usize)> {
         let prompt = self.fitted.filter(|_| self.moved_s.abs() <= 0.0);
         let fit = self.checked.or(prompt)?;
-        let slow_s = fit.head_s - fit.tail_s.max(0.0);
+        let slow_s = fit.head_s - fit.tail_s.max(0.0) - fit.told_apart_s;
         (slow_s >= LEAST_SLOW_S).then_some((slow_s, fit.closings))
     }
 
@@ -162,6 +164,7 @@ pub(super) fn fit(track: &Track, rig: &Rig, boom: &Boom, flow_l_s: &[f64]) -> Op
         late_s: shift_s.min(tail_s + AGREE_S) - told_s(rig),
         deviation_s: jackknife_s,
         closings: bouts.len(),
+        told_apart_s: rig.open_delay_s - rig.close_delay_s,
         head_s,
         tail_s,
     })
@@ -367,16 +370,15 @@ fn ends_s(
         let gain_l_m2 = gain_l_m2(work, demand, flow_l_s, track, shift_s);
         for bout in work {
             let near_s = shift_s.max(LEAST_LATE_S);
-            let first = steps_from(demand, &bout.open, near_s);
             let last = steps_before(demand, &bout.open, near_s);
             let head = steps_from(demand, &bout.open, near_s + BEYOND_S);
-            let lacks_l = gain_l_m2 * asked_m2(head.clone()) - flowed_l(head);
+            let lacks_l = gain_l_m2 * asked_m2(head.clone()) - flowed_l(head.clone());
             let too_much_l = flowed_l(bout.open.end..bout.all.end);
             let usual_l_s = |steps: Range<usize>| {
                 let steps_s = long_s(&steps);
                 gain_l_m2 * asked_m2(steps) / steps_s
             };
-            heads_s.push(lacks_l / usual_l_s(first));
+            heads_s.push(lacks_l / usual_l_s(head));
             tails_s.push(too_much_l / usual_l_s(last));
         }
     }

@@ -11,6 +11,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::result::GapCauses;
 use crate::rig::boom::Sections;
+use crate::site::swath::Corridor;
 use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree, RTreeObject};
 use std::collections::BTreeMap;
@@ -18,6 +19,8 @@ use std::collections::BTreeMap;
 /// A section is named where it was closed over this share of what the one with most was: a switch that is thrown a
 /// moment earlier or later than its neighbour's closes over a corner, too.
 const NAMED_SHARE: f64 = 0.5;
+/// What was treated in a silence begins this near to the boom at its end, m: delays of valves and of the receiver.
+const BESIDE_M: f64 = 3.0;
 
 /// The parts of a zone's gap by cause.
 pub(super) struct Why<'a> {
@@ -25,6 +28,7 @@ pub(super) struct Why<'a> {
     dry: Region,
     closed: Region,
     off: Region,
+    silences: Vec<&'a Corridor>,
     /// Rings of closed sections near the gap, each with its leg and sections.
     by: Vec<(Boxed<'a>, (usize, Sections, usize))>,
 }
@@ -54,6 +58,7 @@ impl<'a> Why<'a> {
             dry,
             closed,
             off,
+            silences: over.silences.clone(),
             by: by.filter(|(ring, _)| meets(ring, &boxes)).collect(),
         }
     }
@@ -93,6 +98,10 @@ impl<'a> Why<'a> {
                 main = cause;
             }
         }
+        // Off its straight way, too, a silence may hide a lane and a turn.
+        if self.silences.iter().any(|silence| may_hide(silence, patch)) {
+            return GapCause::Silence;
+        }
         main.0
     }
 
@@ -130,6 +139,39 @@ impl<'a> Why<'a> {
             until: until[leg],
         })
     }
+}
+
+/// Whether a rig may have treated a patch within a silence: it begins beside the boom at one of its ends, every corner of it
+/// lies on some way of the length that could be driven, and it is no greater than such a way is under the boom.
+fn may_hide(silence: &Corridor, patch: &Region) -> bool {
+    let rings = patch.rings();
+    let corners = || rings.iter().flatten();
+    let away_m = |at: Xy, from: Xy| at.minus(from).length_m();
+    let [a, b] = silence.ends;
+    let half_m = silence.boom_m / 2.0;
+    let within = |&at: &Xy| away_m(at, a) + away_m(at, b) <= silence.way_m + silence.boom_m;
+    let begins = |end: Xy| {
+        rings
+            .iter()
+            .any(|ring| distance_m(ring, end) <= half_m + BESIDE_M)
+    };
+    patch.area_m2() <= silence.boom_m * silence.way_m
+        && corners().all(|at| within(at))
+        && (begins(a) || begins(b))
+}
+
+/// From a point to a ring, m.
+fn distance_m(ring: &[Xy], point: Xy) -> f64 {
+    let next = ring.iter().cycle().skip(1);
+    let sides = ring.iter().zip(next);
+    let to_side = sides.map(|(&from, &to)| {
+        let side = to.minus(from);
+        let share = point.minus(from).dot(side) / side.dot(side).max(f64::MIN_POSITIVE);
+        point
+            .minus(from.plus(side, share.clamp(0.0, 1.0)))
+            .length_m()
+    });
+    to_side.fold(f64::INFINITY, f64::min)
 }
 
 /// Boxes of the pieces of a gap.
