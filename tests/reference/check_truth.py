@@ -362,7 +362,7 @@ CASES = [
     ("1 Hz, turns of 6 m sprayed", Drive(3, 6, True), Log(1), 0.1, 0.1),
     ("1 Hz, turns of 10 m sprayed", Drive(3, 10, True), Log(1), 0.2, 0.1),
     ("1 Hz, turns of 20 m sprayed", Drive(3, 20, True), Log(1), 0.2, 0.1),
-    ("1 Hz, 6 m/s, turns of 10 m sprayed", Drive(6, 10, True), Log(1), 0.3, 0.2),
+    ("1 Hz, 6 m/s, turns of 10 m sprayed", Drive(6, 10, True), Log(1), 0.4, 0.2),
     ("0.2 Hz, turns of 20 m sprayed", Drive(3, 20, True), Log(0.2), None, None),
     ("0.1 Hz, turns of 20 m sprayed", Drive(3, 20, True), Log(0.1), None, None),
     ("1 Hz, lanes only", Drive(3, 6, False), Log(1), 2.0, 0.2),
