@@ -8,6 +8,7 @@
 //! |---|---|---|
 //! | [`near`], [`presence`] | clean fixes, outlines | who was where |
 //! | [`cutting`], [`sight`], [`logged`] | a run near a site | its [`leg`], and what it laid on nobody's ground |
+//! | [`planned`] | lanes | the leg of a drive that is only planned |
 //! | [`rules`] | fleet, orders | what counts here |
 //! | [`swath`] | legs | strips |
 //! | `laid` | strips | ground of passes, liquid by zone |
@@ -42,6 +43,7 @@ mod orders;
 pub mod outcome;
 pub mod parcels;
 mod passes;
+pub mod planned;
 pub mod presence;
 mod record;
 mod repeated;

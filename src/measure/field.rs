@@ -1,10 +1,18 @@
-//! Lanes weighed against each other on bit rows: what a lane would cover that is not covered yet.
+//! The ground as lanes meet it: where the boom can be, where sections switch, and, on bit rows, what a lane would cover
+//! that is not covered yet.
 
-use super::bits::{Bits, Cells};
-use super::lane::{Lane, Switches, stretches};
+use super::bent::{self, Contours};
+use super::bits::Bits;
+use super::body::Body;
+use super::cells::Cells;
+use super::edges::Edge;
+use super::lane::{Lane, Open, Strip};
 use super::lot::Lot;
+use super::manners::Manners;
 use super::minkowski::edges;
 use super::reach::{Reach, Way, apart_rad};
+use super::rows::Rows;
+use super::switches::{Switches, within_band, without};
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
@@ -15,7 +23,7 @@ const CELL_M: f64 = 0.2;
 /// Most cells; above, cells grow: ten acres have a million.
 const MOST_CELLS: f64 = 1_000_000.0;
 /// Shortest lane, m.
-const LEAST_LANE_M: f64 = 1.0;
+pub(super) const LEAST_LANE_M: f64 = 1.0;
 /// Ends of places and lanes this near are the same, m.
 const SAME_M: f64 = 1e-6;
 
@@ -28,37 +36,32 @@ pub(super) enum Toward {
     Back,
 }
 
-/// One way with the edges of its places at hand.
+/// One way with the edges of its places and of the target at hand.
 pub(super) struct Line {
     pub(super) heading_rad: f64,
-    ahead: Vec<(Xy, Xy)>,
-    back: Vec<(Xy, Xy)>,
+    /// Places of the boom's middle: ahead, then back.
+    places: [Rows; 2],
     /// Least and greatest place across the way, m left of the plane's origin; ahead, then back.
     reach_across_m: [Option<(f64, f64)>; 2],
+    target: Rows,
+    strict: Rows,
 }
 
 impl Line {
-    fn of(way: &Way) -> Self {
-        let (ahead, back) = (edges(&way.ahead), edges(&way.back));
-        let across = across(way.heading_rad);
-        let spread = |edges: &[(Xy, Xy)]| {
-            let at = edges.iter().map(|(a, _)| a.dot(across));
-            let low_m = at.clone().min_by(f64::total_cmp)?;
-            Some((low_m, at.max_by(f64::total_cmp)?))
-        };
+    fn of(way: &Way, switches: &Switches) -> Self {
+        let rows = |region: &Region| Rows::of(&edges(region), way.heading_rad);
+        let places = [rows(&way.ahead), rows(&way.back)];
         Self {
             heading_rad: way.heading_rad,
-            reach_across_m: [spread(&ahead), spread(&back)],
-            ahead,
-            back,
+            reach_across_m: [places[0].spread_m(), places[1].spread_m()],
+            places,
+            target: Rows::of(&switches.target, way.heading_rad),
+            strict: Rows::of(&switches.strict, way.heading_rad),
         }
     }
 
-    fn places(&self, toward: Toward) -> &[(Xy, Xy)] {
-        match toward {
-            Toward::Ahead => &self.ahead,
-            Toward::Back => &self.back,
-        }
+    fn places(&self, toward: Toward) -> &Rows {
+        &self.places[toward as usize]
     }
 
     /// The offset nearest to `offset_m` at which the boom's middle can be at all.
@@ -67,6 +70,32 @@ impl Line {
         // Just inside: on the line itself there is no stretch.
         let slack_m = 1e-4_f64.min((high_m - low_m) / 2.0);
         Some(offset_m.clamp(low_m + slack_m, high_m - slack_m))
+    }
+
+    /// What is open on a whole line of the boom's middle, along the way's own heading.
+    fn open(&self, vehicle: &Vehicle, toward: Toward, offset_m: f64) -> Vec<Open> {
+        let mut open = Vec::new();
+        for section in 0..vehicle.sections() {
+            let left_m = match toward {
+                Toward::Ahead => -vehicle.section_middle_m(section),
+                Toward::Back => vehicle.section_middle_m(section),
+            };
+            let half_m = (vehicle.edges_m[section + 1] - vehicle.edges_m[section]) / 2.0;
+            let middle_m = offset_m + left_m;
+            let (low_m, high_m) = (middle_m - half_m, middle_m + half_m);
+            let mut inside = self.target.stretches(middle_m);
+            self.strict.each_in(low_m, high_m, |a, b| {
+                if let Some((from_m, to_m)) = within_band(a, b, low_m, high_m) {
+                    inside = without(&inside, from_m, to_m);
+                }
+            });
+            open.extend(inside.into_iter().map(|(from_m, to_m)| Open {
+                section,
+                from_m,
+                to_m,
+            }));
+        }
+        open
     }
 }
 
@@ -81,12 +110,56 @@ pub(super) struct Field<'a> {
     pub(super) cells: Cells,
     /// What is reached.
     pub(super) reach: Bits,
+    /// Its number of cells.
+    pub(super) reach_cells: u64,
     pub(super) lines: Vec<Line>,
     pub(super) switches: Switches,
     /// The reached ground's edges.
-    pub(super) reach_edges: Vec<(Xy, Xy)>,
+    pub(super) reach_edges: Vec<Edge>,
     /// Edges of what the body can stand on.
-    pub(super) drivable: Vec<(Xy, Xy)>,
+    pub(super) drivable: Vec<Edge>,
+    /// The ground where sections open.
+    pub(super) target: Region,
+    /// What the rig may run into.
+    pub(super) body: Body<'a>,
+    /// Which lanes are not driven.
+    pub(super) manners: Manners,
+    /// Lanes that follow bent edges.
+    pub(super) contours: Contours,
+}
+
+/// What is covered, cell by cell.
+#[derive(Debug, Clone)]
+pub(super) struct Covered {
+    /// By the sections as they switch.
+    pub(super) switched: Bits,
+    /// By the whole boom, whatever is open.
+    pub(super) swath: Bits,
+}
+
+/// Which of the two a lane is weighed by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum By {
+    /// The sections as they switch.
+    Switched,
+    /// The whole boom.
+    Swath,
+}
+
+impl Covered {
+    pub(super) fn none(cells: &Cells) -> Self {
+        Self {
+            switched: Bits::none(cells),
+            swath: Bits::none(cells),
+        }
+    }
+
+    pub(super) fn by(&self, by: By) -> &Bits {
+        match by {
+            By::Switched => &self.switched,
+            By::Swath => &self.swath,
+        }
+    }
 }
 
 /// What a lane would add.
@@ -100,20 +173,33 @@ pub(super) struct Gain {
 }
 
 impl<'a> Field<'a> {
-    pub(super) fn of(lot: &Lot, reach: &Reach, vehicle: &'a Vehicle) -> Self {
+    pub(super) fn of(lot: &Lot, reach: &'a Reach, vehicle: &'a Vehicle, lap_m: f64) -> Self {
         let extent = reach.ground.extent();
         let box_m2 = (extent.high.x_m - extent.low.x_m) * (extent.high.y_m - extent.low.y_m);
         let cell_m = CELL_M.max((box_m2.max(0.0) / MOST_CELLS).sqrt());
         let cells = Cells::over(extent, cell_m, 2.0 * cell_m);
-        Self {
+        let bits = Bits::of(&reach.ground, &cells);
+        let switches = switches(lot);
+        let mut field = Self {
             vehicle,
-            reach: Bits::of(&reach.ground, &cells),
+            reach_cells: bits.count(),
+            reach: bits,
             cells,
-            lines: reach.ways.iter().map(Line::of).collect(),
-            switches: switches(lot),
+            lines: reach
+                .ways
+                .iter()
+                .map(|way| Line::of(way, &switches))
+                .collect(),
+            switches,
             reach_edges: edges(&reach.ground),
             drivable: edges(&reach.drivable),
-        }
+            target: lot.target.clone(),
+            body: Body::of(lot, reach, vehicle),
+            manners: Manners::of(lot, vehicle),
+            contours: Contours::default(),
+        };
+        field.contours = bent::contours(&field, lap_m);
+        field
     }
 
     /// Area of a cell, m2.
@@ -134,64 +220,81 @@ impl<'a> Field<'a> {
             Toward::Ahead => line.heading_rad,
             Toward::Back => line.heading_rad + PI,
         };
-        let start = Xy::default().plus(across(line.heading_rad), offset_m);
-        let ahead = Xy::at_angle(heading_rad);
-        stretches(line.places(toward), start, heading_rad)
+        let places = line.places(toward).stretches(offset_m);
+        if places.is_empty() {
+            return Vec::new();
+        }
+        let open = line.open(self.vehicle, toward, offset_m);
+        let origin = Xy::default().plus(across(line.heading_rad), offset_m);
+        let along = Xy::at_angle(line.heading_rad);
+        places
             .into_iter()
             .filter(|(from_m, to_m)| to_m - from_m >= LEAST_LANE_M)
             .filter_map(|(from_m, to_m)| {
-                let from = start.plus(ahead, from_m);
-                let mut lane = Lane {
-                    heading_rad,
-                    from,
-                    to: start.plus(ahead, to_m),
-                    open: self
-                        .switches
-                        .open(self.vehicle, from, heading_rad, to_m - from_m),
-                    either_way: false,
-                    edge_pass: false,
+                let start_m = if toward == Toward::Ahead {
+                    from_m
+                } else {
+                    to_m
                 };
+                let mut lane =
+                    Lane::straight(origin.plus(along, start_m), heading_rad, to_m - from_m);
+                lane.open = clipped(&open, toward, from_m, to_m);
                 let (busy_from_m, busy_to_m) = lane.busy_m()?;
                 lane.cut(busy_from_m, busy_to_m);
-                (busy_to_m - busy_from_m >= LEAST_LANE_M).then_some(lane)
+                let long = busy_to_m - busy_from_m >= LEAST_LANE_M;
+                (long && self.manners.allow(&lane)).then_some(lane)
             })
             .collect()
     }
 
-    /// Whether a lane could be driven from the other end as well.
+    /// Whether a lane on a line could be driven from the other end as well.
     pub(super) fn either_way(&self, line: &Line, toward: Toward, lane: &Lane) -> bool {
         let other = match toward {
             Toward::Ahead => Toward::Back,
             Toward::Back => Toward::Ahead,
         };
-        let length_m = lane.length_m();
-        stretches(line.places(other), lane.from, lane.heading_rad)
+        let along = Xy::at_angle(line.heading_rad);
+        let ends_m = [lane.start(), lane.end()].map(|station| station.at.dot(along));
+        let (low_m, high_m) = (ends_m[0].min(ends_m[1]), ends_m[0].max(ends_m[1]));
+        let offset_m = lane.start().at.dot(across(line.heading_rad));
+        line.places(other)
+            .stretches(offset_m)
             .iter()
-            .any(|(from_m, to_m)| *from_m <= SAME_M && *to_m >= length_m - SAME_M)
+            .any(|(from_m, to_m)| *from_m <= low_m + SAME_M && *to_m >= high_m - SAME_M)
+            && self.manners.allow_back(lane)
+    }
+
+    /// Calls `each` with the strips of a lane that count.
+    fn each_strip(&self, lane: &Lane, by: By, each: impl FnMut(Strip)) {
+        match by {
+            By::Switched => lane.joined_strips(self.vehicle, each),
+            By::Swath => lane.swath(self.vehicle).for_each(each),
+        }
     }
 
     /// What a lane adds to what is covered.
-    pub(super) fn gain(&self, lane: &Lane, covered: &Bits) -> Gain {
-        let ahead = lane.ahead();
+    pub(super) fn gain(&self, lane: &Lane, covered: &Covered, by: By) -> Gain {
         let mut gain = Gain {
             cells: 0,
             from_m: f64::INFINITY,
             to_m: f64::NEG_INFINITY,
         };
-        for strip in lane.strips(self.vehicle) {
-            self.cells.scan_convex(&strip, |row, columns| {
+        let covered = covered.by(by);
+        self.each_strip(lane, by, |strip| {
+            let ahead = Xy::at_angle(strip.from.heading_rad);
+            self.cells.scan_convex(&strip.ring, |row, columns| {
                 for (column, bits) in self.reach.without(covered, row, columns) {
                     gain.cells += bits.count_ones();
                     // The outermost bits of a word bound its place along the lane.
                     for bit in [bits.trailing_zeros(), 63 - bits.leading_zeros()] {
                         let middle = self.cells.middle(column + bit as usize, row);
-                        let along_m = middle.minus(lane.from).dot(ahead);
+                        let along_m = strip.from.along_m + middle.minus(strip.from.at).dot(ahead);
                         gain.from_m = gain.from_m.min(along_m);
                         gain.to_m = gain.to_m.max(along_m);
                     }
                 }
             });
-        }
+        });
         gain
     }
 
@@ -218,23 +321,76 @@ impl<'a> Field<'a> {
     }
 
     /// Adds a lane's ground to what is covered.
-    pub(super) fn cover(&self, lane: &Lane, covered: &mut Bits) {
-        for strip in lane.strips(self.vehicle) {
-            self.cells
-                .scan_convex(&strip, |row, columns| covered.set(row, columns));
+    pub(super) fn cover(&self, lane: &Lane, covered: &mut Covered) {
+        for (by, bits) in [
+            (By::Switched, &mut covered.switched),
+            (By::Swath, &mut covered.swath),
+        ] {
+            self.each_strip(lane, by, |strip| {
+                self.cells
+                    .scan_convex(&strip.ring, |row, columns| bits.set(row, columns));
+            });
         }
+    }
+
+    /// What lanes cover.
+    pub(super) fn covered_by(&self, lanes: &[Lane]) -> Covered {
+        let mut covered = Covered::none(&self.cells);
+        for lane in lanes {
+            self.cover(lane, &mut covered);
+        }
+        covered
+    }
+
+    /// Calls `each` with the cells of the reach under a lane, and where along the lane each lies, m. Cells under several
+    /// strips are told as often.
+    pub(super) fn each_cell(&self, lane: &Lane, by: By, mut each: impl FnMut(usize, f64)) {
+        self.each_strip(lane, by, |strip| {
+            let ahead = Xy::at_angle(strip.from.heading_rad);
+            self.cells.scan_convex(&strip.ring, |row, columns| {
+                for column in columns.filter(|&column| self.reach.has(column, row)) {
+                    let middle = self.cells.middle(column, row);
+                    let along_m = strip.from.along_m + middle.minus(strip.from.at).dot(ahead);
+                    each(row * self.cells.columns + column, along_m);
+                }
+            });
+        });
+    }
+
+    /// The reached cells that are not covered.
+    pub(super) fn left(&self, covered: &Bits) -> Bits {
+        let mut left = self.reach.clone();
+        left.take(covered);
+        left
     }
 
     /// Share of the reach that is covered.
     pub(super) fn share(&self, covered: &Bits) -> f64 {
-        let all = self.reach.count();
-        if all == 0 {
+        if self.reach_cells == 0 {
             return 1.0;
         }
-        let mut left = self.reach.clone();
-        left.take(covered);
-        1.0 - left.count() as f64 / all as f64
+        self.reach.count_common(covered) as f64 / self.reach_cells as f64
     }
+}
+
+/// Openings of a line cut to a part of it, in metres from the lane's beginning.
+fn clipped(open: &[Open], toward: Toward, from_m: f64, to_m: f64) -> Vec<Open> {
+    let clip = |open: &Open| {
+        let (a, b) = (open.from_m.max(from_m), open.to_m.min(to_m));
+        let (from_m, to_m) = match toward {
+            Toward::Ahead => (a - from_m, b - from_m),
+            Toward::Back => (to_m - b, to_m - a),
+        };
+        Open {
+            section: open.section,
+            from_m,
+            to_m,
+        }
+    };
+    open.iter()
+        .map(clip)
+        .filter(|open| open.to_m - open.from_m >= super::lane::LEAST_OPEN_M)
+        .collect()
 }
 
 fn switches(lot: &Lot) -> Switches {
@@ -245,7 +401,7 @@ fn switches(lot: &Lot) -> Switches {
 }
 
 /// Edges that no open section may lie across.
-pub(super) fn strict(lot: &Lot) -> Vec<(Xy, Xy)> {
+pub(super) fn strict(lot: &Lot) -> Vec<Edge> {
     let mut strict = edges(&lot.keep_off);
     strict.extend(edges(&lot.keep_inside));
     strict
@@ -253,6 +409,9 @@ pub(super) fn strict(lot: &Lot) -> Vec<(Xy, Xy)> {
 
 /// Ground under lanes, strip by strip.
 pub(super) fn ground(lanes: &[Lane], vehicle: &Vehicle) -> Region {
-    let strips: Vec<[Xy; 4]> = lanes.iter().flat_map(|lane| lane.strips(vehicle)).collect();
+    let strips: Vec<[Xy; 4]> = lanes
+        .iter()
+        .flat_map(|lane| lane.strips(vehicle).map(|strip| strip.ring))
+        .collect();
     Region::union_of_positive(strips.iter().map(<[Xy; 4]>::as_slice))
 }

@@ -1,12 +1,13 @@
-//! One straight lane and its sections as they switch.
+//! One lane and its sections as they switch.
+//!
+//! A lane is the way of the boom's middle, with the heading of the rig at each of its stations. Between two of them the
+//! boom's line moves straight: a straight lane has two stations, a bent one one every two degrees.
 
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
-use std::f64::consts::PI;
 
 /// Openings shorter than this are rounding, m.
-const LEAST_OPEN_M: f64 = 0.01;
-
+pub(super) const LEAST_OPEN_M: f64 = 0.01;
 /// Shortest way between two switches, m: strips under 5 cm count as standing still, not as treated ground.
 const LEAST_STEP_M: f64 = 0.06;
 
@@ -21,15 +22,22 @@ pub struct Open {
     pub to_m: f64,
 }
 
-/// A straight lane of the boom's middle.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Lane {
+/// A place of the boom on a lane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Station {
+    /// Along the lane, m from its beginning.
+    pub along_m: f64,
+    /// The boom's middle.
+    pub at: Xy,
     /// Where the rig points, counter-clockwise from the plane's x.
     pub heading_rad: f64,
-    /// The boom's middle at its beginning.
-    pub from: Xy,
-    /// The boom's middle at its end.
-    pub to: Xy,
+}
+
+/// A lane of the boom's middle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lane {
+    /// Two or more, from its beginning to its end.
+    pub stations: Vec<Station>,
     /// What is open where, by section, then place.
     pub open: Vec<Open>,
     /// It can be driven from either end.
@@ -39,49 +47,152 @@ pub struct Lane {
 }
 
 impl Lane {
+    /// A straight lane, all closed.
+    #[must_use]
+    pub fn straight(from: Xy, heading_rad: f64, length_m: f64) -> Self {
+        let station = |along_m: f64| Station {
+            along_m,
+            at: from.plus(Xy::at_angle(heading_rad), along_m),
+            heading_rad,
+        };
+        Self {
+            stations: vec![station(0.0), station(length_m)],
+            open: Vec::new(),
+            either_way: false,
+            edge_pass: false,
+        }
+    }
+
+    /// Its beginning.
+    #[must_use]
+    pub fn start(&self) -> Station {
+        self.stations[0]
+    }
+
+    /// Its end.
+    #[must_use]
+    pub fn end(&self) -> Station {
+        self.stations[self.stations.len() - 1]
+    }
+
     /// Its length, m.
     #[must_use]
     pub fn length_m(&self) -> f64 {
-        self.to.minus(self.from).length_m()
+        self.end().along_m - self.start().along_m
     }
 
-    /// The unit vector ahead.
+    /// It has no bends.
     #[must_use]
-    pub fn ahead(&self) -> Xy {
-        Xy::at_angle(self.heading_rad)
+    pub fn is_straight(&self) -> bool {
+        self.stations.len() == 2
     }
 
-    /// The same lane driven from the other end.
+    /// The boom so far along it; before its beginning and after its end it goes straight on.
     #[must_use]
-    pub fn turned(&self, vehicle: &Vehicle, switches: &Switches) -> Self {
-        let mut lane = Self {
-            heading_rad: (self.heading_rad + PI).rem_euclid(2.0 * PI),
-            from: self.to,
-            to: self.from,
-            ..self.clone()
+    pub fn at(&self, along_m: f64) -> Station {
+        let after = self
+            .stations
+            .partition_point(|station| station.along_m <= along_m)
+            .clamp(1, self.stations.len() - 1);
+        let (a, b) = (self.stations[after - 1], self.stations[after]);
+        let step_m = b.along_m - a.along_m;
+        let share = if step_m > 0.0 {
+            (along_m - a.along_m) / step_m
+        } else {
+            0.0
         };
-        // Sections of uneven widths have their middles elsewhere.
-        lane.open = switches.open(vehicle, lane.from, lane.heading_rad, lane.length_m());
-        lane
+        Station {
+            along_m,
+            at: a.at.plus(b.at.minus(a.at), share),
+            heading_rad: a.heading_rad + share * (b.heading_rad - a.heading_rad),
+        }
     }
 
-    /// Ground of each opening, counter-clockwise.
-    pub(super) fn strips<'a>(&'a self, vehicle: &'a Vehicle) -> impl Iterator<Item = [Xy; 4]> + 'a {
-        let ahead = self.ahead();
-        let right = Xy::new(ahead.y_m, -ahead.x_m);
-        self.open.iter().map(move |open| {
-            let at =
-                |along_m: f64, right_m: f64| self.from.plus(ahead, along_m).plus(right, right_m);
-            let (left_m, right_m) = (
+    /// Ground of each opening, piece by piece between stations.
+    pub(super) fn strips<'a>(&'a self, vehicle: &'a Vehicle) -> impl Iterator<Item = Strip> + 'a {
+        self.open.iter().flat_map(move |open| {
+            let edges = (
                 vehicle.edges_m[open.section],
                 vehicle.edges_m[open.section + 1],
             );
-            [
-                at(open.from_m, right_m),
-                at(open.to_m, right_m),
-                at(open.to_m, left_m),
-                at(open.from_m, left_m),
-            ]
+            self.between(open.from_m, open.to_m)
+                .map(move |(a, b)| strip(a, b, edges))
+        })
+    }
+
+    /// The same ground in fewer pieces: where neighbouring sections are open together they are one strip.
+    pub(super) fn joined_strips(&self, vehicle: &Vehicle, mut each: impl FnMut(Strip)) {
+        let mut rest: &[Open] = &self.open;
+        while let Some(first) = rest.first() {
+            let together = self.together(rest);
+            let (own, more) = rest.split_at(together.max(1));
+            rest = more;
+            let from_m = own
+                .iter()
+                .map(|open| open.from_m)
+                .fold(first.from_m, f64::max);
+            let to_m = own.iter().map(|open| open.to_m).fold(first.to_m, f64::min);
+            let mut lay = |sections: (usize, usize), from_m: f64, to_m: f64| {
+                if to_m > from_m {
+                    let edges = (vehicle.edges_m[sections.0], vehicle.edges_m[sections.1 + 1]);
+                    self.between(from_m, to_m)
+                        .for_each(|(a, b)| each(strip(a, b, edges)));
+                }
+            };
+            lay((first.section, first.section + own.len() - 1), from_m, to_m);
+            for open in own {
+                lay((open.section, open.section), open.from_m, from_m);
+                lay((open.section, open.section), to_m, open.to_m);
+            }
+        }
+    }
+
+    /// How many of these openings are those of neighbouring sections, each open once, with a stretch in common.
+    fn together(&self, rest: &[Open]) -> usize {
+        let once = |k: usize| {
+            let next = rest.get(k + 1);
+            next.is_none_or(|next| next.section != rest[k].section)
+        };
+        if !once(0) {
+            return 1;
+        }
+        let (mut from_m, mut to_m) = (rest[0].from_m, rest[0].to_m);
+        let mut count = 1;
+        while count < rest.len()
+            && rest[count].section == rest[count - 1].section + 1
+            && once(count)
+        {
+            from_m = from_m.max(rest[count].from_m);
+            to_m = to_m.min(rest[count].to_m);
+            if to_m <= from_m {
+                break;
+            }
+            count += 1;
+        }
+        count
+    }
+
+    /// Ground under the whole boom, whatever is open, between the first and the last opening.
+    pub(super) fn swath<'a>(&'a self, vehicle: &'a Vehicle) -> impl Iterator<Item = Strip> + 'a {
+        let edges = (vehicle.edges_m[0], vehicle.edges_m[vehicle.sections()]);
+        let (from_m, to_m) = self.busy_m().unwrap_or((0.0, 0.0));
+        self.between(from_m, to_m)
+            .map(move |(a, b)| strip(a, b, edges))
+    }
+
+    /// Stations from one place to another, as neighbours; the ends are stations of their own.
+    fn between(&self, from_m: f64, to_m: f64) -> impl Iterator<Item = (Station, Station)> + '_ {
+        let (first, last) = (self.at(from_m), self.at(to_m));
+        let inner = self
+            .stations
+            .iter()
+            .copied()
+            .filter(move |station| station.along_m > from_m && station.along_m < to_m);
+        let mut before = first;
+        inner.chain([last]).map(move |next| {
+            let pair = (before, next);
+            before = next;
+            pair
         })
     }
 
@@ -97,9 +208,14 @@ impl Lane {
 
     /// Cut to the part from `from_m` to `to_m` of it.
     pub(super) fn cut(&mut self, from_m: f64, to_m: f64) {
-        let ahead = self.ahead();
-        self.to = self.from.plus(ahead, to_m);
-        self.from = self.from.plus(ahead, from_m);
+        let (first, last) = (self.at(from_m), self.at(to_m));
+        self.stations
+            .retain(|station| station.along_m > from_m && station.along_m < to_m);
+        self.stations.insert(0, first);
+        self.stations.push(last);
+        for station in &mut self.stations {
+            station.along_m -= from_m;
+        }
         for open in &mut self.open {
             open.from_m = open.from_m.max(from_m) - from_m;
             open.to_m = open.to_m.min(to_m) - from_m;
@@ -124,7 +240,7 @@ impl Lane {
         }
         self.open.retain(|open| open.to_m > open.from_m);
         let end_m = settled(length_m);
-        self.to = self.from.plus(self.ahead(), end_m);
+        self.cut(0.0, end_m);
     }
 
     /// First and last place with a section open, m; `None` where none is.
@@ -143,223 +259,26 @@ impl Lane {
     }
 }
 
-/// Where sections switch: open while the middle of the section is over the target; where ground is to be
-/// kept off or kept inside, only while all of the section is.
-#[derive(Debug, Clone, Default)]
-pub struct Switches {
-    /// Edges of the target.
-    pub(super) target: Vec<(Xy, Xy)>,
-    /// Edges that no open section may lie across.
-    pub(super) strict: Vec<(Xy, Xy)>,
+/// Ground between two places of the boom.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Strip {
+    /// Counter-clockwise.
+    pub(super) ring: [Xy; 4],
+    /// The boom at its beginning.
+    pub(super) from: Station,
 }
 
-impl Switches {
-    /// What is open on a lane of the boom's middle.
-    pub(super) fn open(
-        &self,
-        vehicle: &Vehicle,
-        from: Xy,
-        heading_rad: f64,
-        length_m: f64,
-    ) -> Vec<Open> {
-        let frame = Frame::new(from, heading_rad);
-        let reach_m = vehicle.edges_m[0]
-            .abs()
-            .max(vehicle.edges_m[vehicle.sections()].abs());
-        let near = frame.near(&self.target, reach_m);
-        let strict = frame.near(&self.strict, reach_m);
-        let mut open = Vec::new();
-        for section in 0..vehicle.sections() {
-            let right_m = vehicle.section_middle_m(section);
-            let mut inside = crossings(&near, right_m);
-            let (low_m, high_m) = (vehicle.edges_m[section], vehicle.edges_m[section + 1]);
-            for &(a, b) in &strict {
-                if let Some((from_m, to_m)) = within_band(a, b, low_m, high_m) {
-                    inside = without(&inside, from_m, to_m);
-                }
-            }
-            for (from_m, to_m) in inside {
-                let (from_m, to_m) = (from_m.max(0.0), to_m.min(length_m));
-                if to_m - from_m >= LEAST_OPEN_M {
-                    open.push(Open {
-                        section,
-                        from_m,
-                        to_m,
-                    });
-                }
-            }
-        }
-        open
-    }
-}
-
-/// Stretches of a line that lie in a region, given by the region's edges: from and to along `heading_rad`,
-/// m from `from`.
-pub(super) fn stretches(edges: &[(Xy, Xy)], from: Xy, heading_rad: f64) -> Vec<(f64, f64)> {
-    let frame = Frame::new(from, heading_rad);
-    crossings(&frame.near(edges, 0.0), 0.0)
-}
-
-/// Along and to the right of a lane.
-struct Frame {
-    from: Xy,
-    ahead: Xy,
-}
-
-impl Frame {
-    fn new(from: Xy, heading_rad: f64) -> Self {
-        Self {
-            from,
-            ahead: Xy::at_angle(heading_rad),
-        }
-    }
-
-    /// Edges within `reach_m` of the line, as (along, right).
-    fn near(&self, edges: &[(Xy, Xy)], reach_m: f64) -> Vec<(Xy, Xy)> {
-        let turn = |point: Xy| {
-            let off = point.minus(self.from);
-            Xy::new(off.dot(self.ahead), -self.ahead.cross(off))
-        };
-        edges
-            .iter()
-            .filter_map(|&(a, b)| {
-                let (a, b) = (turn(a), turn(b));
-                let apart = a.y_m.min(b.y_m) > reach_m || a.y_m.max(b.y_m) < -reach_m;
-                (!apart).then_some((a, b))
-            })
-            .collect()
-    }
-}
-
-/// Stretches inside on the line `right_m` to the right.
-fn crossings(edges: &[(Xy, Xy)], right_m: f64) -> Vec<(f64, f64)> {
-    let mut at: Vec<f64> = edges
-        .iter()
-        .filter(|(a, b)| (a.y_m <= right_m) != (b.y_m <= right_m))
-        .map(|(a, b)| a.x_m + (right_m - a.y_m) / (b.y_m - a.y_m) * (b.x_m - a.x_m))
-        .collect();
-    at.sort_by(f64::total_cmp);
-    at.chunks_exact(2).map(|pair| (pair[0], pair[1])).collect()
-}
-
-/// What an edge takes of a band, along the lane.
-fn within_band(a: Xy, b: Xy, low_m: f64, high_m: f64) -> Option<(f64, f64)> {
-    if a.y_m.max(b.y_m) <= low_m || a.y_m.min(b.y_m) >= high_m {
-        return None;
-    }
-    let at = |y_m: f64| {
-        let y_m = y_m.clamp(low_m, high_m);
-        if (b.y_m - a.y_m).abs() < f64::MIN_POSITIVE {
-            return None;
-        }
-        Some(a.x_m + (y_m - a.y_m) / (b.y_m - a.y_m) * (b.x_m - a.x_m))
+/// Ground between two places of a part of the boom, from `left_m` to `right_m` right of its middle.
+fn strip(a: Station, b: Station, (left_m, right_m): (f64, f64)) -> Strip {
+    let at = |station: Station, right_m: f64| {
+        let ahead = Xy::at_angle(station.heading_rad);
+        station.at.plus(Xy::new(ahead.y_m, -ahead.x_m), right_m)
     };
-    let (p, q) = match (at(a.y_m), at(b.y_m)) {
-        (Some(p), Some(q)) => (p, q),
-        _ => (a.x_m, b.x_m),
-    };
-    Some((p.min(q), p.max(q)))
-}
-
-/// Stretches less one.
-fn without(stretches: &[(f64, f64)], from_m: f64, to_m: f64) -> Vec<(f64, f64)> {
-    let mut left = Vec::with_capacity(stretches.len() + 1);
-    for &(a, b) in stretches {
-        if to_m <= a || from_m >= b {
-            left.push((a, b));
-            continue;
-        }
-        if from_m > a {
-            left.push((a, from_m));
-        }
-        if to_m < b {
-            left.push((to_m, b));
-        }
+    Strip {
+        ring: [at(a, right_m), at(b, right_m), at(b, left_m), at(a, left_m)],
+        from: a,
     }
-    left
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn vehicle() -> Vehicle {
-        Vehicle {
-            id: "r".into(),
-            rig: 0,
-            length_m: 6.0,
-            width_m: 2.0,
-            middle_ahead_m: 1.0,
-            boom_ahead_m: -4.0,
-            edges_m: vec![-4.0, -2.0, 0.0, 2.0, 4.0],
-            towed: false,
-            antenna_ahead_m: 0.0,
-            antenna_right_m: 0.0,
-            radius_m: None,
-            turn_speed_m_s: None,
-            gear_change_s: None,
-        }
-    }
-
-    fn square(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<(Xy, Xy)> {
-        let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)].map(|(x, y)| Xy::new(x, y));
-        (0..4).map(|k| (corners[k], corners[(k + 1) % 4])).collect()
-    }
-
-    fn open(switches: &Switches) -> Vec<(usize, f64, f64)> {
-        let open = switches.open(&vehicle(), Xy::new(-10.0, 0.0), 0.0, 200.0);
-        open.iter()
-            .map(|open| (open.section, open.from_m, open.to_m))
-            .collect()
-    }
-
-    /// The ground lies to the left of the lane, and under half a metre of the third section: not under its middle.
-    #[test]
-    fn a_section_is_open_while_its_middle_is_over_the_ground() {
-        let switches = Switches {
-            target: square(0.0, -0.5, 100.0, 20.0),
-            strict: Vec::new(),
-        };
-        assert_eq!(open(&switches), [(0, 10.0, 110.0), (1, 10.0, 110.0)]);
-    }
-
-    /// A bed reaches half a metre under the second section, far from its middle.
-    #[test]
-    fn beside_keep_off_ground_all_of_a_section_must_be_clear() {
-        let switches = Switches {
-            target: square(0.0, 0.0, 100.0, 20.0),
-            strict: square(40.0, 1.5, 50.0, 1.9),
-        };
-        assert_eq!(
-            open(&switches),
-            [(0, 10.0, 110.0), (1, 10.0, 50.0), (1, 60.0, 110.0)]
-        );
-    }
-
-    #[test]
-    fn sections_count_from_the_left_seen_forward() {
-        let lane = Lane {
-            heading_rad: PI / 2.0,
-            from: Xy::new(0.0, 0.0),
-            to: Xy::new(0.0, 10.0),
-            open: vec![Open {
-                section: 0,
-                from_m: 0.0,
-                to_m: 10.0,
-            }],
-            either_way: false,
-            edge_pass: false,
-        };
-        let strip = lane.strips(&vehicle()).next().unwrap();
-        // Heading north, the leftmost section lies to the west.
-        assert!(
-            strip
-                .iter()
-                .all(|point| point.x_m <= -2.0 + 1e-9 && point.x_m >= -4.0 - 1e-9)
-        );
-        assert!(
-            (crate::geometry::plane::signed_area_m2(&strip) - 20.0).abs() < 1e-9,
-            "counter-clockwise"
-        );
-    }
-}
+mod tests;

@@ -1,6 +1,7 @@
 //! What a boom does not reach, in three: the edge strip, hand work, slivers.
 
-use super::bits::{Bits, Cells};
+use super::bits::Bits;
+use super::cells::Cells;
 use super::lot::Lot;
 use super::reach::Reach;
 use crate::geometry::overlay::Region;
@@ -45,26 +46,44 @@ pub(super) struct Left {
 }
 
 /// Tells apart what is left.
-pub(super) fn left(lot: &Lot, reach: &Reach) -> Left {
+pub(super) fn left(lot: &Lot, reach: &Reach, hoses: &Hoses) -> Left {
     let edge_strip = lot.by_boom.difference(&lot.target);
     let rest = lot.target.difference(&reach.ground);
-    let hand = rest.opened(HAND_WIDTH_M / 2.0).greater_than(HAND_AREA_M2);
-    let hoses = Hoses::new(lot, reach);
-    let work = |ground: Region| HandWork {
-        hose_m: hoses.longest_m(&ground),
-        ground,
-    };
-    let mut pieces: Vec<HandWork> = hand.pieces().into_iter().map(work).collect();
-    pieces.sort_by(|a, b| b.ground.area_m2().total_cmp(&a.ground.area_m2()));
+    let (hand, pieces) = hand_pieces(&rest, hoses);
     let hand_walks = lot.by_hand.intersection(&lot.walks);
     Left {
         edge_strip_m: strip_length_m(lot, &edge_strip),
         edge_strip,
         slivers: rest.difference(&hand),
         hand: pieces,
-        hand_zones: lot.by_hand.pieces().into_iter().map(work).collect(),
+        hand_zones: lot
+            .by_hand
+            .pieces()
+            .into_iter()
+            .map(|ground| hoses.work(ground))
+            .collect(),
         walk_m: hand_walks.pieces().iter().map(walk_length_m).sum(),
     }
+}
+
+/// The pieces of some ground that are worth a crew's walk, the greatest first.
+pub(super) fn worth_a_walk(ground: &Region, hoses: &Hoses) -> Vec<HandWork> {
+    hand_pieces(ground, hoses).1
+}
+
+fn hand_pieces(ground: &Region, hoses: &Hoses) -> (Region, Vec<HandWork>) {
+    // Openings of crumbs take time and leave nothing.
+    let hand = ground
+        .greater_than(HAND_AREA_M2)
+        .opened(HAND_WIDTH_M / 2.0)
+        .greater_than(HAND_AREA_M2);
+    let mut pieces: Vec<HandWork> = hand
+        .pieces()
+        .into_iter()
+        .map(|ground| hoses.work(ground))
+        .collect();
+    pieces.sort_by(|a, b| b.ground.area_m2().total_cmp(&a.ground.area_m2()));
+    (hand, pieces)
 }
 
 /// Length of the curbs along boom ground, m: a curb counts where its middle lies beside some strip.
@@ -79,7 +98,7 @@ fn strip_length_m(lot: &Lot, strip: &Region) -> f64 {
             let middle = Xy::new(f64::midpoint(a.x_m, b.x_m), f64::midpoint(a.y_m, b.y_m));
             along
                 .iter()
-                .any(|&(c, d)| super::lot::distance_m(middle, c, d) <= 1e-3)
+                .any(|&(c, d)| super::edges::distance_m(middle, c, d) <= 1e-3)
         })
         .map(|(a, b)| b.minus(*a).length_m())
         .sum()
@@ -98,14 +117,14 @@ fn walk_length_m(walk: &Region) -> f64 {
 }
 
 /// Ways of a hose from where rigs can stand.
-struct Hoses {
+pub(super) struct Hoses {
     cells: Cells,
     /// Length of hose to each cell, m.
     way_m: Vec<f32>,
 }
 
 impl Hoses {
-    fn new(lot: &Lot, reach: &Reach) -> Self {
+    pub(super) fn new(lot: &Lot, reach: &Reach) -> Self {
         let ground = Region::union_of([
             &lot.pavement.difference(&lot.blocked),
             &lot.walks,
@@ -127,6 +146,13 @@ impl Hoses {
         };
         hoses.lay(&open, stands.cells().map(|(c, r)| place_cells.middle(c, r)));
         hoses
+    }
+
+    fn work(&self, ground: Region) -> HandWork {
+        HandWork {
+            hose_m: self.longest_m(&ground),
+            ground,
+        }
     }
 
     /// Dijkstra over the eight neighbours.

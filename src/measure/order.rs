@@ -1,9 +1,9 @@
 //! The order of the lanes: a small travelling-salesman search over both ends of each lane.
 
 use super::field::Field;
-use super::lane::Lane;
+use super::lane::{Lane, Station};
 use super::turns::{End, Turning};
-use crate::geometry::plane::Xy;
+use std::f64::consts::PI;
 
 /// More lanes than this keep the order in which they were laid: a search would take time with the square.
 const MOST_LANES: usize = 600;
@@ -32,11 +32,7 @@ pub(super) fn order(
     let mut waiting: Vec<Option<Lane>> = lanes.into_iter().map(Some).collect();
     let ordered = tour.into_iter().filter_map(|(lane, turned)| {
         let lane = waiting[lane].take()?;
-        Some(if turned {
-            lane.turned(field.vehicle, &field.switches)
-        } else {
-            lane
-        })
+        Some(if turned { back(field, &lane) } else { lane })
     });
     (ordered.collect(), cost)
 }
@@ -60,16 +56,11 @@ impl<'a> Table<'a> {
         let ends: Vec<[(End, End); 2]> = lanes
             .iter()
             .map(|lane| {
-                let back = Lane {
-                    heading_rad: lane.heading_rad + std::f64::consts::PI,
-                    from: lane.to,
-                    to: lane.from,
-                    open: Vec::new(),
-                    ..*lane
-                };
+                let ends = [lane.start(), lane.end()];
+                let back = [lane.end(), lane.start()].map(turned);
                 [
-                    both_ends(field, lane, turning),
-                    both_ends(field, &back, turning),
+                    both_ends(field, ends, turning),
+                    both_ends(field, back, turning),
                 ]
             })
             .collect();
@@ -231,16 +222,37 @@ impl<'a> Table<'a> {
     }
 }
 
-fn both_ends(field: &Field, lane: &Lane, turning: Option<&Turning>) -> (End, End) {
+/// The other way around.
+fn turned(station: Station) -> Station {
+    Station {
+        heading_rad: (station.heading_rad + PI).rem_euclid(2.0 * PI),
+        ..station
+    }
+}
+
+/// The same straight lane driven from the other end.
+fn back(field: &Field, lane: &Lane) -> Lane {
+    let start = turned(lane.end());
+    let mut back = Lane {
+        either_way: lane.either_way,
+        edge_pass: lane.edge_pass,
+        ..Lane::straight(start.at, start.heading_rad, lane.length_m())
+    };
+    // Sections of uneven widths have their middles elsewhere.
+    back.open = field.switches.open(field.vehicle, &back);
+    back
+}
+
+fn both_ends(field: &Field, [start, end]: [Station; 2], turning: Option<&Turning>) -> (End, End) {
     match turning {
-        Some(turning) => (turning.start(lane), turning.end(lane, &field.drivable)),
+        Some(turning) => (turning.start(start), turning.end(end, &field.drivable)),
         None => {
-            let end = |axle: Xy| End {
-                axle,
-                heading_rad: lane.heading_rad,
+            let here = |station: Station| End {
+                axle: station.at,
+                heading_rad: station.heading_rad,
                 lacks_m: 0.0,
             };
-            (end(lane.from), end(lane.to))
+            (here(start), here(end))
         }
     }
 }

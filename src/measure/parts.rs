@@ -3,8 +3,8 @@
 
 use super::bits::Bits;
 use super::field::{Field, Line, across};
-use super::fill::connected;
-use super::lane::stretches;
+use super::patches::connected;
+use super::switches::stretches;
 use crate::geometry::plane::Xy;
 
 /// A corner turns in by at least this much, as a sine.
@@ -76,8 +76,8 @@ fn side(field: &Field, corner: Xy, heading_rad: f64) -> Bits {
 
 /// A place this near to a corner is at it, m.
 const AT_M: f64 = 1e-3;
-/// With more places where lanes part than this, a lot is full of islands, and cells would be crumbs.
-const MOST_PARTINGS: usize = 40;
+/// With more places where lanes part than this, cells would be crumbs.
+const MOST_PARTINGS: usize = 400;
 
 /// The reached ground in cells within which lanes along a line run side by side from end to end; `None` where nothing
 /// parts them, or too much does.

@@ -7,7 +7,8 @@
 //!
 //! Every move can be driven back, so what is reached from one place is reached from all of it.
 
-use super::bits::{Bits, Cells};
+use super::bits::Bits;
+use super::cells::Cells;
 use super::minkowski::{edge_sum, edges};
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
@@ -72,8 +73,7 @@ impl Places {
 
     /// Whether the search got to some place in this piece of ground with this heading.
     pub(super) fn meets(&self, piece: &Region, heading_rad: f64) -> bool {
-        let nearest = (heading_rad.rem_euclid(TAU) / TAU * HEADINGS as f64).round() as usize;
-        let near = [nearest, nearest + 1, nearest + HEADINGS - 1].map(|k| k % HEADINGS);
+        let near = near_headings(heading_rad);
         let own = Bits::of(piece, &self.cells);
         if near.iter().any(|&k| self.reached[k].meets(&own)) {
             return true;
@@ -85,6 +85,13 @@ impl Places {
                 .iter()
                 .flatten()
                 .any(|&corner| near.iter().any(|&k| self.is_near(k, corner)))
+    }
+
+    /// Whether the search got to a cell beside this point with about this heading.
+    pub(super) fn is_near_heading(&self, point: Xy, heading_rad: f64) -> bool {
+        near_headings(heading_rad)
+            .iter()
+            .any(|&k| self.is_near(k, point))
     }
 
     fn is_near(&self, heading: usize, point: Xy) -> bool {
@@ -103,6 +110,12 @@ impl Places {
         self.reached.iter().for_each(|layer| all.add(layer));
         (all, self.cells)
     }
+}
+
+/// The nearest heading and its neighbours.
+fn near_headings(heading_rad: f64) -> [usize; 3] {
+    let nearest = (heading_rad.rem_euclid(TAU) / TAU * HEADINGS as f64).round() as usize;
+    [nearest, nearest + 1, nearest + HEADINGS - 1].map(|k| k % HEADINGS)
 }
 
 /// Of each heading of half a turn: where the rectangle lies on the ground, at the cells' middles.

@@ -5,7 +5,7 @@
 //! wrong either way: of the turning circle's size it finds nothing on lanes that a rig drives straight
 //! down, of half the boom's nothing where a wide boom works with sections closed.
 
-use super::lot::Lot;
+use super::lot::{Aisle, Lot};
 use super::minkowski::{edges, eroded, swept};
 use super::places::Places;
 use super::vehicle::Vehicle;
@@ -115,13 +115,13 @@ fn way(
 
 /// Headings of half a turn with the length of edges and aisles along each: those with most, then
 /// every 15 degrees.
-fn headings(ground: &Region, aisles: &[Vec<Xy>]) -> Vec<(f64, f64)> {
+fn headings(ground: &Region, aisles: &[Aisle]) -> Vec<(f64, f64)> {
     let mut found: Vec<(f64, f64)> = Vec::new();
     let mut all = edges(ground);
     all.extend(
         aisles
             .iter()
-            .flat_map(|line| line.windows(2).map(|pair| (pair[0], pair[1]))),
+            .flat_map(|aisle| aisle.line.windows(2).map(|pair| (pair[0], pair[1]))),
     );
     all.retain(|(a, b)| b.minus(*a).length_m() >= LEAST_EDGE_M);
     all.sort_by(|p, q| {
@@ -173,7 +173,7 @@ pub(super) fn longest_run_m(region: &Region) -> f64 {
         (0..LINES)
             .flat_map(|k| {
                 let offset_m = low_m + (k as f64 + 0.5) / LINES as f64 * (high_m - low_m);
-                super::lane::stretches(&all, Xy::default().plus(across, offset_m), heading_rad)
+                super::switches::stretches(&all, Xy::default().plus(across, offset_m), heading_rad)
             })
             .map(|(from_m, to_m)| to_m - from_m)
             .fold(0.0, f64::max)

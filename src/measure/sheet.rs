@@ -4,7 +4,7 @@
 use super::cost::sheet::{CostSheet, NightSheet};
 use super::lane::Lane;
 use super::own::OwnNights;
-use super::plan::{Manner, Stop};
+use super::terms::{Manner, Stop};
 use crate::findings::Finding;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
@@ -72,6 +72,8 @@ pub struct SiteSheet {
     pub area_error_m2: Option<f64>,
     /// Zones in the order of the file.
     pub zones: Vec<ZoneSheet>,
+    /// Ground that cars are likely to stand on, m2; `None` where no row of stalls says how full it is.
+    pub cars_expected_m2: Option<f64>,
     /// What was assumed, as clauses.
     pub assumed: Vec<String>,
     /// What to look at, as clauses.
@@ -153,6 +155,8 @@ pub struct RigSheet {
 pub struct HandSheet {
     /// A zone treated by hand anyhow.
     pub hand_zone: bool,
+    /// The boom reaches it, but the plan ends before it is done: part of the plan's gap.
+    pub left_by_plan: bool,
     /// Ground, m2.
     pub area_m2: f64,
     /// Hose along ground from where the rig stands to the farthest spot, m; `None` where no way leads there.
@@ -177,7 +181,7 @@ pub struct PlanSheet {
     pub spraying_s: Option<f64>,
     /// Time between lanes, s.
     pub turning_s: Option<f64>,
-    /// In at least one swath, as the audit of the plan file says, m2.
+    /// In at least one swath, as the site's own engine says of the planned drive, m2.
     pub treated_m2: Option<f64>,
     /// In two or more lanes, the same, m2.
     pub overlap_m2: Option<f64>,
@@ -214,6 +218,8 @@ pub struct ZonePlan {
 pub struct DrivenLane {
     /// The boom's middle at its ends.
     pub ends: [LonLat; 2],
+    /// The way of the boom's middle, bends included.
+    pub line: Vec<LonLat>,
     /// The lane on the site's plane.
     pub lane: Lane,
 }
@@ -222,11 +228,17 @@ impl DrivenLane {
     /// The boom's middle so far along the lane: on a lot degrees are as straight as metres.
     #[must_use]
     pub fn at(&self, along_m: f64) -> LonLat {
-        let share = along_m / self.lane.length_m().max(f64::MIN_POSITIVE);
+        let stations = &self.lane.stations;
+        let after = stations
+            .partition_point(|station| station.along_m <= along_m)
+            .clamp(1, stations.len() - 1);
+        let (from, to) = (stations[after - 1].along_m, stations[after].along_m);
+        let share = (along_m - from) / (to - from).max(f64::MIN_POSITIVE);
         let between = |a: f64, b: f64| a + share * (b - a);
+        let [a, b] = [self.line[after - 1], self.line[after]];
         LonLat {
-            lon_deg: between(self.ends[0].lon_deg, self.ends[1].lon_deg),
-            lat_deg: between(self.ends[0].lat_deg, self.ends[1].lat_deg),
+            lon_deg: between(a.lon_deg, b.lon_deg),
+            lat_deg: between(a.lat_deg, b.lat_deg),
         }
     }
 }

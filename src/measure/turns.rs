@@ -1,8 +1,8 @@
 //! How long it takes from the end of one lane to the beginning of the next. Turns are timed, not drawn: nothing here
 //! promises that a turn fits.
 
-use super::lane::Lane;
-use super::lane::stretches;
+use super::lane::Station;
+use super::switches::stretches;
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
@@ -48,25 +48,30 @@ impl Turning {
     }
 
     /// The beginning of a lane.
-    pub(super) fn start(&self, lane: &Lane) -> End {
+    pub(super) fn start(&self, boom: Station) -> End {
         End {
-            axle: lane.from.plus(lane.ahead(), -self.axle_behind_boom_m),
-            heading_rad: lane.heading_rad,
+            axle: self.axle(boom),
+            heading_rad: boom.heading_rad,
             lacks_m: 0.0,
         }
     }
 
+    fn axle(&self, boom: Station) -> Xy {
+        boom.at
+            .plus(Xy::at_angle(boom.heading_rad), -self.axle_behind_boom_m)
+    }
+
     /// The end of a lane, with the depth of drivable ground ahead of it.
-    pub(super) fn end(&self, lane: &Lane, drivable: &[(Xy, Xy)]) -> End {
-        let axle = lane.to.plus(lane.ahead(), -self.axle_behind_boom_m);
-        let free = stretches(drivable, axle, lane.heading_rad);
+    pub(super) fn end(&self, boom: Station, drivable: &[(Xy, Xy)]) -> End {
+        let axle = self.axle(boom);
+        let free = stretches(drivable, axle, boom.heading_rad);
         let here = free
             .iter()
             .find(|(from_m, to_m)| *from_m <= 0.1 && *to_m >= -0.1);
         let ahead_m = here.map_or(0.0, |(_, to_m)| to_m.max(0.0));
         End {
             axle,
-            heading_rad: lane.heading_rad,
+            heading_rad: boom.heading_rad,
             lacks_m: (self.depth_m - ahead_m).max(0.0),
         }
     }

@@ -77,6 +77,12 @@ impl Vehicle {
         self.edges_m[self.edges_m.len() - 1] - self.edges_m[0]
     }
 
+    /// From the boom's middle to its tips, m.
+    #[must_use]
+    pub fn half_boom_m(&self) -> f64 {
+        self.boom_m() / 2.0
+    }
+
     /// The boom behind the front end of the body, m.
     #[must_use]
     pub fn boom_to_front_m(&self) -> f64 {

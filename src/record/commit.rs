@@ -152,7 +152,8 @@ pub fn hex(bytes: &[u8]) -> String {
 /// 32 bytes from hexadecimal.
 #[must_use]
 pub fn bytes(hex: &str) -> Option<[u8; 32]> {
-    if hex.len() != 64 || !hex.is_ascii() {
+    // The number parser takes a sign, a digest has none.
+    if hex.len() != 64 || !hex.bytes().all(|byte| byte.is_ascii_hexdigit()) {
         return None;
     }
     let mut bytes = [0; 32];

@@ -47,7 +47,7 @@ pub struct Record {
     pub issued: String,
     /// Local date on which the night began.
     pub night: String,
-    /// When the night's files were taken in.
+    /// When the night's files were taken in, to the minute.
     pub intake: Instant,
     /// The command that took them in.
     pub intake_by: By,

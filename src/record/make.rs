@@ -11,6 +11,7 @@ use super::sign::{self, Signer};
 use super::{FORMAT, RULES, name, page, sheet};
 use crate::audit::Gathered;
 use crate::error::{Error, Result};
+use crate::geometry::place::Instant;
 use crate::input::job::{self, Job};
 use crate::report::numbers::Units;
 use crate::result::InputFile;
@@ -269,7 +270,7 @@ fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
         record: name.to_owned(),
         issued: issue.date.clone(),
         night,
-        intake: issue.intake.made,
+        intake: to_the_minute(issue.intake.made),
         intake_by: issue.intake.by,
         site: read.site.id.clone(),
         name: read.site.name.clone(),
@@ -284,6 +285,12 @@ fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
         products: read.products.clone(),
         figures: told.figures.clone(),
     }
+}
+
+/// Two records of one night must have no number in common by which they are known to be of one.
+fn to_the_minute(Instant(us): Instant) -> Instant {
+    const MINUTE_US: i64 = 60_000_000;
+    Instant(us - us.rem_euclid(MINUTE_US))
 }
 
 /// What is on file: what the sites file says of the site, else what the fleet file says of the night.

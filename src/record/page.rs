@@ -39,7 +39,7 @@ struct Page {
     shown: String,
     patterns: String,
     plan_style: &'static str,
-    keys: [(&'static str, &'static str); 8],
+    keys: [(String, &'static str); 8],
     area_unit: &'static str,
     rates: String,
     issued: String,
@@ -100,7 +100,7 @@ pub fn render(record: &Record, evidence: &Evidence, outcome: &Outcome) -> Vec<u8
         shown: shown(record),
         patterns: drawing::patterns(&scales),
         plan_style: drawing::STYLE,
-        keys: KEYS,
+        keys: KEYS.map(|(class, words)| (drawing::swatch(class), words)),
         area_unit: if style.units.area().label == "ft2" {
             "sq ft"
         } else {
@@ -330,7 +330,11 @@ fn on_file(record: &Record) -> Vec<(&'static str, String)> {
             .on_file
             .get(*key)
             .map(|text| clean(text).into_owned());
-        (*what, text.unwrap_or_else(|| "not on file".to_owned()))
+        let none = match *key {
+            "conditions" => "not on file; temperatures in logs are not kept",
+            _ => "not on file",
+        };
+        (*what, text.unwrap_or_else(|| none.to_owned()))
     });
     entries.collect()
 }

@@ -75,6 +75,16 @@ pub fn wrapped_rad(angle_rad: f64) -> f64 {
 /// Curve and headings of a whole track.
 #[must_use]
 pub fn pose(track: &Track, boom: &Boom) -> Posed {
+    posed(track, boom, false)
+}
+
+/// The same of a plan: what it says of its headings is true, however little they tell from the motion.
+#[must_use]
+pub fn pose_of_plan(track: &Track, boom: &Boom) -> Posed {
+    posed(track, boom, true)
+}
+
+fn posed(track: &Track, boom: &Boom, planned: bool) -> Posed {
     let mut posed = Posed {
         curves: track.steps.iter().map(curve::straight).collect(),
         heading_rad: vec![0.0; track.fixes.len()],
@@ -87,7 +97,7 @@ pub fn pose(track: &Track, boom: &Boom) -> Posed {
         curve::bend(track, &mut posed.curves, stretch.clone());
         gear_unsure.extend(gear::infer(track, &mut posed.curves, stretch));
     }
-    posed.heading_logged = logged::is_heading(track, &posed.curves);
+    posed.heading_logged = planned || logged::is_heading(track, &posed.curves);
     if !posed.heading_logged && (boom.hitch.is_some() || !gear_unsure.is_empty()) {
         posed.unsure = vec![false; posed.curves.len()];
         for steps in gear_unsure {

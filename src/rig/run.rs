@@ -98,7 +98,11 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
     let boom = Boom::of(rig);
     let dry_below_ml_m2 = dry_below_ml_m2(fleet, rig, &track);
     let metered = meter::measure(&track, rig, &boom, dry_below_ml_m2);
-    let posed = pose::pose(&track, &boom);
+    let posed = if fleet.planned {
+        pose::pose_of_plan(&track, &boom)
+    } else {
+        pose::pose(&track, &boom)
+    };
     let rules = Rules {
         dry_below_ml_m2,
         meter_tail_s: fleet.defaults.meter_tail_s,

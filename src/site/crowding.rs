@@ -22,40 +22,59 @@ const FEW_MEETINGS: f64 = 300_000.0;
 
 /// How often outlines pass cells, and meet there.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Crowding {
+struct Crowding {
     /// Passages of an outline through a cell.
-    pub(super) passages: f64,
+    passages: f64,
     /// Pairs of passages through one cell.
-    pub(super) meetings: f64,
+    meetings: f64,
+}
+
+/// Which of a site's legs are to be made of cells: those that are a heap by themselves, and all of them where the others
+/// together are one. A healthy rig stays exact beside one that circles.
+pub(super) fn heaps(site: &Site, strips: &[Strips]) -> Vec<bool> {
+    let all: Vec<&Strips> = strips.iter().collect();
+    let is_heap = |of: &[&Strips]| Crowding::of(site, of, grounds).is_heap();
+    if !is_heap(&all) {
+        return vec![false; all.len()];
+    }
+    let alone: Vec<bool> = all.iter().map(|of| is_heap(&[*of])).collect();
+    let others = all.iter().zip(&alone).filter(|(_, alone)| !**alone);
+    let others: Vec<&Strips> = others.map(|(of, _)| *of).collect();
+    if is_heap(&others) {
+        return vec![true; all.len()];
+    }
+    alone
+}
+
+/// Whether what laid nothing on a site lies in a heap.
+pub(super) fn is_idle_heap(site: &Site, strips: &[Strips]) -> bool {
+    let all: Vec<&Strips> = strips.iter().collect();
+    Crowding::of(site, &all, idle).is_heap()
+}
+
+/// Outlines of what was treated, or may have been.
+fn grounds(strips: &Strips, add: &mut dyn FnMut(&[Xy])) {
+    let passes = strips.passes.iter().flat_map(|pass| &pass.rings);
+    passes.for_each(|ring| add(ring));
+    let corridors = strips.corridors.iter().map(|corridor| &corridor.ring);
+    corridors.for_each(|ring| add(ring));
+    let unsure = strips.unsure.iter();
+    unsure.for_each(|strip| add(strip.ground.corners()));
+}
+
+/// Outlines of boom positions that laid nothing.
+fn idle(strips: &Strips, add: &mut dyn FnMut(&[Xy])) {
+    strips.idle.iter().for_each(|idle| add(&idle.ring));
 }
 
 impl Crowding {
     /// Too many meetings for exact work.
-    pub(super) fn is_heap(self) -> bool {
+    fn is_heap(self) -> bool {
         self.meetings > FEW_MEETINGS + MOST_MEETINGS * self.passages
     }
 
-    /// Of what was treated, or may have been, on a site.
-    pub(super) fn of_grounds(site: &Site, strips: &[Strips]) -> Self {
-        Self::of(site, strips, |strips, add| {
-            let passes = strips.passes.iter().flat_map(|pass| &pass.rings);
-            passes.for_each(|ring| add(ring));
-            let corridors = strips.corridors.iter().map(|corridor| &corridor.ring);
-            corridors.for_each(|ring| add(ring));
-            let unsure = strips.unsure.iter();
-            unsure.for_each(|strip| add(strip.ground.corners()));
-        })
-    }
-
-    /// Of boom positions that laid nothing there.
-    pub(super) fn of_idle(site: &Site, strips: &[Strips]) -> Self {
-        Self::of(site, strips, |strips, add| {
-            strips.idle.iter().for_each(|idle| add(&idle.ring));
-        })
-    }
-
     /// Of some rings among each other and with the zones' outlines.
-    fn of(site: &Site, strips: &[Strips], rings: impl Fn(&Strips, &mut dyn FnMut(&[Xy]))) -> Self {
+    fn of(site: &Site, strips: &[&Strips], rings: impl Fn(&Strips, &mut dyn FnMut(&[Xy]))) -> Self {
         let mut any = false;
         for strips in strips {
             rings(strips, &mut |_| any = true);
@@ -176,10 +195,23 @@ mod tests {
     #[test]
     fn a_lot_treated_once_is_no_heap_and_one_treated_a_thousand_times_is() {
         let site = lot();
-        let once = Crowding::of_grounds(&site, &[lanes(5, 1)]);
+        let of = |strips: &Strips| Crowding::of(&site, &[strips], grounds);
+        let once = of(&lanes(5, 1));
         assert!(!once.is_heap() && once.meetings < once.passages, "{once:?}");
-        let often = Crowding::of_grounds(&site, &[lanes(5, 1000)]);
+        let often = of(&lanes(5, 1000));
         assert!(often.is_heap(), "{often:?}");
+    }
+
+    #[test]
+    fn a_healthy_leg_stays_exact_beside_a_heap_and_many_that_are_one_together_do_not() {
+        let site = lot();
+        assert_eq!(
+            heaps(&site, &[lanes(5, 1), lanes(5, 1000), lanes(5, 2)]),
+            [false, true, false]
+        );
+        assert_eq!(heaps(&site, &[lanes(5, 1), lanes(5, 2)]), [false, false]);
+        let many: Vec<Strips> = (0..60).map(|_| lanes(5, 10)).collect();
+        assert_eq!(heaps(&site, &many), vec![true; 60]);
     }
 
     #[test]
@@ -202,7 +234,7 @@ mod tests {
 
     #[test]
     fn zones_alone_are_no_heap() {
-        let alone = Crowding::of_grounds(&lot(), &[]);
+        let alone = Crowding::of(&lot(), &[], grounds);
         assert_eq!((alone.passages, alone.meetings), (0.0, 0.0));
     }
 }

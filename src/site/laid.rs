@@ -1,7 +1,7 @@
 //! What the rigs laid on a site: strips, the ground of each pass, and the liquid on each zone. Everything
 //! that does not depend on which application it was part of.
 
-use super::crowding::Crowding;
+use super::crowding;
 use super::heaped;
 use super::leg::Leg;
 use super::parcels::{ParcelKind, Parcels};
@@ -34,7 +34,7 @@ pub(super) struct Laid<'a> {
     pub(super) position_m: f64,
     /// Swaths of which it is not sure where they lie.
     pub(super) unsure: Vec<UnsureGround>,
-    /// The cells that grounds are made of, where outlines lie in a heap.
+    /// The cells that some leg's grounds are made of, where outlines lie in a heap.
     pub(super) grid: Option<Grid>,
 }
 
@@ -108,13 +108,13 @@ pub(super) fn lay<'a>(site: &'a Site, legs: &'a [Leg], rules: &'a Rules, record:
         .iter()
         .map(|leg| swath::strips(leg, record))
         .collect();
-    let grid = cells(site, legs, &mut strips);
-    let passes = grounds(legs, &strips, grid);
+    let cells = cells(site, legs, &mut strips);
+    let passes = grounds(legs, &strips, &cells);
     let liquid = liquid(site, legs, &strips);
     let position_m = position_m(legs, &liquid, rules);
     Laid {
-        unsure: unsure::swaths(legs, &strips, position_m, grid),
-        grid,
+        unsure: unsure::swaths(legs, &strips, position_m, &cells),
+        grid: cells.into_iter().flatten().next(),
         site,
         legs,
         rules,
@@ -138,51 +138,50 @@ impl Laid<'_> {
     }
 }
 
-/// The cells that grounds are to be made of, where outlines lie in a heap. What laid nothing is made of them where it
-/// lies in a heap itself.
-fn cells(site: &Site, legs: &[Leg], strips: &mut [Strips]) -> Option<Grid> {
+/// Of each leg: the cells that its grounds are to be made of, where outlines lie in a heap. What laid nothing is made
+/// of them where it lies in a heap itself.
+fn cells(site: &Site, legs: &[Leg], strips: &mut [Strips]) -> Vec<Option<Grid>> {
     // In a yard rigs stand and rinse for hours, and nothing is asked of its ground.
     let asked = |zone: &Zone| zone.land_use != LandUse::Yard;
-    if !site.zones.iter().any(asked) {
-        return None;
-    }
-    let is_heap = Crowding::of_grounds(site, strips).is_heap();
-    let grid = || heaped::grid(site);
-    if (is_heap || Crowding::of_idle(site, strips).is_heap())
-        && let Some(grid) = grid()
-    {
-        for (leg, strips) in legs.iter().zip(strips) {
+    let grid = heaped::grid(site).filter(|_| site.zones.iter().any(asked));
+    let Some(grid) = grid else {
+        return vec![None; legs.len()];
+    };
+    let heaps = crowding::heaps(site, strips);
+    let idle = crowding::is_idle_heap(site, strips);
+    for ((leg, strips), &is_heap) in legs.iter().zip(strips).zip(&heaps) {
+        if idle {
             heaped::idle(grid, leg, strips);
-            if is_heap {
-                heaped::corridors(grid, leg, strips);
-            }
+        }
+        if is_heap {
+            heaped::corridors(grid, leg, strips);
         }
     }
-    is_heap.then(grid).flatten()
+    let cells = heaps.into_iter();
+    cells.map(|is_heap| is_heap.then_some(grid)).collect()
 }
 
 /// The ground of the passes.
-fn grounds(legs: &[Leg], strips: &[Strips], grid: Option<Grid>) -> Vec<PassGround> {
-    if let Some(grid) = grid {
-        let of_leg = |(index, (leg, strips))| heaped::passes(grid, index, leg, strips);
-        let legs = legs.iter().zip(strips).enumerate();
-        return legs.flat_map(of_leg).collect();
-    }
-    let passes = strips.iter().enumerate();
-    let passes = passes.flat_map(|(leg, strips)| strips.passes.iter().map(move |pass| (leg, pass)));
-    passes
-        .map(|(leg, pass)| {
-            let region = Region::union_of_positive(pass.rings.iter().map(Vec::as_slice));
-            PassGround {
-                leg,
-                numbers: pass.pass..pass.pass + 1,
-                steps: pass.steps.clone(),
-                again: false,
-                extent: region.extent(),
-                region,
-            }
-        })
-        .collect()
+fn grounds(legs: &[Leg], strips: &[Strips], cells: &[Option<Grid>]) -> Vec<PassGround> {
+    let legs = legs.iter().zip(strips).zip(cells).enumerate();
+    legs.flat_map(|(index, ((leg, strips), grid))| match grid {
+        Some(grid) => heaped::passes(*grid, index, leg, strips),
+        None => exact(index, strips),
+    })
+    .collect()
+}
+
+/// The exact ground of each pass of a leg.
+fn exact(leg: usize, strips: &Strips) -> Vec<PassGround> {
+    let passes = strips.passes.iter().map(|pass| PassGround {
+        leg,
+        numbers: pass.pass..pass.pass + 1,
+        steps: pass.steps.clone(),
+        again: false,
+        region: Region::union_of_positive(pass.rings.iter().map(Vec::as_slice)),
+        extent: Extent::NOWHERE,
+    });
+    passes.map(PassGround::boxed).collect()
 }
 
 /// Shares every piece among the site's zones.

@@ -31,13 +31,13 @@ pub(super) fn swaths(
     legs: &[Leg],
     strips: &[Strips],
     position_m: f64,
-    grid: Option<Grid>,
+    cells: &[Option<Grid>],
 ) -> Vec<UnsureGround> {
     let mut swaths = Vec::new();
     for (leg, strips) in strips.iter().enumerate() {
         let boom = &legs[leg].boom;
         let reach_m = boom.width_m(boom.all()) + position_m;
-        if let Some(grid) = grid.filter(|_| !strips.unsure.is_empty()) {
+        if let Some(grid) = cells[leg].filter(|_| !strips.unsure.is_empty()) {
             swaths.extend(heaped::unsure(grid, leg, &legs[leg], strips, reach_m));
             continue;
         }

@@ -68,11 +68,11 @@ fn salt_and_chloride_are_the_published_ones() {
     let measured = Measured::of(&fleet("", ""), &acre);
     let of = application(&measured);
     let g_m2 = of["dry_salt_g_m2"].as_f64().unwrap();
-    near(g_m2 / 1000.0 * 4_046.856_422_4 / LB, 91.6, 1e-3);
-    near(g_m2 * 0.60663, 6.23, 1e-3);
+    near(g_m2 / 1000.0 * 4_046.856_422_4 / LB, 91.6, 2e-3);
+    near(g_m2 * 0.60663, 6.23, 2e-3);
     let ground =
         of["liquid"]["ground_l"].as_f64().unwrap() / of["liquid_l"]["likely"].as_f64().unwrap();
-    near(likely(&of["chloride_kg"]) * ground / LB, 55.6, 1e-3);
+    near(likely(&of["chloride_kg"]) * ground / LB, 55.6, 2e-3);
     let lane_mile = lot(330.0, 132.0, r#","edge":"open","target":"50 gal/lane-mi""#);
     let measured = Measured::of(&fleet("", ""), &lane_mile);
     let lb = application(&measured)["dry_salt_g_m2"].as_f64().unwrap() / 1000.0 / LB;

@@ -1,6 +1,8 @@
 //! Lots that nobody has driven: ground, reach, plans, and the audit of the plans.
 
-use crate::night::{Night, rectangle, sites, zone, zone_with};
+mod lanes;
+
+use crate::night::{Night, feature, lon_lat, rectangle, ring, sites, zone, zone_with};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -154,6 +156,27 @@ pub(crate) fn lot(width_ft: f64, height_ft: f64, more: &str) -> String {
     sites(&[with("quay", "lot", &ground, more)])
 }
 
+/// A round lot of this radius in feet, as 72 corners.
+fn round(radius_ft: f64) -> String {
+    sites(&[zone(
+        "quay",
+        "lot",
+        &format!("[{}]", ring(&circle(radius_ft * FT))),
+    )])
+}
+
+/// A ring of 72 corners around (100 m, 100 m).
+fn circle(radius_m: f64) -> Vec<(f64, f64)> {
+    let corner = |k: u32| {
+        let angle = f64::from(k % 72) / 72.0 * std::f64::consts::TAU;
+        (
+            100.0 + radius_m * angle.cos(),
+            100.0 + radius_m * angle.sin(),
+        )
+    };
+    (0..=72).map(corner).collect()
+}
+
 /// A zone with more properties, each after a comma.
 pub(crate) fn with(site: &str, zone: &str, ground: &str, more: &str) -> String {
     let own = if more.contains("\"use\"") {
@@ -251,19 +274,38 @@ fn a_court_behind_a_narrow_gate_is_hand_work() {
     assert!(hand[0]["hose_m"].as_f64().unwrap() > 40.0 * FT, "{hand:?}");
 }
 
-/// The audit of the written file is the sheet's own.
+/// The sheet treats its lanes in memory; the audit reads the written file. Straight lanes, bent ones, and a trailer's.
 #[test]
 fn the_audit_of_the_plan_says_what_the_sheet_says() {
-    let measured = Measured::of(FLEET, &lot(180.0, 90.0, ""));
-    let audit = measured.audit();
-    assert_eq!(audit["planned"], "Planned, not driven");
-    let zone = &audit["sites"][0]["applications"][0]["zones"][0];
-    for figure in ["treated_m2", "overlap_m2", "swept_m2"] {
-        assert!(
-            (zone[figure].as_f64().unwrap() - measured.plan(figure)).abs() < 1e-6,
-            "{figure}"
-        );
+    let towed = FLEET.replace(
+        "antenna = { ahead = \"13 ft\" }",
+        "hitch = { behind_antenna = \"8 ft\", to_axle = \"7 ft\", axle_to_boom = \"2 ft\" }",
+    );
+    for (fleet, sites) in [
+        (FLEET, lot(180.0, 90.0, "")),
+        (FLEET, round(60.0)),
+        (&towed, lot(180.0, 90.0, "")),
+    ] {
+        let measured = Measured::of(fleet, &sites);
+        let audit = measured.audit();
+        assert_eq!(audit["planned"], "Planned, not driven");
+        let zone = &audit["sites"][0]["applications"][0]["zones"][0];
+        let zone_m2 = zone["area_m2"].as_f64().unwrap();
+        for figure in ["treated_m2", "overlap_m2", "swept_m2"] {
+            let (read, sheet) = (zone[figure].as_f64().unwrap(), measured.plan(figure));
+            assert!(
+                (read - sheet).abs() < 1e-5 * zone_m2,
+                "{figure}: {read} {sheet}"
+            );
+        }
     }
+}
+
+/// Every output of an audited plan says what it is, the spreadsheets in a column of their own.
+#[test]
+fn what_is_made_of_a_plan_says_planned_not_driven() {
+    let measured = Measured::of(FLEET, &lot(180.0, 90.0, ""));
+    measured.audit();
     for line in std::fs::read_to_string(measured.night.path("audited/zones.csv"))
         .unwrap()
         .lines()

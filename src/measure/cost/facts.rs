@@ -76,7 +76,7 @@ pub(super) fn parked(
     let mut all_m2 = 0.0;
     for driven in &plan.driven {
         for strip in driven.lane.strips(vehicle) {
-            let strip = Region::union_of_positive([strip.as_slice()]);
+            let strip = Region::union_of_positive([strip.ring.as_slice()]);
             all_m2 += strip.area_m2();
             for (on_m2, (row, _)) in on_m2.iter_mut().zip(&rows) {
                 *on_m2 += strip.intersection(row).area_m2();
@@ -275,7 +275,7 @@ mod tests {
             vec![(1.0, 20.0, 1.5), (30.0, 78.0, 1.5)],
             vec![(0.0, 78.85, 5.0)],
         ];
-        let (rate_l_m2, usable_l) = (0.033, 7.0);
+        let (rate_l_m2, usable_l) = (0.033, 4.0);
         let stops = runs_out(&laid, rate_l_m2, usable_l);
         let mut expected = Vec::new();
         let mut left_l = usable_l;

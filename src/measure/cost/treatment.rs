@@ -249,10 +249,10 @@ mod tests {
             overlap_beyond: spread(0.0, 0.05, 0.15),
             applied: spread(0.97, 1.02, 1.10),
             occupied: spread(0.0, 0.1, 0.25),
-            hand_rate_m2_s: spread(0.10, 0.155, 0.21),
-            per_visit_s: spread(240.0, 360.0, 720.0),
-            deadhead_s: spread(900.0, 1200.0, 2000.0),
-            crew_hour: spread(30.0 / 3600.0, 35.0 / 3600.0, 42.0 / 3600.0),
+            hand_rate_m2_s: spread(0.103, 0.155, 0.206),
+            per_visit_s: spread(240.0, 360.0, 600.0),
+            deadhead_s: spread(900.0, 1200.0, 1800.0),
+            crew_hour: spread(32.0 / 3600.0, 35.0 / 3600.0, 40.0 / 3600.0),
             trip_in_minimum: true,
             ..Costs::default()
         }
@@ -260,9 +260,9 @@ mod tests {
 
     fn known(costs: &Costs) -> Known {
         let mut rig = Rig::bare(vec![10.0 * FT]);
-        rig.rig_hour = spread(40.0 / 3600.0, 45.0 / 3600.0, 55.0 / 3600.0);
+        rig.rig_hour = Some(Spread::sure(40.0 / 3600.0));
         let mut known = Known::of(costs, &rig, None);
-        known.set(Setting::Price, spread(0.05, 0.055, 0.075));
+        known.set(Setting::Price, spread(0.048, 0.053, 0.062));
         known
     }
 

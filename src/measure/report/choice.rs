@@ -1,6 +1,6 @@
 //! Which rig fits a lot, and what speaks for and against the others.
 
-use super::words::{amount_is, flow_limit, loads, money};
+use super::words::{flow_limit, loads, money};
 use crate::input::fleet::Spread;
 use crate::measure::cost::sheet::ApplicationSheet;
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
@@ -10,7 +10,7 @@ use crate::report::numbers::{Units, duration, percent};
 /// Two rigs whose amounts are this close cost the same.
 const AS_DEAR: f64 = 0.02;
 
-/// Index of the rig that does a site for least money, else in the least time; `None` where nothing is known of any.
+/// Index of the rig that does a site for least money (before any minimum charge), else in the least time; `None` where nothing is known of any.
 pub(super) fn fitting(site: &SiteSheet) -> Option<usize> {
     let figure = |rig: &RigSheet, of: &dyn Fn(&ApplicationSheet) -> Option<Spread>| {
         rig.cost
@@ -25,7 +25,7 @@ pub(super) fn fitting(site: &SiteSheet) -> Option<usize> {
             .min_by(|a, b| a.1.total_cmp(&b.1))
             .map(|(index, _)| index)
     };
-    least(&|of| of.amount).or_else(|| least(&|of| of.total_s))
+    least(&|of| of.price.or(of.direct_cost)).or_else(|| least(&|of| of.total_s))
 }
 
 /// Why one rig fits and what speaks for the others: one sentence each.
@@ -67,10 +67,8 @@ fn against(own: &RigSheet, other: &RigSheet, sheet: &Sheet, units: Units) -> Str
     if parts.is_empty() {
         return format!("{name} does as well.");
     }
-    let as_dear = mine
-        .amount
-        .zip(theirs.amount)
-        .is_some_and(|(a, b)| (b.likely - a.likely).abs() <= AS_DEAR * a.likely);
+    let both = (mine.price.or(mine.direct_cost)).zip(theirs.price.or(theirs.direct_cost));
+    let as_dear = both.is_some_and(|(a, b)| (b.likely - a.likely).abs() <= AS_DEAR * a.likely);
     let so = if as_dear {
         " (within 2 %: as good)"
     } else {
@@ -98,10 +96,16 @@ impl Pairs {
             spread.as_ref().map(|spread| write(spread.likely))
         };
         let sum = |sum: f64| money(sum, currency);
+        // The minimum would make rigs alike that are not.
+        let is = if mine.price.is_some() {
+            "price"
+        } else {
+            "direct cost"
+        };
         self.add(
-            amount_is(mine),
-            likely(&mine.amount, &sum),
-            likely(&theirs.amount, &sum),
+            is,
+            likely(&mine.price.or(mine.direct_cost), &sum),
+            likely(&theirs.price.or(theirs.direct_cost), &sum),
         );
         self.add(
             "time",

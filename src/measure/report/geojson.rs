@@ -33,13 +33,13 @@ fn metres(name: &'static str, m: Option<f64>) -> (&'static str, Value) {
     (name, m.map_or(Value::Null, rounded))
 }
 
-/// A lane's line, end to end.
+/// The way of the boom's middle along a lane.
 fn lane_line(driven: &DrivenLane) -> Geometry {
-    let ends = driven.ends.map(|end| {
-        let degrees = [end.lon_deg, end.lat_deg].map(|deg| round(deg, STEPS_PER_DEGREE));
+    let line = driven.line.iter().map(|place| {
+        let degrees = [place.lon_deg, place.lat_deg].map(|deg| round(deg, STEPS_PER_DEGREE));
         Position::from(degrees)
     });
-    Geometry::new_line_string(ends.to_vec())
+    Geometry::new_line_string(line.collect::<Vec<_>>())
 }
 
 fn of_rig(site: &SiteSheet, rig: &RigSheet) -> Vec<Feature> {
@@ -75,6 +75,7 @@ fn of_rig(site: &SiteSheet, rig: &RigSheet) -> Vec<Feature> {
         let figures = vec![
             ("number", json!(index + 1)),
             ("hand_zone", json!(hand.hand_zone)),
+            ("left_by_plan", json!(hand.left_by_plan)),
             area(Some(hand.area_m2)),
             metres("hose_m", hand.hose_m),
         ];

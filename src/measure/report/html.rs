@@ -29,6 +29,7 @@ struct Page {
     driven: Vec<String>,
     blocks: Vec<Block>,
     keys: Vec<Key>,
+    rate_unit: String,
     patterns: String,
     plan_style: &'static str,
     lot_style: &'static str,
@@ -135,6 +136,7 @@ pub fn render(measured: &Measured, units: Units) -> Vec<u8> {
         }),
         blocks: drawn.into_iter().map(|(block, _)| block).collect(),
         keys: KEYS.into(),
+        rate_unit: paper(units.default_rate().measure().label.to_owned()),
         patterns: drawing::patterns(&scales),
         plan_style: drawing::STYLE,
         lot_style: LOT_STYLE,
@@ -182,7 +184,13 @@ fn block(of: &SiteSheet, site: &Site, sheet: &Sheet, units: Units) -> (Block, us
     let block = Block {
         ground: ground(of, units),
         amount,
-        amount_is: cost.map_or("", |cost| words::amount_is(&cost.application)),
+        amount_is: cost.map_or("", |cost| {
+            if cost.application.price.is_some() {
+                "price"
+            } else {
+                "direct cost"
+            }
+        }),
         summary: cost.map_or_else(Vec::new, |cost| summary(cost, rig, sheet, units)),
         under_plan: under_plan(rig, &plan, units),
         plan: plan.svg,
@@ -230,12 +238,10 @@ fn summary(cost: &CostSheet, rig: &RigSheet, sheet: &Sheet, units: Units) -> Vec
         of.total_s
             .map(|s| format!("time {}", words::range(&s, duration))),
     );
-    parts.extend(of.liquid_l.map(|litres| {
-        format!(
-            "liquid {}",
-            words::range(&litres, |l| units.volume().text(l))
-        )
-    }));
+    parts.extend(
+        of.liquid_l
+            .map(|litres| format!("liquid {}", words::quantities(&litres, &units.volume()))),
+    );
     parts.extend(
         of.loads
             .map(|loads| format!("loads {}", words::range(&loads, words::loads))),
@@ -260,7 +266,7 @@ fn summary(cost: &CostSheet, rig: &RigSheet, sheet: &Sheet, units: Units) -> Vec
     lines.extend(
         early
             .and_then(|stop| words::saving(stop, sheet, units))
-            .map(|saving| format!("{saving}; what is left then is hand work or stays untreated.")),
+            .map(|saving| format!("{saving}.")),
     );
     if !cost.left_out.is_empty() {
         lines.push(format!(
@@ -328,7 +334,7 @@ fn plan(of: &SiteSheet, rig: &RigSheet, site: &Site, name: &str, units: Units) -
         site,
         lanes: driven
             .map(|driven| LotLane {
-                line: driven.ends.iter().filter_map(|&end| place(end)).collect(),
+                line: driven.line.iter().filter_map(|&at| place(at)).collect(),
                 edge_pass: driven.lane.edge_pass,
             })
             .collect(),
@@ -375,7 +381,7 @@ fn kinds(cost: &CostSheet, sheet: &Sheet, units: Units) -> Vec<Row> {
         .collect();
     let sums = |label: &str, number: String, of: &Sums| Row {
         label: label.to_owned(),
-        cells: [number, NOT_KNOWN.to_owned()]
+        cells: [number, String::new()]
             .into_iter()
             .chain(figures::sums(of, sheet, units))
             .collect(),
@@ -394,10 +400,10 @@ fn kinds(cost: &CostSheet, sheet: &Sheet, units: Units) -> Vec<Row> {
 }
 
 fn of_kind(kind: &KindSheet, times: &dyn Fn(f64) -> String, sheet: &Sheet, units: Units) -> Row {
-    let rate = units.default_rate().measure();
-    let rate = kind
-        .target_ml_m2
-        .map_or_else(|| NOT_KNOWN.to_owned(), |target| paper(rate.text(target)));
+    let rate = kind.target_ml_m2.map_or_else(
+        || NOT_KNOWN.to_owned(),
+        |target| units.default_rate().measure().number(target),
+    );
     Row {
         label: kind.name.to_owned(),
         cells: [words::range(&kind.count, times), rate]
@@ -418,6 +424,8 @@ fn hand(rig: &RigSheet, units: Units) -> Vec<Row> {
             cells: vec![
                 if hand.hand_zone {
                     "done by hand anyhow"
+                } else if hand.left_by_plan {
+                    "the plan ends before it is done"
                 } else {
                     "the boom does not get there"
                 }

@@ -251,19 +251,40 @@ fn legend(sheet: &Sheet, units: Units) -> Vec<String> {
             NOT_KNOWN
         ),
     ];
-    let strip_m: f64 = sheet
-        .sites
-        .iter()
-        .flat_map(|site| &site.rigs)
-        .filter_map(|rig| rig.edge_strip_m)
-        .sum();
+    // Curbs are the same for every rig.
+    let firsts = sheet.sites.iter().filter_map(|site| site.rigs.first());
+    let strip_m: f64 = firsts.filter_map(|rig| rig.edge_strip_m).sum();
     if strip_m > 0.0 {
         lines.push(format!(
-            "Edge strips run along {} of curb, all rigs' sites together: people step from cars to the curb there.",
+            "Edge strips run along {} of curb: people step from cars to the curb there.",
             units.length().text(strip_m)
         ));
     }
+    let firsts = sheet.sites.iter().filter_map(|site| site.rigs.first());
+    let walk_m: f64 = firsts.map(|rig| rig.hand_walk_m).sum();
+    if walk_m > 0.0 {
+        lines.push(format!(
+            "Hand work holds {} of walks.",
+            units.length().text(walk_m)
+        ));
+    }
+    lines.extend(cars(sheet, units));
     lines
+}
+
+/// What parked cars are likely to take.
+fn cars(sheet: &Sheet, units: Units) -> Option<String> {
+    let known: Vec<f64> = sheet
+        .sites
+        .iter()
+        .filter_map(|site| site.cars_expected_m2)
+        .collect();
+    (!known.is_empty()).then(|| {
+        format!(
+            "Cars are likely to stand on {} of stalls; rows at least half full are driven around and in no plan.",
+            units.area().text(known.iter().sum())
+        )
+    })
 }
 
 /// Assumptions by the sites that share them, remarks, missing keys, long hoses.

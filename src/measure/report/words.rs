@@ -10,7 +10,7 @@ use crate::report::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped
 /// Reasons named for a range.
 const REASONS: usize = 3;
 /// Amounts from this on are whole, in money.
-const WHOLE_FROM: f64 = 100.0;
+const WHOLE_FROM: f64 = 20.0;
 
 /// What prices stand on.
 pub(crate) const COST_CAUTIONS: [&str; 2] = [
@@ -43,9 +43,20 @@ pub(super) fn range(spread: &Spread, write: impl Fn(f64) -> String) -> String {
     }
 }
 
+/// The same in a unit: `111 gal (107 to 120)`.
+pub(super) fn quantities(spread: &Spread, measure: &Measure) -> String {
+    let numbers = range(spread, |si| measure.number(si));
+    match numbers.split_once(' ') {
+        Some((likely, ends)) => format!("{likely} {} {ends}", measure.label),
+        None => format!("{numbers} {}", measure.label),
+    }
+}
+
 /// What the amount is.
 pub(super) fn amount_is(of: &ApplicationSheet) -> &'static str {
-    if of.price.is_some() {
+    if of.minimum_binds {
+        "minimum charge"
+    } else if of.price.is_some() {
         "price"
     } else {
         "direct cost"
@@ -112,25 +123,22 @@ pub(super) fn left_out(sheets: &[&CostSheet]) -> Vec<&'static str> {
 
 /// What stopping at a share of the reach saves, as a sentence without its stop.
 pub(super) fn saving(stop: &StopSaving, sheet: &Sheet, units: Units) -> Option<String> {
-    let seconds = stop.seconds?;
     let currency = sheet.settings.costs.currency.as_deref();
-    let (verb, sign) = if seconds >= 0.0 {
-        ("saves", 1.0)
-    } else {
-        ("costs", -1.0)
-    };
+    let share = percent(stop.share);
+    let seconds = stop.seconds?;
+    // Lanes are chosen anew for each end: the sparser plan may come out no shorter.
+    if seconds <= 0.0 || stop.lanes <= 0 {
+        return Some(format!("Stopping at {share} of the reach saves nothing"));
+    }
     let mut parts = vec![
         count(stop.lanes.unsigned_abs(), "lane", "lanes"),
-        duration(seconds * sign),
+        duration(seconds),
     ];
-    parts.extend(
-        stop.liquid_l
-            .map(|litres| units.volume().text(litres * sign)),
-    );
-    parts.extend(stop.money.map(|sum| money(sum * sign, currency)));
+    let liquid_l = stop.liquid_l.filter(|litres| *litres > 0.0);
+    parts.extend(liquid_l.map(|litres| units.volume().text(litres)));
+    parts.extend(stop.money.map(|sum| money(sum, currency)));
     Some(format!(
-        "Stopping at {} of the reach {verb} {}",
-        percent(stop.share),
+        "Stopping at {share} of the reach saves {}; what is left then is hand work or stays untreated",
         listed(&parts)
     ))
 }
@@ -149,7 +157,7 @@ pub(super) fn loads(number: f64) -> String {
     if (number - number.round()).abs() < 1e-9 {
         grouped(number, 0)
     } else {
-        grouped(number, 1)
+        grouped(number, if number < 1.0 { 2 } else { 1 })
     }
 }
 
@@ -172,7 +180,7 @@ pub(super) fn sums(of: &Sums, sheet: &Sheet, units: Units) -> String {
     let currency = sheet.settings.costs.currency.as_deref();
     let mut parts = Vec::new();
     parts.extend(of.total_s.map(|s| range(&s, duration)));
-    parts.extend(of.liquid_l.map(|l| range(&l, |l| units.volume().text(l))));
+    parts.extend(of.liquid_l.map(|l| quantities(&l, &units.volume())));
     parts.extend(of.amount.map(|sum| range(&sum, |sum| money(sum, currency))));
     if parts.is_empty() {
         NOT_KNOWN.to_owned()

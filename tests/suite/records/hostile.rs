@@ -192,7 +192,7 @@ fn evidence_that_cannot_be_is_named() {
         (spans, 5, "-1", "row 5"),
         (spans, 6, "4000000000", "passes"),
         (spans, 7, "inf", "row 5"),
-        (spans, 0, "0", "order"),
+        (spans, 0, "0", "holes"),
         (spans, 2, "0.5", "holes"),
     ];
     for (file, column, new, says) in cells {

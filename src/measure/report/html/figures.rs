@@ -2,13 +2,14 @@
 
 use super::super::words;
 use super::{area, paper};
-use crate::input::fleet::Spread;
 use crate::measure::cost::sheet::{ApplicationSheet, LiquidSheet, MoneySheet, Sums, TimeSheet};
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::report::numbers::{Measure, NOT_KNOWN, Units, duration, percent};
 
 /// Pounds in a kilogram: 1 lb = 0.453 592 37 kg, exact by definition.
 const LB_PER_KG: f64 = 1.0 / 0.453_592_37;
+/// Less liquid than this has no line of its own, L.
+const LEAST_SHOWN_L: f64 = 0.5;
 /// Square metres in 1,000 square feet.
 const M2_PER_1000_FT2: f64 = 92.903_04;
 
@@ -31,18 +32,15 @@ pub(super) struct Row {
 
 /// A mass such as `12 lb` or `5.4 kg`.
 pub(super) fn mass(kg: f64, units: Units) -> String {
+    weight(units).text(kg)
+}
+
+/// The unit of masses.
+fn weight(units: Units) -> Measure {
     match units {
-        Units::Us => pounds(kg),
-        Units::Metric => kilograms(kg),
+        Units::Us => measure("lb", LB_PER_KG, 1.0),
+        Units::Metric => measure("kg", 1.0, 0.1),
     }
-}
-
-fn pounds(kg: f64) -> String {
-    measure("lb", LB_PER_KG, 1.0).text(kg)
-}
-
-fn kilograms(kg: f64) -> String {
-    measure("kg", 1.0, 0.1).text(kg)
 }
 
 fn measure(label: &'static str, per_si: f64, step: f64) -> Measure {
@@ -68,17 +66,18 @@ fn salt_rate(g_m2: f64, units: Units) -> String {
 /// Time, liquid, chloride and money of sums, a cell each.
 pub(super) fn sums(of: &Sums, sheet: &Sheet, units: Units) -> [String; 4] {
     let currency = sheet.settings.costs.currency.as_deref();
-    let cell = |spread: &Option<Spread>, write: &dyn Fn(f64) -> String| {
-        spread.as_ref().map_or_else(
-            || NOT_KNOWN.to_owned(),
-            |spread| words::range(spread, write),
-        )
-    };
+    let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.to_owned());
     [
-        cell(&of.total_s, &duration),
-        cell(&of.liquid_l, &|l| units.volume().text(l)),
-        cell(&of.chloride_kg, &|kg| mass(kg, units)),
-        cell(&of.amount, &|sum| words::money(sum, currency)),
+        known(of.total_s.map(|s| words::range(&s, duration))),
+        known(of.liquid_l.map(|l| words::quantities(&l, &units.volume()))),
+        known(
+            of.chloride_kg
+                .map(|kg| words::quantities(&kg, &weight(units))),
+        ),
+        known(
+            of.amount
+                .map(|sum| words::range(&sum, |sum| words::money(sum, currency))),
+        ),
     ]
 }
 
@@ -211,11 +210,11 @@ fn liquids(rows: &mut Rows, units: Units) {
     for (label, part) in parts {
         rows.of_cost(label, false, |of| {
             let litres = of.liquid.as_ref().map(part)?;
-            (litres > 0.0).then(|| volume.text(litres))
+            (litres > LEAST_SHOWN_L).then(|| volume.text(litres))
         });
     }
     rows.of_cost("in all", true, |of| {
-        of.liquid_l.map(|l| words::range(&l, |l| volume.text(l)))
+        of.liquid_l.map(|l| words::quantities(&l, &volume))
     });
     rows.of_cost("tank loads", false, |of| {
         of.loads.map(|loads| words::range(&loads, words::loads))
@@ -251,9 +250,15 @@ fn sums_of_money(rows: &mut Rows, sheet: &Sheet) {
     rows.of_cost("price", true, |of| {
         of.price.map(|sum| words::range(&sum, money))
     });
-    let minimum = sheet.settings.costs.minimum_charge;
-    if let Some(least) = minimum {
-        let label = format!("at least the minimum charge of {}", money(least));
+    let raised = |of: &ApplicationSheet| {
+        let own = of.price.or(of.direct_cost);
+        own.zip(of.amount)
+            .is_some_and(|(own, amount)| amount.low > own.low)
+    };
+    let mut costs = rows.rigs.iter().filter_map(|rig| rig.cost.as_ref());
+    if costs.any(|cost| raised(&cost.application)) {
+        let least = sheet.settings.costs.minimum_charge.unwrap_or(0.0);
+        let label = format!("with the minimum charge of {}", money(least));
         rows.of_cost(&label, true, |of| {
             of.amount.map(|sum| words::range(&sum, money))
         });
@@ -273,8 +278,8 @@ fn salts(rows: &mut Rows, units: Units) {
         of.dry_salt_g_m2.map(|g_m2| salt_rate(g_m2, units))
     });
     let both = |kg: f64| match units {
-        Units::Us => format!("{}, {}", pounds(kg), kilograms(kg)),
-        Units::Metric => kilograms(kg),
+        Units::Us => format!("{}, {}", mass(kg, units), mass(kg, Units::Metric)),
+        Units::Metric => mass(kg, units),
     };
     rows.of_cost("dry salt", false, |of| {
         of.dry_salt_kg.map(|kg| both(kg.likely))

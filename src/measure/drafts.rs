@@ -1,0 +1,227 @@
+//! Drafts of a plan: the lanes that each way of driving lays by structure, and what they are worth.
+
+use super::bits::Bits;
+use super::edge_passes::edge_passes;
+use super::field::{Covered, Field};
+use super::fill::SWITCHED_SHARE;
+use super::lane::Lane;
+use super::parts::{self, Cut};
+use super::stripes::{Headings, stripe};
+use super::terms::{Manner, Terms};
+use rayon::prelude::*;
+
+/// Ways of driving that are tried for the lanes across a lot: those with most edge along them.
+const MOST_LINES: usize = 4;
+/// ... and for each part of a lot that is cut.
+const MOST_PART_LINES: usize = 3;
+/// ... and for cells between islands.
+const MOST_CELL_LINES: usize = 2;
+/// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane and a
+/// turn of their own.
+const LEFT_OVER_COST: f64 = 25.0;
+
+/// A plan before it is filled and ordered.
+pub(super) struct Draft {
+    pub(super) manner: Manner,
+    pub(super) lanes: Vec<Lane>,
+    pub(super) covered: Covered,
+    /// Time, with what the leftovers are likely to cost, s.
+    pub(super) score: f64,
+}
+
+/// Passes along the edges that lanes across begin with.
+struct First {
+    passes: usize,
+    bent: bool,
+    lanes: Vec<Lane>,
+}
+
+/// All drafts.
+pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
+    let first = firsts(field, terms);
+    let lines = field.lines.len().min(MOST_LINES);
+    // With passes along the edges the ends are covered whichever way the lanes across are driven.
+    let headings = |first: &First| match first.passes {
+        0 => &Headings::ALL[..],
+        _ => &Headings::ALL[..1],
+    };
+    let ways: Vec<(&First, usize, Headings)> = first
+        .iter()
+        .flat_map(|first| (0..lines).map(move |line| (first, line)))
+        .flat_map(|(first, line)| headings(first).iter().map(move |&of| (first, line, of)))
+        .collect();
+    let mut drafts: Vec<Draft> = ways
+        .into_par_iter()
+        .map(|(first, line, headings)| whole(field, terms, first, line, headings))
+        .collect();
+    let cuts = parts::cuts(field);
+    let cut: Vec<(&First, &Cut)> = first
+        .iter()
+        .flat_map(|first| cuts.iter().map(move |cut| (first, cut)))
+        .collect();
+    drafts.extend(
+        cut.into_par_iter()
+            .map(|(first, cut)| of_parts(field, terms, first, cut))
+            .collect::<Vec<_>>(),
+    );
+    let along: Vec<(usize, Cut)> = (0..lines.min(MOST_CELL_LINES))
+        .filter_map(|line| Some((line, parts::cells_along(field, &field.lines[line])?)))
+        .collect();
+    let celled_ways: Vec<(&First, &(usize, Cut), bool)> = first
+        .iter()
+        .flat_map(|first| along.iter().map(move |cells| (first, cells)))
+        .flat_map(|(first, cells)| [false, true].map(|own| (first, cells, own)))
+        .collect();
+    drafts.extend(
+        celled_ways
+            .into_par_iter()
+            .map(|(first, (line, cells), own)| match own {
+                false => celled(field, terms, first, *line, cells),
+                true => of_parts(field, terms, first, cells),
+            })
+            .collect::<Vec<_>>(),
+    );
+    drafts
+}
+
+/// No, one or two passes along the edges; bent ones as many as there are too.
+fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
+    let straight = (0..=2).map(|passes| (passes, false));
+    let bent = &field.contours.passes;
+    let around = if bent.is_empty() {
+        Vec::new()
+    } else {
+        let mut counts = vec![1, 2, bent.len()];
+        counts.sort_unstable();
+        counts.dedup();
+        counts
+            .into_iter()
+            .filter(|&count| count <= bent.len())
+            .collect()
+    };
+    let ways: Vec<(usize, bool)> = straight
+        .chain(around.into_iter().map(|passes| (passes, true)))
+        .collect();
+    ways.into_par_iter()
+        .map(|(passes, is_bent)| First {
+            passes,
+            bent: is_bent,
+            lanes: edge_passes(field, terms, passes, if is_bent { bent } else { &[] }),
+        })
+        .filter(|first| first.passes == 0 || !first.lanes.is_empty())
+        .collect()
+}
+
+/// A draft that begins with passes along the edges.
+struct Begun<'a> {
+    field: &'a Field<'a>,
+    terms: &'a Terms,
+    lanes: Vec<Lane>,
+    covered: Covered,
+}
+
+impl<'a> Begun<'a> {
+    fn of(field: &'a Field<'a>, terms: &'a Terms, first: &First) -> Self {
+        Self {
+            field,
+            terms,
+            lanes: first.lanes.clone(),
+            covered: field.covered_by(&first.lanes),
+        }
+    }
+
+    fn stripe(&mut self, part: &Bits, line: usize, headings: Headings) {
+        let line = (&self.field.lines[line], headings);
+        stripe(
+            self.field,
+            self.terms,
+            part,
+            line,
+            &mut self.lanes,
+            &mut self.covered,
+        );
+    }
+
+    fn done(self, first: &First, line: usize, one_heading: bool, cut: bool) -> Draft {
+        Draft {
+            manner: Manner {
+                edge_passes: first.passes,
+                bent: first.bent,
+                one_heading,
+                direction_deg: self.field.lines[line].heading_rad.to_degrees(),
+                cut,
+            },
+            score: score(self.field, self.terms, &self.lanes, &self.covered),
+            lanes: self.lanes,
+            covered: self.covered,
+        }
+    }
+}
+
+/// Lanes along one line over the whole lot.
+fn whole(field: &Field, terms: &Terms, first: &First, line: usize, headings: Headings) -> Draft {
+    let mut begun = Begun::of(field, terms, first);
+    begun.stripe(&field.reach, line, headings);
+    begun.done(first, line, headings != Headings::Both, false)
+}
+
+/// Each part of a lot that is cut in its own direction.
+fn of_parts(field: &Field, terms: &Terms, first: &First, cut: &Cut) -> Draft {
+    let mut begun = Begun::of(field, terms, first);
+    for part in &cut.parts {
+        stripe_best(&mut begun, part);
+    }
+    begun.done(first, 0, false, true)
+}
+
+/// Lanes along one line in each cell for itself.
+fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut) -> Draft {
+    let mut begun = Begun::of(field, terms, first);
+    for part in &cells.parts {
+        begun.stripe(part, line, Headings::Both);
+    }
+    begun.done(first, line, false, true)
+}
+
+/// Time of the lanes, with what they leave.
+fn score(field: &Field, terms: &Terms, lanes: &[Lane], covered: &Covered) -> f64 {
+    let spacing_m = field.vehicle.boom_m() - terms.lap_m;
+    let time_s: f64 = lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
+    let lacks = |share: f64, covered: &Bits| (share - field.share(covered)).max(0.0);
+    let lacks = lacks(terms.until.min(SWITCHED_SHARE), &covered.switched)
+        .max(lacks(terms.until, &covered.swath));
+    time_s + left_over_s(field, terms, lacks * field.reach_cells as f64)
+}
+
+/// What cells left over are likely to cost, s.
+fn left_over_s(field: &Field, terms: &Terms, cells: f64) -> f64 {
+    LEFT_OVER_COST * cells * field.cell_m2() / (field.vehicle.boom_m() * terms.speed_m_s)
+}
+
+/// Stripes a part along whichever direction does it quickest.
+fn stripe_best(begun: &mut Begun, part: &Bits) {
+    let (field, terms) = (begun.field, begun.terms);
+    let spacing_m = field.vehicle.boom_m() - terms.lap_m;
+    let tried = (0..field.lines.len().min(MOST_PART_LINES)).map(|line| {
+        let mut own = Begun {
+            field,
+            terms,
+            lanes: Vec::new(),
+            covered: begun.covered.clone(),
+        };
+        own.stripe(part, line, Headings::Both);
+        let mut left = part.clone();
+        left.keep(&field.reach);
+        left.take(&own.covered.switched);
+        let time_s: f64 = own
+            .lanes
+            .iter()
+            .map(|lane| terms.lane_s(lane, spacing_m))
+            .sum();
+        (time_s + left_over_s(field, terms, left.count() as f64), own)
+    });
+    if let Some((_, own)) = tried.min_by(|a, b| a.0.total_cmp(&b.0)) {
+        begun.lanes.extend(own.lanes);
+        begun.covered = own.covered;
+    }
+}

@@ -1,0 +1,185 @@
+//! Lanes side by side along one direction, laps spread evenly over the fewest that cover.
+
+use super::bits::Bits;
+use super::field::{By, Covered, Field, Line, Toward, across};
+use super::lane::Lane;
+use super::terms::Terms;
+
+/// A lane that covers less than this share of its own strip by structure is left to the filling.
+pub(super) const LEAST_SHARE: f64 = 0.25;
+/// A number of lanes is rounded up only from this on: the cells are that coarse.
+const PART_OF_LANE: f64 = 0.02;
+/// Lanes in either heading that cover within this of each other are alike.
+const ALIKE: f64 = 0.98;
+
+/// Headings of the lanes across.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Headings {
+    /// Every other lane the other way.
+    Both,
+    /// All along the line.
+    Ahead,
+    /// All against it.
+    Back,
+}
+
+impl Headings {
+    pub(super) const ALL: [Self; 3] = [Self::Both, Self::Ahead, Self::Back];
+}
+
+/// Lanes along one direction over what is not covered of a part.
+pub(super) fn stripe(
+    field: &Field,
+    terms: &Terms,
+    part: &Bits,
+    (line, headings): (&Line, Headings),
+    lanes: &mut Vec<Lane>,
+    covered: &mut Covered,
+) {
+    let mut open = part.clone();
+    open.keep(&field.reach);
+    let whole = open.clone();
+    open.take(&covered.swath);
+    let Some((mut low_m, mut high_m)) = spread_m(field, &open, line.heading_rad) else {
+        return;
+    };
+    if open == whole {
+        // The ground's own corners are exact where cells are not.
+        let across = across(line.heading_rad);
+        let slack_m = 1.5 * field.cells.cell_m;
+        let corners = field.reach_edges.iter().map(|(a, _)| a.dot(across));
+        let near = |edge_m: f64| {
+            corners
+                .clone()
+                .filter(move |at_m| (at_m - edge_m).abs() <= slack_m)
+        };
+        low_m = near(low_m).min_by(f64::total_cmp).unwrap_or(low_m);
+        high_m = near(high_m).max_by(f64::total_cmp).unwrap_or(high_m);
+    } else {
+        low_m -= terms.lap_m;
+        high_m += terms.lap_m;
+    }
+    let offsets = offsets_m(low_m, high_m, field.vehicle.boom_m(), terms.lap_m);
+    for (index, offset_m) in offsets.into_iter().enumerate() {
+        for lane in lanes_at(field, line, headings, index, offset_m, covered) {
+            field.cover(&lane, covered);
+            lanes.push(lane);
+        }
+    }
+}
+
+/// Offsets of the fewest lanes that cover from `low_m` to `high_m`, laps spread evenly.
+pub(super) fn offsets_m(low_m: f64, high_m: f64, boom_m: f64, lap_m: f64) -> Vec<f64> {
+    let across_m = high_m - low_m;
+    let spacing_m = (boom_m - lap_m).max(boom_m / 10.0);
+    let count = ((across_m - lap_m) / spacing_m - PART_OF_LANE)
+        .ceil()
+        .max(1.0) as usize;
+    if count == 1 {
+        return vec![f64::midpoint(low_m, high_m)];
+    }
+    let step_m = (across_m - boom_m) / (count - 1) as f64;
+    (0..count)
+        .map(|k| low_m + boom_m / 2.0 + k as f64 * step_m)
+        .collect()
+}
+
+/// The lanes at one offset, in the heading that suits.
+fn lanes_at(
+    field: &Field,
+    line: &Line,
+    headings: Headings,
+    index: usize,
+    offset_m: f64,
+    covered: &Covered,
+) -> Vec<Lane> {
+    let toward = |toward: Toward| worthwhile(field, line, toward, offset_m, covered);
+    match headings {
+        Headings::Ahead => toward(Toward::Ahead).0,
+        Headings::Back => toward(Toward::Back).0,
+        Headings::Both => {
+            let (ahead, back) = (toward(Toward::Ahead), toward(Toward::Back));
+            // Every other lane the other way, unless that covers less.
+            let (greater, smaller) = (ahead.1.max(back.1), ahead.1.min(back.1));
+            let choose_ahead = if f64::from(smaller) >= ALIKE * f64::from(greater) {
+                index.is_multiple_of(2)
+            } else {
+                ahead.1 > back.1
+            };
+            if choose_ahead { ahead.0 } else { back.0 }
+        }
+    }
+}
+
+/// Lanes at an offset that add enough ground, and the cells that they add.
+fn worthwhile(
+    field: &Field,
+    line: &Line,
+    toward: Toward,
+    offset_m: f64,
+    covered: &Covered,
+) -> (Vec<Lane>, u32) {
+    let Some(offset_m) = line.possible_m(toward, offset_m) else {
+        return (Vec::new(), 0);
+    };
+    let mut cells = 0;
+    let lanes = field.lanes(line, toward, offset_m).into_iter();
+    let lanes = lanes
+        .filter(|lane| !field.manners.is_across(lane))
+        .filter_map(|lane| {
+            let gain = field.gain(&lane, covered, By::Switched);
+            let mut lane = field.trim(lane, &gain)?;
+            if !is_enough(field, &lane, gain.cells) {
+                return None;
+            }
+            lane.either_way = field.either_way(line, toward, &lane);
+            cells += gain.cells;
+            Some(lane)
+        })
+        .collect();
+    (lanes, cells)
+}
+
+/// A lane covers enough of its own strip to be laid by structure.
+pub(super) fn is_enough(field: &Field, lane: &Lane, cells: u32) -> bool {
+    f64::from(cells) * field.cell_m2() >= LEAST_SHARE * lane.swept_m2(field.vehicle)
+}
+
+/// How far cells spread across a heading, m left of the plane's origin.
+pub(super) fn spread_m(field: &Field, bits: &Bits, heading_rad: f64) -> Option<(f64, f64)> {
+    let across = across(heading_rad);
+    let half_m = field.cells.cell_m / 2.0 * (across.x_m.abs().max(across.y_m.abs()));
+    let (mut low_m, mut high_m) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (row, first, last) in bits.row_ends() {
+        for column in [first, last] {
+            let at_m = field.cells.middle(column, row).dot(across);
+            low_m = low_m.min(at_m - half_m);
+            high_m = high_m.max(at_m + half_m);
+        }
+    }
+    (low_m < high_m).then_some((low_m, high_m))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::offsets_m;
+
+    #[test]
+    fn laps_are_spread_evenly() {
+        // 120 ft at 10 ft less 1 ft: 14 lanes, the outer ones along the edges.
+        let offsets = offsets_m(0.0, 120.0, 10.0, 1.0);
+        assert_eq!(offsets.len(), 14);
+        assert!((offsets[0] - 5.0).abs() < 1e-12 && (offsets[13] - 115.0).abs() < 1e-12);
+        let step = 110.0 / 13.0;
+        assert!(
+            offsets
+                .windows(2)
+                .all(|pair| (pair[1] - pair[0] - step).abs() < 1e-12)
+        );
+    }
+
+    #[test]
+    fn what_is_narrower_than_the_boom_takes_one_lane_in_the_middle() {
+        assert_eq!(offsets_m(2.0, 10.0, 10.0, 1.0), [6.0]);
+    }
+}

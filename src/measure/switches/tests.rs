@@ -1,0 +1,90 @@
+//! Sections on squared paper.
+
+use super::Switches;
+use crate::geometry::plane::Xy;
+use crate::measure::lane::Lane;
+use crate::measure::vehicle::Vehicle;
+
+fn vehicle() -> Vehicle {
+    Vehicle {
+        id: "r".into(),
+        rig: 0,
+        length_m: 6.0,
+        width_m: 2.0,
+        middle_ahead_m: 1.0,
+        boom_ahead_m: -4.0,
+        edges_m: vec![-4.0, -2.0, 0.0, 2.0, 4.0],
+        towed: false,
+        antenna_ahead_m: 0.0,
+        antenna_right_m: 0.0,
+        radius_m: None,
+        turn_speed_m_s: None,
+        gear_change_s: None,
+    }
+}
+
+fn square(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<(Xy, Xy)> {
+    let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)].map(|(x, y)| Xy::new(x, y));
+    (0..4).map(|k| (corners[k], corners[(k + 1) % 4])).collect()
+}
+
+fn open(switches: &Switches) -> Vec<(usize, f64, f64)> {
+    let lane = Lane::straight(Xy::new(-10.0, 0.0), 0.0, 200.0);
+    let open = switches.open(&vehicle(), &lane);
+    open.iter()
+        .map(|open| (open.section, open.from_m, open.to_m))
+        .collect()
+}
+
+/// The ground lies to the left of the lane, and under half a metre of the third section: not under its middle.
+#[test]
+fn a_section_is_open_while_its_middle_is_over_the_ground() {
+    let switches = Switches {
+        target: square(0.0, -0.5, 100.0, 20.0),
+        strict: Vec::new(),
+    };
+    assert_eq!(open(&switches), [(0, 10.0, 110.0), (1, 10.0, 110.0)]);
+}
+
+/// A bed reaches half a metre under the second section, far from its middle.
+#[test]
+fn beside_keep_off_ground_all_of_a_section_must_be_clear() {
+    let switches = Switches {
+        target: square(0.0, 0.0, 100.0, 20.0),
+        strict: square(40.0, 1.5, 50.0, 1.9),
+    };
+    assert_eq!(
+        open(&switches),
+        [(0, 10.0, 110.0), (1, 10.0, 50.0), (1, 60.0, 110.0)]
+    );
+}
+
+/// Twelve chords of a circle around the origin, the rig driving counter-clockwise: the outermost section lies over ground
+/// beyond 13 m only.
+#[test]
+fn on_a_bent_lane_each_section_switches_where_its_own_middle_is() {
+    let station = |k: u32| {
+        let angle = f64::from(k) * 0.02;
+        crate::measure::lane::Station {
+            along_m: f64::from(k) * 0.2,
+            at: Xy::at_angle(angle).plus(Xy::at_angle(angle), 9.0),
+            heading_rad: angle + std::f64::consts::FRAC_PI_2,
+        }
+    };
+    let lane = Lane {
+        stations: (0..=12).map(station).collect(),
+        open: Vec::new(),
+        either_way: false,
+        edge_pass: false,
+    };
+    // Ground to the right of x = 12: the outer sections, with middles 11 and 13 m from the origin.
+    let switches = Switches {
+        target: square(12.0, -50.0, 50.0, 50.0),
+        strict: Vec::new(),
+    };
+    let open = switches.open(&vehicle(), &lane);
+    assert_eq!(open.len(), 1, "{open:?}");
+    assert_eq!(open[0].section, 3);
+    // 13 cos(angle) = 12 is beyond the lane's end at 0.24 rad.
+    assert!((open[0].to_m - 2.4).abs() < 1e-9 && open[0].from_m.abs() < 1e-9);
+}
