@@ -121,22 +121,22 @@ HITCH_M, TO_AXLE_M, TO_BOOM_M = 1.2, 2.5, 0.5  # hitch behind the rear axle, tra
 class Pushed:
     """A truck that drives into lanes dry and backs its trailer out of them, spraying: a bicycle and a trailer that rolls
     without slip, in steps of 5 ms, steered. Going back a trailer folds by itself: its heading is steered by the angle at the
-    hitch, and that angle by the wheel. The lane to be backed along shifts aside by two metres and back, so that the hitch
+    hitch, and that angle by the wheel. The lane to be backed along shifts aside by a metre and back, so that the hitch
     bends. `s` is time here: the speed is not even."""
 
     speed, boom_m, through_turns = 1.0, 4.8, False
-    STEP_S, BACK_M_S, LANES, LENGTH_M = 0.005, 1.4, 5, 60.0
+    STEP_S, BACK_M_S, LANES, LENGTH_M = 0.005, 1.4, 5, 30.0
 
     def __init__(self):
         self.poses, self.moves = [], []
         x, y, heading, trailer = -20.0, 0.0, 0.0, 0.0
         for lane in range(self.LANES):
             aim = lane * (self.boom_m - 0.6)
-            while x < self.LENGTH_M + 16:
+            while x < self.LENGTH_M + 12:
                 curvature = max(-0.16, min(0.16, -0.02 * (y - aim) - 0.35 * math.sin(heading)))
                 x, y, heading, trailer = self.roll(x, y, heading, trailer, curvature, 3.0)
             self.stand(x, y, heading, trailer)
-            while x > -16:
+            while x > -12:
                 curvature = self.steered(x, y, heading, trailer, aim)
                 x, y, heading, trailer = self.roll(x, y, heading, trailer, curvature, -self.BACK_M_S)
             self.stand(x, y, heading, trailer)
@@ -163,15 +163,18 @@ class Pushed:
         pin = (x - HITCH_M * math.cos(heading), y - HITCH_M * math.sin(heading))
         wheels = (pin[0] - TO_AXLE_M * math.cos(trailer), pin[1] - TO_AXLE_M * math.sin(trailer))
         share = min(max(wheels[0] / self.LENGTH_M, 0.0), 1.0)
-        aside = wheels[1] - aim - 1.0 * (1 - math.cos(2 * math.pi * share))
+        aside = wheels[1] - aim - 0.5 * (1 - math.cos(2 * math.pi * share))
         bend = heading - trailer
         wanted = max(-0.5, min(0.5, TO_AXLE_M * 0.4 * (trailer - 0.15 * aside)))
         change = -math.sin(bend) / TO_AXLE_M - 0.8 * (bend - wanted)
         # Per metre back; the truck's own curvature has the other sign, since it moves backward.
         return max(-0.2, min(0.2, -change))
 
+    def step(self, s):
+        return min(max(int(s / self.STEP_S + 1e-6), 0), len(self.poses) - 1)
+
     def pose(self, s):
-        return self.poses[min(max(int(s / self.STEP_S), 0), len(self.poses) - 1)]
+        return self.poses[self.step(s)]
 
     def axle(self, s):
         return self.pose(s)[:3]
@@ -182,7 +185,7 @@ class Pushed:
         return x - HITCH_M * math.cos(heading) - back * math.cos(trailer), y - HITCH_M * math.sin(heading) - back * math.sin(trailer), trailer
 
     def way(self, s):
-        return self.moves[min(max(int(s / self.STEP_S), 0), len(self.moves) - 1)]
+        return self.moves[self.step(s)]
 
     def is_open(self, s):
         return self.way(s) < 0 and 0.0 <= self.boom(s)[0] < self.LENGTH_M
@@ -191,11 +194,11 @@ class Pushed:
         """What the boom's middle asks for: in a bend it is not as fast as the axle."""
         if not self.is_open(s):
             return 0.0
-        (x0, y0, _), (x1, y1, _) = self.boom(s), self.boom(s + self.STEP_S)
+        (x0, y0, _), (x1, y1, _) = self.boom(s), self.boom((self.step(s) + 1.5) * self.STEP_S)
         return TARGET_ML_M2 / 1000 * self.boom_m * math.hypot(x1 - x0, y1 - y0) / self.STEP_S
 
     def lot(self):
-        half, top = self.boom_m / 2, (self.LANES - 1) * (self.boom_m - 0.6) + 2 + self.boom_m / 2
+        half, top = self.boom_m / 2, (self.LANES - 1) * (self.boom_m - 0.6) + 1 + self.boom_m / 2
         return [(0, -half - 1), (self.LENGTH_M, -half - 1), (self.LENGTH_M, top + 1), (0, top + 1)]
 
     def swaths(self):
@@ -380,8 +383,8 @@ CASES = [
     ("1 Hz, total in whole gallons", Drive(3, 6, True), Log(1, meter="volume", tick_l=GALLON_L), 0.1, 0.5),
     ("1 Hz, flow 2 s late, told so", Drive(3, 6, False), Log(1, delay=2.0, fleet='meter = { delay = "2 s" }'), None, None),
     ("1 Hz, flow 2 s late, not told", Drive(3, 6, False), Log(1, delay=2.0), None, None),
-    ("5 Hz, trailer pushed along bent lanes", Pushed(), Log(5), None, None),
-    ("1 Hz, trailer pushed along bent lanes", Pushed(), Log(1), None, None),
+    ("5 Hz, trailer pushed along bent lanes", Pushed(), Log(5), 0.4, 0.1),
+    ("1 Hz, trailer pushed along bent lanes", Pushed(), Log(1), 2.0, 0.2),
     ("1 Hz, the same with the heading logged", Pushed(), Log(1, heading=True), None, None),
 ]
 
