@@ -513,16 +513,8 @@ fn the_sheet_is_one_page_that_asks_for_nothing() {
     ] {
         assert!(!page.contains(outside), "{outside}");
     }
-<<<<<<< HEAD
-    // A name cannot end a style sheet.
-    assert_eq!(
-        page.matches("</style>").count(),
-        page.matches("<style").count()
-    );
-=======
     // The page's own and that of its patterns.
     assert_eq!(page.matches("</style>").count(), 2);
->>>>>>> page
     assert_eq!(page.matches("<svg class=\"plan lot").count(), 2);
     assert_eq!(
         page.matches("role=\"img\"").count(),
