@@ -156,7 +156,7 @@ fn may_hide(silence: &Corridor, patch: &Region) -> bool {
             .any(|ring| distance_m(ring, end) <= half_m + BESIDE_M)
     };
     patch.area_m2() <= silence.boom_m * silence.way_m
-        && corners().all(|at| within(at))
+        && corners().all(within)
         && (begins(a) || begins(b))
 }
 
