@@ -14,9 +14,9 @@ use crate::ground::Site;
 const CELL_M: f64 = 1.0;
 /// Most such cells; a greater site has greater ones.
 const MOST_CELLS: usize = 4_000_000;
-/// Meetings for each passage of a cell from which on outlines are a heap. A lot treated once has 0.4 to 0.6, treated twice
-/// 1; lanes of 12 ft hatched every 4 ft both ways have 3.
-const MOST_MEETINGS: f64 = 6.0;
+/// Meetings for each passage of a cell from which on outlines are a heap. A lot of the demo treated once has at most 0.6,
+/// treated twice 1.
+const MOST_MEETINGS: f64 = 3.0;
 /// Fewer meetings than this are worked through whatever they come to: they take a fifth of a second.
 const FEW_MEETINGS: f64 = 300_000.0;
 
