@@ -10,7 +10,7 @@ use crate::input::fleet::{Fleet, Rig, Spread};
 use crate::input::sites::{Aid, AidKind, AidShape, LandUse, Method};
 use crate::measure::lane::{Lane, Open};
 use crate::measure::minkowski::edges;
-use crate::measure::sheet::{PlanSheet, RigSheet};
+use crate::measure::sheet::{HandSheet, PlanSheet, RigSheet};
 use crate::measure::vehicle::Vehicle;
 use crate::orders::targets::Targets;
 
@@ -129,7 +129,9 @@ fn hand(
         })
         .filter(|part| part.area_m2 > 0.0)
         .collect();
-    let left = sheet.hand.iter().filter(|piece| !piece.hand_zone);
+    // What the plan leaves is no errand: a few lanes more cost less than a stop each.
+    let not_reached = |piece: &&HandSheet| !piece.hand_zone && !piece.left_by_plan;
+    let left = sheet.hand.iter().filter(not_reached);
     parts.extend(left.map(|piece| {
         let zone = piece.place.and_then(|place| zone_at(site, place));
         HandPart {

@@ -263,6 +263,10 @@ fn assumed(work: &Work, sheet: &RigSheet, terms: &Terms) -> Vec<&'static str> {
             "no cars are parked: nothing says how full the stalls are"
         });
     }
+    if sheet.hand.iter().any(|piece| piece.left_by_plan) {
+        clauses
+            .push("what the plan leaves within the boom's reach stays untreated: see `plan_until`");
+    }
     if !work.hand.is_empty() {
         clauses.push("hand work and driving come one after the other, the rig waits");
     }
