@@ -76,33 +76,43 @@ fn a_ring_is_driven_around() {
     assert!(measured.plan("gap_m2") < 0.03 * measured.m2("reach_m2"));
 }
 
-/// No turn along a lane is tighter than the rear axle can: the boom hangs 6.5 ft behind it, so its middle goes around on
-/// sqrt(R^2 + b^2), R = sqrt(25^2 - 12^2) - 6.7 / 2 ft.
+/// The rear axle, 6.5 ft behind the antenna, never turns tighter than on sqrt(25^2 - 12^2) - 6.7 / 2 ft: from places and
+/// headings of the plan file alone.
 #[test]
 fn bent_lanes_turn_no_tighter_than_the_rig() {
     let measured = Measured::of(FLEET, &round(60.0));
-    let least_m = ((25.0_f64.powi(2) - 144.0).sqrt() - 3.35).hypot(6.5) * FT;
+    let least_m = ((25.0_f64.powi(2) - 144.0).sqrt() - 3.35) * FT;
+    let plan = std::fs::read_to_string(measured.out.join("drive-plan.gpx")).unwrap();
+    let ([lon0, lat0], [lon1, lat1]) = (lon_lat(0.0, 0.0), lon_lat(1000.0, 1000.0));
     let mut bends = 0;
-    for (line, _) in lanes(&measured) {
-        for three in line.windows(3) {
-            let sides: Vec<f64> = [(0, 1), (1, 2), (0, 2)]
-                .iter()
-                .map(|&(i, j): &(usize, usize)| {
-                    (three[j][0] - three[i][0]).hypot(three[j][1] - three[i][1])
-                })
-                .collect();
-            let (p, q) = (
-                [0, 1].map(|k| three[1][k] - three[0][k]),
-                [0, 1].map(|k| three[2][k] - three[1][k]),
-            );
-            let doubled_m2 = (p[0] * q[1] - p[1] * q[0]).abs();
-            // Short sides are rounding; where a lane begins to bend the boom still swings out.
-            if sides[0] < 0.15 || sides[1] < 0.15 || doubled_m2 < 1e-3 {
-                continue;
+    for segment in plan.split("<trkseg>").skip(1) {
+        let mut before: Option<([f64; 2], f64)> = None;
+        for point in segment.split("<trkpt ").skip(1) {
+            let number = |from: &str, to: &str| -> f64 {
+                let text = &point[point.find(from).unwrap() + from.len()..];
+                text[..text.find(to).unwrap()].parse().unwrap()
+            };
+            let heading = number("<s:heading>", "<").to_radians();
+            let antenna = [
+                (number("lon=\"", "\"") - lon0) / (lon1 - lon0) * 1000.0,
+                (number("lat=\"", "\"") - lat0) / (lat1 - lat0) * 1000.0,
+            ];
+            let axle = [
+                antenna[0] - 6.5 * FT * heading.sin(),
+                antenna[1] - 6.5 * FT * heading.cos(),
+            ];
+            if let Some((last, last_heading)) = before {
+                let way_m = (axle[0] - last[0]).hypot(axle[1] - last[1]);
+                let turn = (heading - last_heading + 3.0 * std::f64::consts::PI)
+                    .rem_euclid(2.0 * std::f64::consts::PI)
+                    - std::f64::consts::PI;
+                bends += usize::from(turn.abs() > 1e-3);
+                assert!(
+                    turn.abs() * least_m <= 1.01 * way_m + 1e-3,
+                    "{turn} rad on {way_m} m"
+                );
             }
-            let radius_m = sides[0] * sides[1] * sides[2] / (2.0 * doubled_m2);
-            bends += 1;
-            assert!(radius_m > 0.9 * least_m, "{radius_m} under {least_m}");
+            before = Some((axle, heading));
         }
     }
     assert!(bends > 20, "{bends}");
