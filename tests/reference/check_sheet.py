@@ -38,7 +38,8 @@ def check_drawing(svg, site, rig):
     assert svg.find(SVG + "title").text
     numbers = [t.text for t in svg.iter(SVG + "text") if t.get("class") == "ln"]
     lanes = rig["plan"]["lanes"] if rig["plan"] else 0
-    assert (str(lanes) in numbers) == (lanes > 0), f"{site['site']}: the last lane has its number"
+    assert set(numbers) <= {str(n + 1) for n in range(lanes)}, f"{site['site']}: numbers of lanes"
+    assert 3 * len(numbers) >= min(lanes, 60), f"{site['site']}: {len(numbers)} of {lanes} lanes have their number"
 
 
 def check_page(text, sheet):

@@ -192,15 +192,9 @@ impl Ink<'_> {
         let size = self.frame.unit_dm() * SMALL;
         for index in order {
             let lane = &lanes[index];
-            let inside_m = (0.08 * self.frame.unit_dm()).min(length_m(&lane.line) / 2.0);
-            let Some((at, _)) = super::along(&lane.line, inside_m) else {
+            let Some((x, y)) = self.free_place(&lane.line, size * APART / 2.0) else {
                 continue;
             };
-            let (x, y) = self.frame.to_dm(at);
-            let half = size * APART / 2.0;
-            if !self.take(x as f64, y as f64, half) {
-                continue;
-            }
             let _ = write!(
                 self.svg,
                 "<text class=\"ln\" x=\"{x}\" y=\"{:.0}\">{}</text>",
@@ -208,6 +202,18 @@ impl Ink<'_> {
                 index + 1
             );
         }
+    }
+
+    /// A free square of paper near a lane's beginning, kept; on past what is written there already.
+    fn free_place(&mut self, line: &[Xy], half: f64) -> Option<(i64, i64)> {
+        const PLACES: [f64; 4] = [0.8, 1.8, 2.8, 3.8];
+        let (unit_m, length_m) = (self.frame.unit_dm() / 10.0, length_m(line));
+        PLACES.iter().find_map(|units| {
+            let along_m = (units * unit_m).min(length_m / 2.0);
+            let (at, _) = super::along(line, along_m)?;
+            let (x, y) = self.frame.to_dm(at);
+            self.take(x as f64, y as f64, half).then_some((x, y))
+        })
     }
 
     /// Keeps a square of paper; `false` where something is written already.
