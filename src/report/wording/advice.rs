@@ -157,7 +157,7 @@ fn order(matter: &Matter) -> &'static str {
             "Ask the crew whether it was left out or done by hand; send a rig where it was not done."
         }
         Matter::NotOrdered { .. } => {
-            "Find the order, or ask the driver whether this was the wrong ground; without one nobody pays for it."
+            "Find the order, or ask the driver whether this was the wrong ground; unordered work may not be billable."
         }
         Matter::Late { .. } => {
             "Tell the client if the contract asks for it; put this site earlier in the route."
@@ -314,7 +314,7 @@ fn file(matter: &Matter) -> &'static str {
             "Check the antenna's mount, cable and view of the sky; canopies and tall walls do this too."
         }
         Matter::ClockShifted { .. } => {
-            "Check it against the rig's clock now and then; a clock that was put right needs it no more."
+            "Check it against the rig's clock now and then; remove `clock_offset` once the clock is corrected."
         }
         Matter::RoundedPositions { .. } => {
             "Set the logger or the export to seven decimals of degrees."

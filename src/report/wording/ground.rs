@@ -99,12 +99,12 @@ fn bare_patch(matter: &Matter, style: &Style) -> String {
                 ),
             };
             let silence = if *near_dropout && *cause != GapCause::Silence {
-                " The log is silent for a time nearby: the rig may have treated it."
+                " There are no fixes for a time nearby: the rig may have treated it."
             } else {
                 ""
             };
             format!(
-                "The logs show no liquid on {sizes} (likely bare: {}, {} to {} inside the edge; counted from {}): \
+                "The logs show no liquid on {sizes} (likely bare: {}, {} to {} inside the edge; smallest counted: {}): \
                  {}.{silence}",
                 in_100(*probability),
                 style.area(*low_m2),
@@ -237,7 +237,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
                 format!(" with {}", style.volume(volume_l))
             });
             format!(
-                "{} was sprayed{volume}, beyond the doubt about positions (counted from {}).",
+                "{} was sprayed{volume}, deeper inside than position error explains (smallest counted: {}).",
                 style.area(*area_m2),
                 style.area(*limit_m2),
             )
@@ -257,7 +257,7 @@ pub(super) fn liquid(matter: &Matter, style: &Style) -> String {
             seconds,
             limit_l,
         } => format!(
-            "{} ran in {} while the rig stood (counted from {}).",
+            "{} ran in {} while the rig stood (smallest counted: {}).",
             style.volume(*volume_l),
             duration(*seconds),
             style.volume(*limit_l),

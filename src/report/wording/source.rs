@@ -15,7 +15,7 @@ pub(super) fn machine(matter: &Matter, style: &Style) -> String {
             count: number,
             limit_s,
         } => format!(
-            "Sections were open without liquid for {} over {}, in {} (counted from {}).",
+            "Sections were open without liquid for {} over {}, in {} (smallest counted: {}).",
             duration(*seconds),
             style.length(*length_m),
             count(*number as u64, "stretch", "stretches"),
@@ -96,7 +96,7 @@ fn silent(
         _ => format!("{number} times, {} together", duration(seconds)),
     };
     format!(
-        "The log is silent {silence}; {} is told as unlogged; {liquid}.",
+        "No fixes {silence}; {} is reported as unlogged; {liquid}.",
         style.area(unlogged_m2),
     )
 }

@@ -74,7 +74,7 @@ fn place_rig_and_local_time_come_first() {
     assert_eq!(
         text(&finding, &us()),
         "quay/main, rig north, 2026-01-11 20:35 CST: Sections were open without liquid for 31 s over \
-         390 ft, in 2 stretches (counted from 10 s)."
+         390 ft, in 2 stretches (smallest counted: 10 s)."
     );
 }
 
@@ -129,7 +129,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
     assert_eq!(
         text_of("bare_patch"),
         "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (likely \
-         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; counted from 110 ft2): mostly a boom passed over with section 2 of 4 (left side) closed and others open."
+         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; smallest counted: 110 ft2): mostly a boom passed over with section 2 of 4 (left side) closed and others open."
     );
     let one = Matter::BarePatch {
         count: 1,

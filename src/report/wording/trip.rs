@@ -148,7 +148,7 @@ pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
             ..
         }) => {
             let silence = if *near_dropout {
-                " The log is silent for a time nearby: the rig may have treated it."
+                " There are no fixes for a time nearby: the rig may have treated it."
             } else {
                 ""
             };
