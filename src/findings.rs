@@ -4,7 +4,6 @@
 //! finding carries its figures in SI; [`crate::report::wording`] alone turns it into words.
 
 use crate::geometry::place::{Instant, LonLat};
-use crate::rig::track::Rhythm;
 use serde::Serialize;
 
 /// How much a finding matters. The order is the order of the list.
@@ -70,6 +69,28 @@ impl Finding {
         };
         self.site.iter().chain(listed).map(String::as_str)
     }
+}
+
+/// How a log leaves out what happened: by when its logger writes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum LeftOut {
+    /// After a time.
+    Time {
+        /// Between moving fixes, s.
+        interval_s: f64,
+    },
+    /// After a distance.
+    Distance {
+        /// Between moving fixes, m.
+        step_m: f64,
+    },
+    /// When a section switches.
+    OnChange {
+        /// Longest silence that was followed, s.
+        longest_s: f64,
+        /// Longest way in such a silence, m.
+        longest_m: f64,
+    },
 }
 
 /// What a finding is about. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
@@ -476,8 +497,8 @@ pub enum Matter {
     },
     /// What a logger that does not write every second or two cannot show.
     SparseLog {
-        /// When it writes.
-        rhythm: Rhythm,
+        /// When it writes, with the figures that tell how much.
+        left_out: LeftOut,
     },
     /// The meter reads late; its readings were moved.
     MeterLate {

@@ -56,6 +56,7 @@ pub use terms::{Manner, Stop};
 pub use vehicle::Vehicle;
 
 use crate::error::{Error, Result};
+use crate::findings::Finding;
 use crate::ground::{self, Site, Zone};
 use crate::input::fleet::{self, Estimate, Fleet};
 use crate::input::job;
@@ -105,37 +106,20 @@ pub struct Measured {
 pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
     let (fleet, fleet_file) = read_fleet(task)?;
     let (drawn, sites_file) = read_sites(task)?;
-    let SitesReading {
-        zones,
-        aids,
-        mut findings,
-        epsg: _,
-    } = drawn;
-    let (sites, notes) = ground::divide(&zones, &[]).map_err(|error| error.at(&task.sites))?;
-    findings.extend(notes);
-    let sites: Vec<Site> = sites
-        .into_iter()
-        .filter(|site| site.zones.iter().any(Zone::is_to_treat))
-        .collect();
-    if sites.is_empty() {
-        return Err(Error::new("there is no zone to be treated")
-            .at(&task.sites)
-            .advice("Each zone is a Polygon feature with `use` lot, drive or walk."));
-    }
+    let (sites, aids, findings) = to_treat(drawn, task)?;
     let rigs = chosen(&fleet, &task.rigs)?;
     let vehicles = rigs
         .iter()
         .map(|&rig| Vehicle::of(&fleet, rig).map_err(|error| error.at(&task.fleet)))
         .collect::<Result<Vec<Option<Vehicle>>>>()?;
-    let fleet_of_plan = fleet.clone().of_plan();
-    let rules = Rules::of(&fleet_of_plan, None);
-    let count = Count::of("sites", sites.len(), progress);
+    let rules = Rules::of(&fleet.clone().of_plan(), None);
     let given = Given {
         fleet: &fleet,
         rules: &rules,
         rigs: &rigs,
         vehicles: &vehicles,
     };
+    let count = Count::of("sites", sites.len(), progress);
     let works: Vec<(SiteSheet, Vec<RigWork>)> = sites
         .par_iter()
         .map(|site| {
@@ -146,13 +130,7 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         })
         .collect();
     let (mut sheets, works): (Vec<SiteSheet>, Vec<Vec<RigWork>>) = works.into_iter().unzip();
-    let mut plans = Vec::new();
-    for (index, vehicle) in vehicles.iter().enumerate() {
-        let Some(vehicle) = vehicle else { continue };
-        progress("plans", index, vehicles.len());
-        let bytes = plan_file_of(vehicle, &works, index)?;
-        plans.extend(bytes.map(|bytes| (vehicle.id.clone(), bytes)));
-    }
+    let plans = plan_files(&vehicles, &works, progress)?;
     for (sheet, works) in sheets.iter_mut().zip(works) {
         sheet.rigs = works.into_iter().map(|work| work.sheet).collect();
     }
@@ -180,6 +158,40 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         plans,
         sites,
     })
+}
+
+/// Sites with ground to treat, what is drawn to help planning, and remarks.
+fn to_treat(drawn: SitesReading, task: &Task) -> Result<(Vec<Site>, Vec<Aid>, Vec<Finding>)> {
+    let (sites, notes) =
+        ground::divide(&drawn.zones, &[]).map_err(|error| error.at(&task.sites))?;
+    let mut findings = drawn.findings;
+    findings.extend(notes);
+    let sites: Vec<Site> = sites
+        .into_iter()
+        .filter(|site| site.zones.iter().any(Zone::is_to_treat))
+        .collect();
+    if sites.is_empty() {
+        return Err(Error::new("there is no zone to be treated")
+            .at(&task.sites)
+            .advice("Each zone is a Polygon feature with `use` lot, drive or walk."));
+    }
+    Ok((sites, drawn.aids, findings))
+}
+
+/// Of each rig with a plan: its id and the bytes of its plan file.
+fn plan_files(
+    vehicles: &[Option<Vehicle>],
+    works: &[Vec<RigWork>],
+    progress: Progress,
+) -> Result<Vec<(String, Vec<u8>)>> {
+    let mut plans = Vec::new();
+    for (index, vehicle) in vehicles.iter().enumerate() {
+        let Some(vehicle) = vehicle else { continue };
+        progress("plans", index, vehicles.len());
+        let bytes = plan_file_of(vehicle, works, index)?;
+        plans.extend(bytes.map(|bytes| (vehicle.id.clone(), bytes)));
+    }
+    Ok(plans)
 }
 
 fn settings(estimate: &Estimate) -> SheetSettings {

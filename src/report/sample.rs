@@ -839,10 +839,7 @@ pub(crate) fn matters() -> Vec<Matter> {
             radius_m: 0.57,
         },
         Matter::SparseLog {
-            rhythm: crate::rig::track::Rhythm::Distance {
-                step_m: 10.0,
-                interval_s: 2.5,
-            },
+            left_out: crate::findings::LeftOut::Distance { step_m: 10.0 },
         },
         Matter::MeterLate {
             late_s: 3.4,

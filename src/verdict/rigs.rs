@@ -1,7 +1,7 @@
 //! Verdicts on rigs: their night as a whole, wherever they were.
 
 use super::Night;
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::{Finding, LeftOut, Matter, Severity};
 use crate::rig::meter::{MeteredBy, PerhapsLeaked};
 use crate::rig::position::PositionFrom;
 use crate::rig::run::Summary;
@@ -322,14 +322,24 @@ fn rounded(run: &Summary) -> Option<Finding> {
 
 /// What a log that is good enough for coverage still leaves out. A coarse one says more than that.
 fn sparse(run: &Summary) -> Option<Finding> {
-    let rhythm = run.rhythm;
-    let says = match rhythm {
-        Rhythm::Time { interval_s } => interval_s >= LEAST_INTERVAL_S,
-        Rhythm::Distance { .. } => true,
-        Rhythm::OnChange { longest_s, .. } => longest_s > 0.0,
+    let left_out = match run.rhythm {
+        Rhythm::Time { interval_s } if interval_s >= LEAST_INTERVAL_S => {
+            LeftOut::Time { interval_s }
+        }
+        Rhythm::Distance { step_m, .. } => LeftOut::Distance { step_m },
+        Rhythm::OnChange {
+            longest_s,
+            longest_m,
+            ..
+        } if longest_s > 0.0 => LeftOut::OnChange {
+            longest_s,
+            longest_m,
+        },
+        Rhythm::Time { .. } | Rhythm::OnChange { .. } => return None,
     };
-    (says && run.coarse_interval_s.is_none())
-        .then(|| Finding::new(Severity::ForTheRecord, Matter::SparseLog { rhythm }))
+    run.coarse_interval_s
+        .is_none()
+        .then(|| Finding::new(Severity::ForTheRecord, Matter::SparseLog { left_out }))
 }
 
 fn valve_state_only(run: &Summary) -> Option<Finding> {

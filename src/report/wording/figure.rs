@@ -1,7 +1,6 @@
 //! The figure and the limit behind a finding's words, in SI, for programs and spreadsheets.
 
-use crate::findings::Matter;
-use crate::rig::track::Rhythm;
+use crate::findings::{LeftOut, Matter};
 
 /// What kind of quantity a figure is; decides its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -186,7 +185,7 @@ fn of_file(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
         }
         Matter::ClockShifted { offset_s } => (*offset_s, None, Time),
         Matter::RoundedPositions { step_m, .. } => (*step_m, None, Length),
-        Matter::SparseLog { rhythm } => sparse(*rhythm),
+        Matter::SparseLog { left_out } => sparse(*left_out),
         Matter::MeterLate { late_s, .. } => (*late_s, None, Time),
         Matter::PlacesBridged { bridged, left, .. } => {
             ((*bridged + *left) as f64, None, Count("fixes"))
@@ -207,11 +206,11 @@ fn of_file(matter: &Matter) -> Option<(f64, Option<f64>, Quantity)> {
 }
 
 /// The usual gap between two fixes, in what the logger goes by.
-fn sparse(rhythm: Rhythm) -> (f64, Option<f64>, Quantity) {
-    match rhythm {
-        Rhythm::Time { interval_s } => (interval_s, None, Quantity::Time),
-        Rhythm::Distance { step_m, .. } => (step_m, None, Quantity::Length),
-        Rhythm::OnChange { longest_s, .. } => (longest_s, None, Quantity::Time),
+fn sparse(left_out: LeftOut) -> (f64, Option<f64>, Quantity) {
+    match left_out {
+        LeftOut::Time { interval_s } => (interval_s, None, Quantity::Time),
+        LeftOut::Distance { step_m } => (step_m, None, Quantity::Length),
+        LeftOut::OnChange { longest_s, .. } => (longest_s, None, Quantity::Time),
     }
 }
 

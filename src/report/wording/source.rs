@@ -2,10 +2,9 @@
 
 use super::names::{capital, names, sections};
 use super::title;
-use crate::findings::Matter;
+use crate::findings::{LeftOut, Matter};
 use crate::report::numbers::{count, duration};
 use crate::report::style::Style;
-use crate::rig::track::Rhythm;
 
 pub(super) fn machine(matter: &Matter, style: &Style) -> String {
     match matter {
@@ -246,7 +245,7 @@ fn track(matter: &Matter, style: &Style) -> String {
             style.short_length(*step_m),
             style.short_length(*radius_m),
         ),
-        Matter::SparseLog { rhythm } => sparse(*rhythm, style),
+        Matter::SparseLog { left_out } => sparse(*left_out, style),
         Matter::PlacesBridged {
             bridged,
             left,
@@ -352,22 +351,21 @@ fn unit_taken(
 }
 
 /// What such a logger can say and what it cannot, once for all sites.
-fn sparse(rhythm: Rhythm, style: &Style) -> String {
-    match rhythm {
-        Rhythm::Time { interval_s } => format!(
+fn sparse(left_out: LeftOut, style: &Style) -> String {
+    match left_out {
+        LeftOut::Time { interval_s } => format!(
             "The log has one fix in {} while moving: a section that switches shows up to so much late, and \
              what switches on and off in between does not show at all.",
             duration(interval_s),
         ),
-        Rhythm::Distance { step_m, .. } => format!(
+        LeftOut::Distance { step_m } => format!(
             "The logger writes a fix every {} and none while the rig stands: a section that switches shows \
              up to that far late, and stops and what was sprayed in them do not show.",
             style.short_length(step_m),
         ),
-        Rhythm::OnChange {
+        LeftOut::OnChange {
             longest_s,
             longest_m,
-            ..
         } => format!(
             "The logger writes a fix when a section switches (section_log), so silences of up to {} and {} \
              were followed: the sections are known there, the way is taken to be straight and is a guess.",
