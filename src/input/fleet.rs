@@ -6,6 +6,7 @@
 mod costs;
 mod estimate;
 mod geometry;
+mod limits;
 mod mapping;
 mod reading;
 mod remarks;

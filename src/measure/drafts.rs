@@ -3,11 +3,10 @@
 use super::bits::Bits;
 use super::edge_passes::edge_passes;
 use super::field::{Covered, Field};
-use super::fill::SWITCHED_SHARE;
 use super::lane::Lane;
 use super::parts::{self, Cut};
 use super::stripes::{Headings, stripe};
-use super::terms::{Manner, Terms};
+use super::terms::{Manner, SWITCHED_SHARE, Terms};
 use rayon::prelude::*;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them.

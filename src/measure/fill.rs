@@ -5,14 +5,11 @@ use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
 use super::lane::Lane;
 use super::order;
 use super::patches::connected;
-use super::terms::{Stop, Terms};
+use super::terms::{SWITCHED_SHARE, Stop, Terms};
 use super::thin;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 
-/// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
-/// cover what sections leave; beyond it only what the whole boom leaves.
-pub(super) const SWITCHED_SHARE: f64 = 0.99;
 /// Directions tried for what is left.
 const MOST_LINES: usize = 5;
 /// Patches looked at in one round, the greatest first.

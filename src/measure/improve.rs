@@ -2,9 +2,9 @@
 //! anew, and the outcome is kept where it takes less time.
 
 use super::field::{Covered, Field};
-use super::fill::{SWITCHED_SHARE, fill};
+use super::fill::fill;
 use super::lane::Lane;
-use super::terms::Terms;
+use super::terms::{SWITCHED_SHARE, Terms};
 use super::thin::{own_rates, thinned};
 
 /// Cells of all attempts together; on great ground few are made, each takes long.

@@ -3,6 +3,10 @@
 use super::lane::Lane;
 use super::turns::Turning;
 
+/// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
+/// cover what sections leave; beyond it only what the whole boom leaves.
+pub(super) const SWITCHED_SHARE: f64 = 0.99;
+
 /// How the lanes of a plan were found.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Manner {

@@ -1,9 +1,8 @@
 //! Lanes that others make superfluous are left out, and ends that others cover are cut off.
 
 use super::field::{By, Field};
-use super::fill::SWITCHED_SHARE;
 use super::lane::Lane;
-use super::terms::Terms;
+use super::terms::{SWITCHED_SHARE, Terms};
 
 /// Only lanes that cover less ground of their own a second than this share of what all do are left out: a good lane left
 /// out would leave a bare stripe.

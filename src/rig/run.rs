@@ -50,6 +50,16 @@ pub struct Run {
 }
 
 impl Run {
+    /// Spans with liquid on the ground.
+    fn wet_spans(&self) -> impl Iterator<Item = &Span> {
+        self.timeline.spans.iter().filter(|span| span.wet)
+    }
+
+    /// How long a span lasts, s.
+    fn span_s(&self, span: &Span) -> f64 {
+        span.share_of_step() * self.track.steps[span.step as usize].seconds
+    }
+
     /// The instant at share `u` of a step.
     #[must_use]
     pub fn at(&self, step: usize, u: f32) -> Instant {

@@ -177,7 +177,7 @@ pub(super) fn read(section: &Section<'_, '_>) -> Result<Costs> {
         crew_hour: of("crew_hour", D::Wage, NotNegative)?,
         trip: of("trip", D::Money, NotNegative)?,
         trip_in_minimum: section.flag("trip_in_minimum")?.unwrap_or(true),
-        minimum_charge: super::reading::in_range(
+        minimum_charge: super::limits::in_range(
             section,
             "minimum_charge",
             minimum_charge,
@@ -259,7 +259,7 @@ fn kinds(section: &Section<'_, '_>) -> Result<Vec<Kind>> {
             key,
             name,
             count,
-            target_ml_m2: super::reading::positive(&kind, "target", Dimension::Rate)?,
+            target_ml_m2: super::limits::positive(&kind, "target", Dimension::Rate)?,
             line: table.error_at(key, "", "").line,
         });
     }

@@ -1,7 +1,7 @@
 //! What the measuring of new lots needs of the fleet file: a rig's outline and `[estimate]`.
 
 use super::costs::{self, Costs};
-use super::reading::{in_range, not_negative, positive, share};
+use super::limits::{in_range, not_negative, positive, share};
 use super::section::Section;
 use crate::error::Result;
 use crate::units::{Dimension, M_PER_FT};

@@ -1,7 +1,7 @@
 //! Where antenna, axles, hitch and boom of a rig stand to each other.
 
 use super::Hitch;
-use super::reading::in_range;
+use super::limits::in_range;
 use super::section::Section;
 use crate::error::Result;
 use crate::units::Dimension;

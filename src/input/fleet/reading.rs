@@ -3,6 +3,7 @@
 
 use super::estimate::{self, Estimate};
 use super::geometry;
+use super::limits::{in_range, not_negative, positive, share};
 use super::mapping;
 use super::section::{Section, Source};
 use super::spread::{self, Bound};
@@ -467,60 +468,4 @@ fn pattern_fault(pattern: &str) -> Option<String> {
     fast_glob::validate(pattern)
         .err()
         .map(|fault| fault.to_string())
-}
-
-pub(super) fn positive(
-    section: &Section<'_, '_>,
-    key: &str,
-    dimension: Dimension,
-) -> Result<Option<f64>> {
-    in_range(
-        section,
-        key,
-        section.quantity(key, dimension)?,
-        |x| x > 0.0,
-        "more than 0",
-    )
-}
-
-pub(super) fn not_negative(
-    section: &Section<'_, '_>,
-    key: &str,
-    dimension: Dimension,
-) -> Result<Option<f64>> {
-    in_range(
-        section,
-        key,
-        section.quantity(key, dimension)?,
-        |x| x >= 0.0,
-        "0 or more",
-    )
-}
-
-pub(super) fn share(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
-    let within = |x: f64| x > 0.0 && x < 1.0;
-    in_range(
-        section,
-        key,
-        section.quantity(key, Dimension::Share)?,
-        within,
-        "between 0 and 100 %",
-    )
-}
-
-pub(super) fn in_range(
-    section: &Section<'_, '_>,
-    key: &str,
-    value: Option<f64>,
-    fits: impl Fn(f64) -> bool,
-    expected: &str,
-) -> Result<Option<f64>> {
-    match value {
-        Some(value) if !fits(value) => Err(section.error_at(
-            key,
-            &format!("`{key}` in {} must be {expected}", section.name),
-            "",
-        )),
-        other => Ok(other),
-    }
 }

@@ -1,7 +1,6 @@
 //! A run's liquid by minutes, for a chart of its flow and rate over the night.
 
 use super::Run;
-use super::summary::{span_s, wet_spans};
 use crate::geometry::place::Instant;
 use crate::result::Minute;
 use crate::rig::meter::MeteredBy;
@@ -16,7 +15,7 @@ const MINUTE_US: i64 = 60_000_000;
 pub(super) fn of(run: &Run) -> Vec<Minute> {
     let metered = run.metered.by != MeteredBy::Nothing;
     let mut minutes: Vec<Minute> = Vec::new();
-    for span in wet_spans(run) {
+    for span in run.wet_spans() {
         let step = span.step as usize;
         if run.posed.curves[step].motion == Motion::Parked {
             continue;
@@ -35,7 +34,7 @@ pub(super) fn of(run: &Run) -> Vec<Minute> {
             continue;
         };
         let length_m = span.share_of_step() * run.track.steps[step].length_m();
-        minute.wet_s += span_s(run, span);
+        minute.wet_s += run.span_s(span);
         minute.swept_m2 += length_m * run.boom.width_m(span.open);
         if let Some(volume_l) = &mut minute.volume_l {
             *volume_l += span.litres;

@@ -146,7 +146,7 @@ impl Summary {
             fixes_used: track.fixes_used(),
             fixes_repeated: track.fixes_repeated,
             distance_m: track.distance_m(),
-            wet_s: wet_spans(run).map(|span| span_s(run, span)).sum(),
+            wet_s: run.wet_spans().map(|span| run.span_s(span)).sum(),
             reverse_wet_s: run.reverse_wet_s(),
             gear_from: run.posed.gear_from(),
             position_m: run.position_m,
@@ -187,14 +187,6 @@ impl Summary {
     }
 }
 
-pub(super) fn wet_spans(run: &Run) -> impl Iterator<Item = &Span> {
-    run.timeline.spans.iter().filter(|span| span.wet)
-}
-
-pub(super) fn span_s(run: &Run, span: &Span) -> f64 {
-    span.share_of_step() * run.track.steps[span.step as usize].seconds
-}
-
 fn silences(run: &Run) -> Vec<Silence> {
     let steps = run.track.steps.iter().enumerate();
     let silent = steps.filter(|(_, step)| step.link == Link::Dropout);
@@ -213,8 +205,8 @@ fn sections(run: &Run) -> Vec<(f64, f64)> {
     let mut sections: Vec<(f64, f64)> = (0..count)
         .map(|section| (run.boom.section_width_m(section), 0.0))
         .collect();
-    for span in wet_spans(run) {
-        let seconds = span_s(run, span);
+    for span in run.wet_spans() {
+        let seconds = run.span_s(span);
         let open = sections.iter_mut().enumerate();
         open.filter(|(section, _)| span.open >> section & 1 == 1)
             .for_each(|(_, (_, wet_s))| *wet_s += seconds);
@@ -238,7 +230,7 @@ fn parked(run: &Run, whereabouts: &Whereabouts) -> Option<Parked> {
         .first()?;
     Some(Parked {
         volume_l: spans.iter().map(|span| span.litres).sum(),
-        seconds: spans.iter().map(|span| span_s(run, span)).sum(),
+        seconds: spans.iter().map(|span| run.span_s(span)).sum(),
         start: run.at(first.step as usize, first.from_u),
         place: run.track.fixes[first.step as usize].place,
     })
