@@ -9,6 +9,7 @@ use super::{Case, Night};
 use crate::findings::{Finding, Matter, Severity, ShiftTold};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
+use crate::orders::night::ANOTHER_NIGHT_S;
 use crate::orders::{ClockShift, Spell, Sprayed, Window, clock_shift};
 use crate::result::OrderStatus;
 use crate::site::NOT_DONE_SHARE;
@@ -51,6 +52,11 @@ pub fn find(night: &Night) -> Vec<OutsideOrder> {
                 unasked.find(|by| open && !taken.contains(&by.application) && did(&case, fact, by));
             let Some(by) = by else { continue };
             let application = &case.outcome.applications[by.application];
+            let off_s = off_s(&case.rules.placed()[index].order, application);
+            // A clock on another date is told by itself, with the key that puts it right.
+            if off_s.abs() > ANOTHER_NIGHT_S {
+                continue;
+            }
             let Some(&leg) = application.legs.first() else {
                 continue;
             };
