@@ -11,6 +11,7 @@ use crate::geometry::place::LonLat;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::rig::boom::{Boom, Sections};
+use crate::rig::track::displacement_m;
 
 /// Side of a cell, m: half a section.
 pub const CELL_M: f64 = 0.5;
@@ -176,11 +177,19 @@ impl Outside {
             to: (of[2] - column) as usize,
         };
         let runs: Vec<Cells> = self.stretches.iter().map(of_grid).collect();
-        let count: usize = runs.iter().map(|run| run.to - run.from).sum();
         let boxes = cells::boxes(&grid, &runs).into_iter();
-        let boxes = boxes.flat_map(|ring| cut(ring.map(|at| self.to_lon_lat(at))));
-        (boxes.collect(), count as f64 * CELL_M * CELL_M)
+        let boxes: Vec<[LonLat; 4]> = boxes
+            .flat_map(|ring| cut(ring.map(|at| self.to_lon_lat(at))))
+            .collect();
+        let area_m2 = boxes.iter().map(area_m2).sum();
+        (boxes, area_m2)
     }
+}
+
+/// Area of a box between two meridians and two parallels, m2: on the ellipsoid, whatever the cells' sides are taken to be.
+fn area_m2(corners: &[LonLat; 4]) -> f64 {
+    let (east_m, north_m) = displacement_m(corners[0], corners[2]);
+    (east_m * north_m).abs()
 }
 
 /// A box whose longitudes count on from its run's first fix, brought home: cut where it lies over the antimeridian (RFC
