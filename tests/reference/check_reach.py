@@ -193,17 +193,23 @@ def strips(path, planes, lots):
                    float(p.find(".//s:heading", ns).text)) for p in segment.iterfind("g:trkpt", ns)]
         site = min(planes, key=lambda s: abs(planes[s].lon - points[0][0]))
         plane, lane = planes[site], []
-        for (lon, lat, states, heading), (lon2, lat2, *_) in zip(points, points[1:]):
+        for (lon, lat, states, heading), (lon2, lat2, _, heading2) in zip(points, points[1:]):
             a, b = np.array(plane.xy(lon, lat)), np.array(plane.xy(lon2, lat2))
             if not "1" in states or (a == b).all():
                 continue
-            h = radians(90 - heading)
-            ahead, right = np.array([cos(h), sin(h)]), np.array([sin(h), -cos(h)])
-            a, b = a - ANTENNA * ahead, b - ANTENNA * ahead
-            lane += [MultiPoint([a + right * SECTIONS[i], b + right * SECTIONS[i], b + right * SECTIONS[i + 1], a + right * SECTIONS[i + 1]]).convex_hull
+            # Each boom line square to the heading of its own point: lanes may bend.
+            (a, right), (b, right2) = boom(a, heading), boom(b, heading2)
+            lane += [MultiPoint([a + right * SECTIONS[i], b + right2 * SECTIONS[i], b + right2 * SECTIONS[i + 1], a + right * SECTIONS[i + 1]]).convex_hull
                      for i, state in enumerate(states) if state == "1"]
         found[site].append(lane)
     return found
+
+
+def boom(antenna, heading):
+    """The boom's middle, and the unit vector to its right."""
+    h = radians(90 - heading)
+    ahead, right = np.array([cos(h), sin(h)]), np.array([sin(h), -cos(h)])
+    return antenna - ANTENNA * ahead, right
 
 
 def main():
