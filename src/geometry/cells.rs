@@ -265,6 +265,11 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig {
+            rng_seed: proptest::test_runner::RngSeed::Fixed(1),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
         /// The exact engine's area of the boxes is the number of cells whose middle a crossing test finds inside.
         #[test]
         fn the_boxes_are_the_cells_whose_middles_lie_inside(
@@ -272,6 +277,14 @@ mod tests {
         ) {
             let ring: Vec<Xy> = corners.iter()
                 .map(|&(x, y)| Xy::new(f64::from(x) / 10.0 + 0.03, f64::from(y) / 10.0 + 0.03)).collect();
+            // Whether a middle on the outline itself is inside is for rounding to say.
+            let on_outline = |at: Xy| (0..ring.len()).any(|k| {
+                let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
+                b.minus(a).cross(at.minus(a)).abs() < 1e-9
+            });
+            let middle = |row: usize, column: usize| Xy::new(column as f64 + 0.5, row as f64 + 0.5);
+            let mut middles = (0..GRID.rows).flat_map(|row| (0..GRID.columns).map(move |column| middle(row, column)));
+            prop_assume!(!middles.any(on_outline));
             let winding = |at: Xy| -> i32 {
                 (0..ring.len()).map(|k| {
                     let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
@@ -284,7 +297,7 @@ mod tests {
                 }).sum()
             };
             let inside = (0..GRID.rows).flat_map(|row| (0..GRID.columns).map(move |column| (column, row)))
-                .filter(|&(column, row)| winding(Xy::new(column as f64 + 0.5, row as f64 + 0.5)) > 0)
+                .filter(|&(column, row)| winding(middle(row, column)) > 0)
                 .count();
             let mut runs = Vec::new();
             Scan::default().each_run(&GRID, [ring.as_slice()], |run| runs.push(run));

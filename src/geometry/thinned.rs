@@ -120,6 +120,11 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig {
+            rng_seed: proptest::test_runner::RngSeed::Fixed(1),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
         /// Whatever the line: every corner left out lies within the tolerance of the line drawn past it.
         #[test]
         fn no_corner_lies_farther_off_than_the_tolerance(steps in proptest::collection::vec((-20..20_i32, -20..20_i32), 3..60)) {

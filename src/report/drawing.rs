@@ -103,7 +103,7 @@ pub fn plan(
         pen.numbers(application);
     }
     pen.names(site);
-    pen.scale_bar(units);
+    pen.svg.push_str(&pen.frame.scale_and_north(units));
     pen.svg += "</svg>";
     Drawing {
         svg: pen.svg,
@@ -325,30 +325,6 @@ impl<'a> Pen<'a> {
         let _ = write!(
             self.svg,
             "<text class=\"zl\" x=\"{x}\" y=\"{base:.0}\">{text}</text>"
-        );
-    }
-
-    /// Scale bar and north arrow under the plan.
-    fn scale_bar(&mut self, units: Units) {
-        let bar = self.frame.scale_bar(units);
-        let _ = write!(
-            self.svg,
-            "<path class=\"s\" d=\"M{} {}v{tick}h{}v-{tick}\"/><text class=\"st\" x=\"{}\" y=\"{}\">{}</text>",
-            bar.x,
-            bar.y,
-            bar.length_dm,
-            bar.x + bar.length_dm + bar.tick,
-            bar.y + bar.tick,
-            bar.label,
-            tick = bar.tick,
-        );
-        let (x, y, size) = self.frame.north();
-        let _ = write!(
-            self.svg,
-            "<path class=\"s\" d=\"M{x} {y}v-{}m-{w} {w}l{w} -{w}l{w} {w}\"/><text class=\"zl\" x=\"{}\" y=\"{y}\">N</text>",
-            size,
-            x - size / 2,
-            w = size / 4,
         );
     }
 }

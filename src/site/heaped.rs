@@ -310,6 +310,11 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig {
+            rng_seed: proptest::test_runner::RngSeed::Fixed(1),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
         /// Treated ground and overlap of a heap of passes, as the exact engine finds them of the passes one by one.
         #[test]
         fn two_layers_of_cells_have_the_areas_of_exact_sets(

@@ -224,7 +224,12 @@ const WORDS: [&str; 64] = [
 ];
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(20_000))]
+    #![proptest_config(ProptestConfig {
+        cases: 20_000,
+        rng_seed: proptest::test_runner::RngSeed::Fixed(1),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    })]
 
     #[test]
     fn the_short_cut_reads_what_the_general_reader_reads(words in proptest::collection::vec(select(&WORDS[..]), 0..24)) {

@@ -52,7 +52,12 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(20_000))]
+        #![proptest_config(ProptestConfig {
+            cases: 20_000,
+            rng_seed: proptest::test_runner::RngSeed::Fixed(1),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
 
         /// Against the standard library's parser, bit for bit, signed zeros too.
         #[test]

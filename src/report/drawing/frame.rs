@@ -5,6 +5,7 @@ use crate::geometry::plane::Xy;
 use crate::ground::Site;
 use crate::report::numbers::Units;
 use crate::units::M_PER_FT;
+use std::fmt::Write as _;
 
 /// Text and marks are this share of a plan's width: 12 points on a phone 360 points wide.
 const UNIT_SHARE: f64 = 1.0 / 30.0;
@@ -189,6 +190,33 @@ impl Frame {
             (self.half.1 + 3.6 * unit).round() as i64,
             (2.2 * unit).round().max(4.0) as i64,
         )
+    }
+
+    /// Scale bar and north arrow under the plan.
+    #[must_use]
+    pub fn scale_and_north(&self, units: Units) -> String {
+        let mut svg = String::new();
+        let bar = self.scale_bar(units);
+        let _ = write!(
+            svg,
+            "<path class=\"s\" d=\"M{} {}v{tick}h{}v-{tick}\"/><text class=\"st\" x=\"{}\" y=\"{}\">{}</text>",
+            bar.x,
+            bar.y,
+            bar.length_dm,
+            bar.x + bar.length_dm + bar.tick,
+            bar.y + bar.tick,
+            bar.label,
+            tick = bar.tick,
+        );
+        let (x, y, size) = self.north();
+        let _ = write!(
+            svg,
+            "<path class=\"s\" d=\"M{x} {y}v-{}m-{w} {w}l{w} -{w}l{w} {w}\"/><text class=\"zl\" x=\"{}\" y=\"{y}\">N</text>",
+            size,
+            x - size / 2,
+            w = size / 4,
+        );
+        svg
     }
 }
 

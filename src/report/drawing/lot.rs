@@ -87,7 +87,7 @@ pub fn lot(lot: &Lot, title: &str, units: Units) -> Drawing {
         ink.hand_letter(index, hand);
     }
     ink.lane_numbers(&lot.lanes);
-    ink.scale_bar(units);
+    ink.svg.push_str(&ink.frame.scale_and_north(units));
     ink.svg += "</svg>";
     Drawing {
         svg: ink.svg,
@@ -254,30 +254,6 @@ impl Ink<'_> {
             -2.0 * r,
             y as f64 - 0.62 * unit,
             escaped(&format!("{}", index + 1))
-        );
-    }
-
-    /// Scale bar and north arrow under the plan.
-    fn scale_bar(&mut self, units: Units) {
-        let bar = self.frame.scale_bar(units);
-        let _ = write!(
-            self.svg,
-            "<path class=\"s\" d=\"M{} {}v{tick}h{}v-{tick}\"/><text class=\"st\" x=\"{}\" y=\"{}\">{}</text>",
-            bar.x,
-            bar.y,
-            bar.length_dm,
-            bar.x + bar.length_dm + bar.tick,
-            bar.y + bar.tick,
-            bar.label,
-            tick = bar.tick,
-        );
-        let (x, y, size) = self.frame.north();
-        let _ = write!(
-            self.svg,
-            "<path class=\"s\" d=\"M{x} {y}v-{}m-{w} {w}l{w} -{w}l{w} {w}\"/><text class=\"zl\" x=\"{}\" y=\"{y}\">N</text>",
-            size,
-            x - size / 2,
-            w = size / 4,
         );
     }
 }
