@@ -62,7 +62,7 @@ No check tells whether the loggers were right, whether a point was left out, or 
 const VERSION: &str = concat!(
     env!("CARGO_PKG_VERSION"),
     "\nreads:  GPX 1.1 with urn:swathbook:log:1, GeoJSON (RFC 7946), TOML 1.0, CSV (RFC 4180), swathbook-record/1",
-    "\nwrites: swathbook-audit/2, swathbook-record/1 (BagIt 1.0, RFC 8493), GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
+    "\nwrites: swathbook-audit/2, swathbook-measure/1, swathbook-record/1 (BagIt 1.0, RFC 8493), GeoJSON (RFC 7946), GPX 1.1, CSV (RFC 4180)",
 );
 
 /// Audits a night of liquid de-icing from the rigs' logs.

@@ -10,7 +10,7 @@ pub mod night;
 mod pairing;
 pub mod targets;
 
-pub use clock::{ClockShift, Sprayed, clock_shift};
+pub use clock::{ClockShift, LATE_S, Sprayed, clock_shift};
 pub use pairing::{Spell, Window, pair};
 
 use crate::error::{Error, Result};

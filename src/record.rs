@@ -43,3 +43,6 @@ pub const FORMAT: &str = "swathbook-record/1";
 /// Number of the rules by which the stages after the evidence compute. A change that moves a figure of a kept
 /// record by more than its tolerance is a new number.
 pub const RULES: u32 = 1;
+
+/// The first rules that there were: what states others was not computed by any release.
+pub const FIRST_RULES: u32 = 1;

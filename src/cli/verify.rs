@@ -144,6 +144,14 @@ fn as_lines(verified: &Verified) -> String {
         .checks
         .iter()
         .filter(|check| check.result == Finding::DoesNotHold);
+    let skipped = verified
+        .checks
+        .iter()
+        .filter(|check| check.result == Finding::NotChecked);
+    let skipped: Vec<&str> = skipped.map(|check| check.check).collect();
+    if !skipped.is_empty() {
+        text += &format!("Not checked: {}.\n", skipped.join(", "));
+    }
     text += &match failed.count() {
         0 => "All that was checked holds. No check tells whether the loggers were right, whether a point was left out, or what state the ground was in.\n".to_owned(),
         1 => "One check does not hold.\n".to_owned(),

@@ -6,13 +6,18 @@ use std::fmt::Write as _;
 /// The SHA-256 digest, lower-case hexadecimal (FIPS 180-4).
 #[must_use]
 pub fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .fold(String::with_capacity(64), |mut text, byte| {
-            // Writing to a String cannot fail.
-            let _ = write!(text, "{byte:02x}");
-            text
-        })
+    hex(&Sha256::digest(bytes))
+}
+
+/// Lower-case hexadecimal.
+#[must_use]
+pub fn hex(bytes: &[u8]) -> String {
+    let text = String::with_capacity(2 * bytes.len());
+    bytes.iter().fold(text, |mut text, byte| {
+        // Writing to a String cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
 }
 
 #[cfg(test)]

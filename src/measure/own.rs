@@ -9,7 +9,7 @@ use crate::report::json::FORMAT;
 use serde::Serialize;
 use serde_json::Value;
 
-/// Lots are told apart by size, m2: up to 300, up to 3,000, greater (a tenth of an acre; three quarters).
+/// Lots are told apart by size, m2: up to 300, up to 3,000, greater (0.07 acre; three quarters).
 const SIZES_M2: [f64; 2] = [300.0, 3000.0];
 /// Fewer observations than this give no percentiles.
 const LEAST_COUNT: usize = 3;

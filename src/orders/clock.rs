@@ -12,8 +12,8 @@ const HOUR_S: f64 = 3_600.0;
 /// Some zones are a quarter of an hour off whole hours (IANA: Asia/Kathmandu).
 const QUARTER_S: f64 = 900.0;
 const MINUTE_S: f64 = 60.0;
-/// Work that ends so much past its time is not late: clocks are read to the minute.
-const LATE_S: f64 = 60.0;
+/// Work that ends so much past its time is not late, s: people read clocks to the minute.
+pub const LATE_S: f64 = 60.0;
 
 /// One order, and what one rig sprayed on its ground.
 #[derive(Debug, Clone)]

@@ -5,6 +5,7 @@
 //! name, the file's role and its name, under the night's secret.
 
 use super::evidence::pretty;
+use crate::input::digest::hex;
 use hmac::{Hmac, KeyInit, Mac};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -138,17 +139,6 @@ impl Commitments {
     }
 }
 
-/// Lower-case hexadecimal.
-#[must_use]
-pub fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        // Writing to a String cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
-}
-
 /// 32 bytes from hexadecimal.
 #[must_use]
 pub fn bytes(hex: &str) -> Option<[u8; 32]> {
@@ -167,14 +157,12 @@ pub fn bytes(hex: &str) -> Option<[u8; 32]> {
 mod tests {
     use super::*;
 
-    /// RFC 4231, section 4.3: key "Jefe", data "what do ya want for nothing?".
+    /// Made by Python's `hmac` (SHA-256) with 32 bytes of 7 over `quay-2026-01-11\0log\0logs/a.gpx\0`.
     #[test]
-    fn the_salt_is_the_published_hmac() {
-        let mut mac = Hmac::<Sha256>::new_from_slice(b"Jefe").unwrap();
-        mac.update(b"what do ya want for nothing?");
+    fn the_salt_is_the_hmac_of_record_role_and_name() {
         assert_eq!(
-            hex(&mac.finalize().into_bytes()),
-            "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843"
+            hex(&salt(&[7; 32], "quay-2026-01-11", "log", "logs/a.gpx")),
+            "e052e32f86bf07de1ff7dbb3be15988d63c682b90f8aa7d97379ff4d3fdf0721"
         );
     }
 

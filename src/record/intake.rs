@@ -71,7 +71,7 @@ pub fn take(files: &[InputFile], now: Instant, by: By) -> Result<Intake> {
         format: FORMAT.to_owned(),
         made: now,
         by,
-        secret: super::commit::hex(&secret),
+        secret: crate::input::digest::hex(&secret),
         files: Vec::new(),
     };
     intake.add(files, now);

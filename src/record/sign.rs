@@ -151,7 +151,7 @@ pub fn fingerprint(key: &VerifyingKey) -> String {
     let der = key
         .to_public_key_der()
         .expect("a public key always makes DER");
-    super::commit::hex(&Sha256::digest(der.as_bytes()))
+    crate::input::digest::hex(&Sha256::digest(der.as_bytes()))
 }
 
 #[cfg(test)]
@@ -170,7 +170,7 @@ mod tests {
             readable: false,
         };
         assert_eq!(
-            super::super::commit::hex(&signer.sign(&[0x72])),
+            crate::input::digest::hex(&signer.sign(&[0x72])),
             "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da\
              085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00"
         );

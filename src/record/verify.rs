@@ -20,7 +20,7 @@ use super::document::{self, Record, RigFigures};
 use super::evidence::settings::Product;
 use super::evidence::{self, Evidence};
 use super::make::{self, EVIDENCE, Issue};
-use super::{FORMAT, RULES, commit, page, sheet, sign};
+use super::{FIRST_RULES, FORMAT, RULES, commit, page, sheet, sign};
 use crate::error::{Error, Result};
 use crate::result::SiteStrips;
 use crate::site::{self, Outcome};
@@ -148,8 +148,14 @@ pub fn verify(path: &Path, given: &Given) -> Result<Verified> {
         strips: None,
     };
     let read = figures(&folder, version.as_ref(), given, &mut verified, &mut checks);
-    if let Some((evidence, outcome)) = &read {
-        checks.extend(views(&folder, verified.record.as_ref(), evidence, outcome));
+    match &read {
+        Some((evidence, outcome)) => {
+            checks.extend(views(&folder, verified.record.as_ref(), evidence, outcome));
+        }
+        None => {
+            let what = "the figures that they are made from were not computed again";
+            checks.extend(["page", "spreadsheet"].map(|check| Check::skipped(check, what)));
+        }
     }
     checks.push(originals(&folder, verified.record.as_ref(), given));
     if folder.has(sign::TIMESTAMP) {
@@ -212,6 +218,11 @@ fn figures(
     verified: &mut Verified,
     checks: &mut Vec<Check>,
 ) -> Option<(Evidence, Outcome)> {
+    if version.is_some_and(|version| version.rules < u64::from(FIRST_RULES)) {
+        let what = "there never were such rules: no release computed these figures";
+        checks.push(Check::fails(FIGURES, what));
+        return None;
+    }
     if let Some(version) = version.filter(|version| version.rules < u64::from(RULES)) {
         let what = format!("computed by older rules: use swathbook {}", version.program);
         checks.push(Check::skipped(FIGURES, what));
@@ -299,8 +310,8 @@ fn about(record: &Record, evidence: &Evidence) -> Vec<String> {
         .max()
         .unwrap_or(0);
     same("number of rigs", record.rigs.len().into(), rigs.into());
-    for rig in &record.rigs {
-        let found = make::rig_of(evidence, rig.rig - rig.rig.min(1));
+    for (at, rig) in record.rigs.iter().enumerate() {
+        let found = make::rig_of(evidence, at);
         // What the evidence does not hold is the contractor's word.
         let said = RigFigures {
             id: None,
@@ -356,6 +367,9 @@ fn originals(folder: &Folder, record: Option<&Record>, given: &Given) -> Check {
     let Some(commitments) = read else {
         return Check::fails(CHECK, format!("{} holds no digests", commit::COMMITMENTS));
     };
+    if given.night.is_some() && record.is_none() {
+        return Check::skipped(CHECK, "the record's figures could not be read");
+    }
     let (Some(issue), Some(record)) = (given.night, record) else {
         let what = format!(
             "{} digests of files that are not here; --night NIGHT opens them",

@@ -12,12 +12,11 @@ use crate::findings::{Finding, Matter, Severity};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
+use crate::orders::LATE_S;
 use crate::result::OrderStatus;
 use crate::site::outcome::NotOrderedFact;
 use std::collections::BTreeMap;
 
-/// Finished so much after `by` is not late, s: people read clocks to the minute.
-const LATE_S: f64 = 60.0;
 /// A late order weighs this many m2 a minute.
 const LATE_M2_PER_MIN: f64 = 10.0;
 

@@ -10,7 +10,7 @@ use crate::findings::{Finding, Matter, Severity, ShiftTold};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::orders::night::ANOTHER_NIGHT_S;
-use crate::orders::{ClockShift, Spell, Sprayed, Window, clock_shift};
+use crate::orders::{ClockShift, LATE_S, Spell, Sprayed, Window, clock_shift};
 use crate::result::OrderStatus;
 use crate::site::NOT_DONE_SHARE;
 use crate::site::outcome::{Application, NotOrderedFact, OrderFact, ZoneOutcome};
@@ -21,8 +21,6 @@ const TREATED_SHARE: f64 = 0.5;
 /// Rigs that are at work within so long of each other are out at the same time, s.
 const TOGETHER_S: f64 = 1_800.0;
 const HOUR_S: f64 = 3_600.0;
-/// Finished so much after `by` is not late, s: people read clocks to the minute.
-const LATE_S: f64 = 60.0;
 /// A time zone nearer to UTC makes no clock look wrong, s.
 const LEAST_ZONE_S: f64 = 3_600.0;
 
@@ -153,8 +151,11 @@ fn finding(night: &Night, rig: usize, orders: &[OutsideOrder]) -> Finding {
         let row = &case.rules.placed()[order.order].order;
         (case, row, &case.outcome.applications[order.application])
     };
-    let mut sites: Vec<String> = orders.iter().filter_map(|order| of(order).0.id()).collect();
-    sites.dedup();
+    let sites: BTreeSet<usize> = orders.iter().map(|order| order.site).collect();
+    let sites: Vec<String> = sites
+        .into_iter()
+        .filter_map(|site| cases[site].id())
+        .collect();
     let off = |order: &OutsideOrder| {
         let (_, row, application) = of(order);
         off_s(row, application)
@@ -162,9 +163,17 @@ fn finding(night: &Night, rig: usize, orders: &[OutsideOrder]) -> Finding {
     let first = orders.iter().min_by_key(|order| of(order).2.start);
     let offset_s = night.fleet.rigs[rig].clock_offset_s;
     let shift = clock_shift(&sprayed(night, &cases, rig), utc_offset_s(night));
-    let area_m2 = orders
+    // Two orders may ask for one zone.
+    let ground: BTreeSet<(usize, usize)> = orders
         .iter()
-        .map(|order| asked_m2(of(order).0, order))
+        .flat_map(|order| {
+            let zones = cases[order.site].outcome.orders[order.order].zones.iter();
+            zones.map(|(zone, _)| (order.site, *zone))
+        })
+        .collect();
+    let area_m2 = ground
+        .iter()
+        .map(|&(site, zone)| cases[site].site.zones[zone].region.area_m2())
         .sum();
     let matter = Matter::OutsideTime {
         orders: orders.iter().map(|order| of(order).1.label()).collect(),
@@ -191,14 +200,6 @@ fn told(shift: ClockShift, offset_s: f64) -> ShiftTold {
         offset_s: offset_s + shift.add_s,
         others: shift.others,
     }
-}
-
-/// Ground of an order, m2.
-fn asked_m2(case: &Case, order: &OutsideOrder) -> f64 {
-    let zones = case.outcome.orders[order.order].zones.iter();
-    zones
-        .map(|(zone, _)| case.site.zones[*zone].region.area_m2())
-        .sum()
 }
 
 /// How long before the order's time the work ended (negative), or after it began, s.

@@ -303,6 +303,8 @@ fn stops(work: &Work, sheet: &RigSheet, terms: &Terms) -> Vec<StopSaving> {
     let liquid = application::liquid(work, &values);
     let plan_l = liquid.map(|liquid| liquid.ground_l + liquid.overlap_l + liquid.outside_l);
     let wage = night::wage(terms.known);
+    // Overlap beyond the plan takes lanes and turns as it takes liquid.
+    let more = 1.0 + values.get(Setting::OverlapBeyond).unwrap_or(0.0);
     plan.stops
         .iter()
         .map(|stop| {
@@ -317,7 +319,7 @@ fn stops(work: &Work, sheet: &RigSheet, terms: &Terms) -> Vec<StopSaving> {
             };
             let seconds = speed_m_s
                 .zip(turning_s)
-                .map(|(speed_m_s, turning_s)| less_m / speed_m_s + turning_s);
+                .map(|(speed_m_s, turning_s)| (less_m / speed_m_s + turning_s) * more);
             let liquid_l = plan_l.map(|litres| litres * less_m / plan.length_m);
             let of_time = seconds.zip(wage).map(|(seconds, wage)| seconds * wage);
             let of_liquid = liquid_l

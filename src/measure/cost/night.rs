@@ -92,7 +92,8 @@ fn crews(terms: &Terms, done: &[(&Work, &CostSheet)]) -> Vec<CrewSheet> {
     let window_s = terms.costs.window_s();
     let mut crews: Vec<CrewSheet> = Vec::new();
     for rigs in 1..=lots.len().min(MOST_RIGS) {
-        let own_s = if rigs > 1 { extra.own_s } else { 0.0 };
+        // Each lot carries its part of one drive out and back; with more rigs that is driven once a rig.
+        let own_s = extra.own_s * (rigs - 1) as f64 / rigs as f64;
         let finish = |side: fn(&Spread) -> f64| {
             let times: Vec<f64> = lots.iter().map(side).collect();
             longest_s(&times, rigs) + own_s

@@ -150,8 +150,17 @@ impl Terms<'_> {
             likely: own.likely.max(least),
             high: own.high.max(least),
         };
-        if !inside && let Some(trip) = self.known.get(Setting::Trip) {
-            amount = amount.plus(&trip);
+        if !inside {
+            // The charge for coming is added as the price has it, with its share of overhead and margin.
+            let all = self.with_loads(trips, |values, trips| of::amount(work, values, trips, true));
+            if let Some(all) = all.map(|all| all.range) {
+                let floor = least + (all.likely - own.likely);
+                amount = Spread {
+                    low: all.low.max(floor),
+                    likely: all.likely.max(floor),
+                    high: all.high.max(floor),
+                };
+            }
         }
         (Some(amount), own.likely < least)
     }

@@ -173,12 +173,7 @@ fn block(of: &SiteSheet, site: &Site, sheet: &Sheet, units: Units) -> (Block, us
     let amount = cost.and_then(|cost| cost.application.amount).map(|amount| {
         let is = cost.map_or("", |cost| words::amount_is(&cost.application));
         let sum = words::range(&amount, |sum| words::money(sum, currency));
-        let minimum = cost.is_some_and(|cost| cost.application.minimum_binds);
-        let minimum = if minimum { ", the minimum charge" } else { "" };
-        format!(
-            "One treatment: {is} {sum}{minimum}, rig {}",
-            clean(&rig.rig)
-        )
+        format!("One treatment: {is} {sum}, rig {}", clean(&rig.rig))
     });
     let scale = plan.scale;
     let block = Block {

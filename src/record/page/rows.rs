@@ -58,9 +58,15 @@ fn row(zone: &ZoneFigures, style: &Style) -> ZoneRow {
     }
 }
 
+/// Most steps of a column: far beyond any ground, and their sums are whole numbers exactly.
+const MOST_STEPS: f64 = 1e15;
+
 /// Whole numbers that add up to their rounded sum: each rounded down, the rest to those with the greatest remainder.
 fn add_up(parts: &[f64]) -> Vec<i64> {
-    let parts: Vec<f64> = parts.iter().map(|part| part.max(0.0)).collect();
+    let parts: Vec<f64> = parts
+        .iter()
+        .map(|part| part.clamp(0.0, MOST_STEPS))
+        .collect();
     let mut whole: Vec<i64> = parts.iter().map(|part| part.floor() as i64).collect();
     let total = parts.iter().sum::<f64>().round() as i64;
     let mut order: Vec<usize> = (0..parts.len()).collect();

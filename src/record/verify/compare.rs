@@ -234,8 +234,68 @@ impl Walk {
         if (left == 0 && !turned) || !a.iter().chain(&b).all(limit) {
             return false;
         }
+        // At a threshold the computed sums say nothing of the stated ones: these must follow from the stated patches.
+        if !self.adds_up(ground, stated, computed) {
+            return false;
+        }
         self.compared.limits.push(format!("{path}.patches"));
         true
+    }
+}
+
+impl Walk {
+    /// Whether what a zone states of its patches follows from the patches it lists: each told or perhaps by its own
+    /// probability, their sums, and all columns together the ground computed again.
+    fn adds_up(
+        &self,
+        ground: Ground,
+        stated: &Map<String, Value>,
+        computed: &Map<String, Value>,
+    ) -> bool {
+        let of = |map: &Map<String, Value>, name: &str| map.get(name).and_then(Value::as_f64);
+        let Some(patches) = stated.get("patches").and_then(Value::as_array) else {
+            return false;
+        };
+        let mut sums_m2 = (0.0, 0.0);
+        for patch in patches {
+            let number = |name: &str| patch.get(name).and_then(Value::as_f64);
+            let (Some(area_m2), Some(probability), Some(likely)) = (
+                number("area_m2"),
+                number("probability"),
+                patch.get("likely").and_then(Value::as_bool),
+            ) else {
+                return false;
+            };
+            let fits = if likely {
+                probability >= self.likely - PROBABILITY
+            } else {
+                (PERHAPS - PROBABILITY..self.likely + PROBABILITY).contains(&probability)
+            };
+            if !fits || area_m2 < 0.0 {
+                return false;
+            }
+            *(if likely {
+                &mut sums_m2.0
+            } else {
+                &mut sums_m2.1
+            }) += area_m2;
+        }
+        let near = |a: f64, b: f64| (a - b).abs() <= ground.tolerance_m2();
+        let parts = [
+            "liquid_m2",
+            "patches_m2",
+            "perhaps_m2",
+            "no_fixes_m2",
+            "not_resolved_m2",
+        ];
+        let parts: Option<Vec<f64>> = parts.iter().map(|name| of(stated, name)).collect();
+        let (Some(parts), Some(area_m2)) = (parts, of(computed, "area_m2")) else {
+            return false;
+        };
+        near(parts[1], sums_m2.0)
+            && near(parts[2], sums_m2.1)
+            && near(parts.iter().sum(), area_m2)
+            && parts[4] >= -ground.tolerance_m2()
     }
 }
 
@@ -294,6 +354,18 @@ mod tests {
         assert!(
             !turned.differences.is_empty(),
             "nowhere near it, it does not"
+        );
+        let mut invented = lot(380.0, 0.9, true);
+        let zone = &mut invented.applications[0].zones[0];
+        let mut extra = zone.patches[0].clone();
+        (extra.probability, extra.likely) = (0.3, false);
+        zone.patches.push(extra);
+        let moved = zone.patches_m2.replace(0.0).unwrap();
+        zone.not_resolved_m2 = zone.not_resolved_m2.map(|m2| m2 + moved);
+        let forged = figures(&invented, &lot(380.0, 0.9, true), 0.75);
+        assert!(
+            !forged.differences.is_empty(),
+            "a patch at the limit hides no other"
         );
         let drawn = figures(&lot(380.0, 0.6, false), &lot(380.0, 0.7, false), 0.75);
         assert!(

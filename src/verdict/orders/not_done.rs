@@ -39,12 +39,14 @@ pub(super) fn not_done(case: &Case) -> Vec<Finding> {
             OrderStatus::NotDone if is_later => later.add(order, &zones),
             OrderStatus::NotDone => whole.add(order, &zones),
             OrderStatus::InPart => {
-                for zone in zones {
-                    if is_treated_after(case, order, zone) {
-                        later.add(order, &[zone]);
-                    } else {
-                        parts.entry(zone).or_default().add(order, &[zone]);
-                    }
+                let (done_later, open): (Vec<usize>, Vec<usize>) = zones
+                    .into_iter()
+                    .partition(|&zone| is_treated_after(case, order, zone));
+                if !done_later.is_empty() {
+                    later.add(order, &done_later);
+                }
+                for zone in open {
+                    parts.entry(zone).or_default().add(order, &[zone]);
                 }
             }
             _ => {}

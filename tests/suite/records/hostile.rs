@@ -382,25 +382,34 @@ fn what_is_not_checked_is_said() {
     let folder = record_of(&night, "quay");
     let path = folder.join("data/service-record.json");
     let text = fs::read_to_string(&path).unwrap();
-    for (old, new, check, says) in [
+    for (old, new, check, result, says) in [
         (
             "\"program\": \"0.1.0\"",
             "\"program\": \"0.0.9\"",
             "page",
+            Finding::NotChecked,
             "swathbook 0.0.9 wrote it",
         ),
         (
             "\"rules\": 1",
             "\"rules\": 0",
             "figures",
-            "use swathbook 0.1.0",
+            Finding::DoesNotHold,
+            "there never were such rules",
+        ),
+        (
+            "\"rules\": 1",
+            "\"rules\": 0",
+            "page",
+            Finding::NotChecked,
+            "were not computed again",
         ),
     ] {
         fs::write(&path, text.replacen(old, new, 1)).unwrap();
         list_again(&folder);
         let verified = verify(&folder, &Given::default()).unwrap();
         let of = verified.checks.iter().find(|of| of.check == check).unwrap();
-        assert_eq!(of.result, Finding::NotChecked, "{of:?}");
+        assert_eq!(of.result, result, "{of:?}");
         assert!(of.details[0].contains(says), "{of:?}");
     }
     fs::write(&path, &text).unwrap();
