@@ -330,6 +330,17 @@ impl Region {
             .sum()
     }
 
+    /// Length of all its rings, m.
+    #[must_use]
+    pub fn outline_m(&self) -> f64 {
+        let length_m = |ring: &Vec<Xy>| -> f64 {
+            let next = ring.iter().cycle().skip(1);
+            let edges = ring.iter().zip(next);
+            edges.map(|(a, b)| b.minus(*a).length_m()).sum()
+        };
+        self.rings().iter().map(length_m).sum()
+    }
+
     /// The box around it.
     #[must_use]
     pub fn extent(&self) -> Extent {
