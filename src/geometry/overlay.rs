@@ -26,6 +26,7 @@ mod snap;
 mod tests;
 #[cfg(test)]
 mod trials;
+mod west;
 mod windings;
 
 use crate::geometry::extent::Extent;
