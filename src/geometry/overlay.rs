@@ -35,6 +35,8 @@ pub use corners::share_corners;
 pub use cover::{Cover, cover, covered};
 use exact::doubled_area;
 use faces::Shapes;
+#[cfg(test)]
+pub(crate) use general::alone as generally_alone;
 use graph::{Graph, Heaps};
 use heaps::Joined;
 use i_overlay::i_float::int::point::IntPoint;
