@@ -1,7 +1,8 @@
 //! The whole flow as one page of calls.
 
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter};
+use crate::findings::sites::AboutSites;
+use crate::findings::{Finding, Kind};
 use crate::ground::{self, Site};
 use crate::input;
 use crate::input::apart;
@@ -270,8 +271,10 @@ fn treat(
 
 /// The error of a sites file whose every zone was left out when the ground was divided.
 fn no_ground(job: &Job, notes: &[Finding]) -> Error {
-    let why = notes.iter().find_map(|finding| match &finding.matter {
-        Matter::SiteRemark { what, feature } => Some(format!(": feature {} {what}", feature + 1)),
+    let why = notes.iter().find_map(|finding| match &finding.kind {
+        Kind::Sites(AboutSites::SiteRemark { what, feature }) => {
+            Some(format!(": feature {} {what}", feature + 1))
+        }
         _ => None,
     });
     let why = why.unwrap_or_default();

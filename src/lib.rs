@@ -47,6 +47,7 @@ pub mod geometry;
 pub mod ground;
 pub mod input;
 pub mod measure;
+pub mod notation;
 pub mod orders;
 pub mod record;
 pub mod report;

@@ -13,7 +13,7 @@ use crate::audit::Gathered;
 use crate::error::{Error, Result};
 use crate::geometry::place::Instant;
 use crate::input::job::{self, Job};
-use crate::report::numbers::Units;
+use crate::notation::numbers::Units;
 use crate::result::InputFile;
 use crate::rig::run::Summary;
 use crate::site::{self, Leg, Outcome};

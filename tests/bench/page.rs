@@ -5,8 +5,8 @@ use crate::{Result, measure};
 use cpu_time::ProcessTime;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use swathbook::notation::numbers::{RateUnit, Units};
 use swathbook::report::html;
-use swathbook::report::numbers::{RateUnit, Units};
 use swathbook::{audit, input::job};
 
 /// Goals: bytes of each night's page, s to its first paint, share of the audit's time and memory.

@@ -1,5 +1,6 @@
 use super::*;
-use crate::findings::Matter;
+use crate::findings::Kind;
+use crate::findings::log::AboutLog;
 use crate::input::fleet::{self, Fleet};
 use std::path::Path;
 
@@ -53,22 +54,22 @@ fn complaint(text: &str, fleet: &Fleet) -> String {
 
 /// Line, count and words of each finding.
 fn says(reading: &LogReading) -> Vec<(u64, u64, String)> {
-    let say = |matter: &Matter| match matter.clone() {
-        Matter::InputSkipped {
+    let say = |matter: &Kind| match matter.clone() {
+        Kind::Log(AboutLog::InputSkipped {
             line, count, why, ..
-        } => (line.unwrap_or(0), count, why),
-        Matter::ReadingOdd {
+        }) => (line.unwrap_or(0), count, why),
+        Kind::Log(AboutLog::ReadingOdd {
             line, count, what, ..
-        } => (line.unwrap_or(0), count, what),
-        Matter::ClockOdd {
+        }) => (line.unwrap_or(0), count, what),
+        Kind::Log(AboutLog::ClockOdd {
             line, count, what, ..
-        } => (line.unwrap_or(0), count, format!("clock: {what}")),
+        }) => (line.unwrap_or(0), count, format!("clock: {what}")),
         other => panic!("{other:?}"),
     };
     reading
         .findings
         .iter()
-        .map(|finding| say(&finding.matter))
+        .map(|finding| say(&finding.kind))
         .collect()
 }
 

@@ -1,6 +1,7 @@
 //! What could not be used of a log: counted by cause while reading, told once at the end.
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::log::AboutLog;
+use crate::findings::{Finding, Severity};
 use crate::input::fleet::{Channel, Fleet};
 use crate::input::text::clean;
 
@@ -97,27 +98,27 @@ impl Trouble {
         let (severity, about, words) = self.words();
         let file = file.to_owned();
         let (line, count) = (Some(u64::from(self.line)), self.count);
-        let matter = match about {
-            About::Clock => Matter::ClockOdd {
+        let kind = match about {
+            About::Clock => AboutLog::ClockOdd {
                 file,
                 line,
                 count,
                 what: words,
             },
-            About::Reading => Matter::ReadingOdd {
+            About::Reading => AboutLog::ReadingOdd {
                 file,
                 line,
                 count,
                 what: words,
             },
-            About::Point => Matter::InputSkipped {
+            About::Point => AboutLog::InputSkipped {
                 file,
                 line,
                 count,
                 why: words,
             },
         };
-        let mut finding = Finding::new(severity, matter);
+        let mut finding = Finding::new(severity, kind);
         finding.rig = self
             .rig
             .and_then(|rig| fleet.rigs.get(rig))

@@ -5,7 +5,8 @@
 //! nothing of overlap and of turns, so only factors are told by it.
 
 use super::{Fix, Log};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::meter::AboutMeter;
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::LonLat;
 use crate::input::fleet::{Channel, Fleet, Rig};
 
@@ -44,14 +45,14 @@ fn finding(log: &Log, fleet: &Fleet, rig: &Rig, channel: Channel) -> Option<Find
         Some(_) => Severity::LookInto,
         None => Severity::ForTheRecord,
     };
-    let matter = Matter::UnitTaken {
+    let kind = AboutMeter::UnitTaken {
         file: log.file.clone(),
         channel: channel.name(),
         unit,
         of_target,
         better,
     };
-    let mut finding = Finding::new(severity, matter);
+    let mut finding = Finding::new(severity, kind);
     finding.rig = Some(rig.id.clone());
     Some(finding)
 }

@@ -1,6 +1,7 @@
 //! Tests of cleaning: each on a handful of fixes one second and about ten metres apart.
 
 use super::*;
+use crate::findings::Kind;
 use crate::input::log::own;
 
 /// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
@@ -112,8 +113,8 @@ fn a_single_impossible_position_is_left_out_and_counted() {
     let (track, findings) = link(merged, 5.0, SectionLog::Sampled);
     assert_eq!(track.unwrap().fixes.len(), 3);
     assert!(matches!(
-        findings[0].matter,
-        Matter::JumpsDropped { count: 1, .. }
+        findings[0].kind,
+        Kind::Positions(AboutPositions::JumpsDropped { count: 1, .. })
     ));
 }
 
@@ -234,8 +235,8 @@ fn a_stuck_clocks_fixes_are_counted_in_linear_time() {
     let track = track.unwrap();
     assert_eq!((track.fixes.len(), track.fixes_repeated), (2, 100_001));
     assert!(matches!(
-        findings[0].matter,
-        Matter::ClockOdd { count: 99_999, .. }
+        findings[0].kind,
+        Kind::Log(AboutLog::ClockOdd { count: 99_999, .. })
     ));
 }
 

@@ -6,7 +6,8 @@ use std::fmt::Write as _;
 use std::path::Path;
 use swathbook::audit::{self, Audited, Settings};
 use swathbook::input::job::Job;
-use swathbook::report::{self, RateUnit, Units};
+use swathbook::notation::numbers::{RateUnit, Units};
+use swathbook::report;
 use swathbook::result::{Dose, Run, Zone};
 use swathbook::site::{self, Leg};
 
