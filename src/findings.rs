@@ -8,6 +8,8 @@
 //! compiler asks for every part. `docs/formats.md` and `docs/audit.schema.json` list the codes, which tests hold.
 
 pub mod card;
+pub mod cause;
+pub mod clocks;
 pub mod cover;
 pub mod liquid;
 pub mod log;
@@ -25,6 +27,7 @@ mod text;
 use crate::geometry::place::{Instant, LonLat};
 use crate::notation::style::Style;
 use card::{Card, Figure};
+use clocks::AboutClocks;
 use cover::AboutCover;
 use liquid::AboutLiquid;
 use log::AboutLog;
@@ -162,7 +165,9 @@ subjects! {
     Meter(AboutMeter),
     /// Logged positions.
     Positions(AboutPositions),
-    /// Log files, readings, clocks, silences.
+    /// Clocks, and what the times of orders say of them.
+    Clocks(AboutClocks),
+    /// Log files, readings, silences.
     Log(AboutLog),
     /// The sites file and the grounds drawn in it.
     Sites(AboutSites),

@@ -503,7 +503,7 @@ pub struct Patch {
     #[serde(flatten)]
     pub place: LonLat,
     /// Most of its ground by cause.
-    pub cause: crate::findings::cover::GapCause,
+    pub cause: crate::findings::cause::GapCause,
     /// Numbers of the sections that were closed over it, from 1 at the left; empty for another cause.
     pub closed_sections: Vec<usize>,
     /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches

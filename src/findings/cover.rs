@@ -3,15 +3,16 @@
 use super::Severity;
 use super::card::hands_on;
 use super::card::{Card, Quantity, Stake};
+use super::cause::{GapCause, cause_clause};
 use super::sections::ClosedSections;
 use crate::geometry::place::Instant;
 use crate::notation::names::names;
 use crate::notation::numbers::{count, percent};
 use crate::notation::style::Style;
-use serde::Serialize;
 use std::borrow::Cow;
 
-/// About cover: ground that was treated, was not, or was treated twice. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About cover: ground that was treated, was not, or was treated twice.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutCover {
     /// Sites that no rig treated: counted in one line.
@@ -90,33 +91,6 @@ pub struct BarePatch {
     pub near_dropout: bool,
     /// Treated share of the zone inside its edge.
     pub treated_share: Option<f64>,
-}
-
-/// Why a gap is a gap.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum GapCause {
-    /// No boom passed over it.
-    NeverReached,
-    /// No boom passed over it, and the rigs' paths bend round it.
-    BentRound,
-    /// A boom passed with every section closed.
-    SprayingOff,
-    /// A boom passed with this section closed and others open.
-    Closed,
-    /// A boom passed with the section open, without liquid.
-    Dry,
-    /// The log is silent there, and no total says that no liquid flowed meanwhile.
-    Silence,
-}
-
-impl GapCause {
-    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, and
-    /// what lies in a silence may have been treated.
-    #[must_use]
-    pub fn is_for_a_trip(self) -> bool {
-        !matches!(self, Self::BentRound | Self::Silence)
-    }
 }
 
 impl AboutCover {
@@ -404,27 +378,4 @@ impl BarePatch {
 /// What fell on ground that does not count as treated.
 pub(super) fn hardly(some_l: f64, style: &Style) -> String {
     format!(", but for {} on a small part", style.volume(some_l))
-}
-
-/// Why most of a patch has no liquid, as a clause.
-#[must_use]
-pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String {
-    match (cause, closed) {
-        (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
-        (GapCause::BentRound, _) => "the rigs bent round it: car, pile or corral?".to_owned(),
-        (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
-        (GapCause::Closed, None) => {
-            "mostly a boom passed over with a section closed and others open".to_owned()
-        }
-        (GapCause::Closed, Some(closed)) => format!(
-            "mostly a boom passed over with {} closed and others open",
-            closed.named()
-        ),
-        (GapCause::Dry, _) => {
-            "mostly a boom passed over with the section open and no liquid".to_owned()
-        }
-        (GapCause::Silence, _) => {
-            "the log is silent over most of it: it may have been treated".to_owned()
-        }
-    }
 }

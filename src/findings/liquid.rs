@@ -6,7 +6,8 @@ use super::card::{Card, Quantity, Stake};
 use crate::notation::numbers::{duration, percent};
 use crate::notation::style::Style;
 
-/// About liquid that ended where it should not, or that nobody meant to lay. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About liquid that ended where it should not, or that nobody meant to lay.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutLiquid {
     /// Keep-off ground was sprayed.

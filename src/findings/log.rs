@@ -3,10 +3,11 @@
 use super::Severity;
 use super::card::{Card, Quantity, Stake};
 use crate::notation::names::names;
-use crate::notation::numbers::{count, duration, signed_duration};
+use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 
-/// About logs: files, readings, clocks, silences. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About logs: files, readings, clocks, silences.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutLog {
     /// A point, a feature or a whole file could not be used.
@@ -30,22 +31,6 @@ pub enum AboutLog {
         count: u64,
         /// What, as a clause.
         what: String,
-    },
-    /// A log's clock needs a second look: no zone, backwards, another day.
-    ClockOdd {
-        /// File name.
-        file: String,
-        /// Line of the first.
-        line: Option<u64>,
-        /// How many fixes.
-        count: u64,
-        /// What, as a clause.
-        what: String,
-    },
-    /// The fleet file moves the logged times.
-    ClockShifted {
-        /// Added to them, s.
-        offset_s: f64,
     },
     /// A fleet rig without a log.
     NoLog,
@@ -116,12 +101,6 @@ impl AboutLog {
             }
             Self::ReadingOdd { count, .. } => Card::new("reading_odd", "Odd readings", Stake::Data)
                 .figure(*count as f64, Count("items")),
-            Self::ClockOdd { count, .. } => Card::new("clock_odd", "Odd clock", Stake::Data)
-                .figure(*count as f64, Count("fixes")),
-            Self::ClockShifted { offset_s } => {
-                Card::new("clock_shifted", "Clock set by the fleet file", Stake::Data)
-                    .figure(*offset_s, Time)
-            }
             Self::NoLog => Card::new("no_log", "No log received", Stake::Data),
             Self::CoarseLog {
                 interval_s,
@@ -170,22 +149,6 @@ impl AboutLog {
                 count(*number, "reading", "readings"),
                 first_at(*line)
             ),
-            Self::ClockOdd {
-                file,
-                line,
-                count: number,
-                what,
-            } => {
-                format!(
-                    "{file}: {what} ({}{}).",
-                    count(*number, "fix", "fixes"),
-                    first_at(*line)
-                )
-            }
-            Self::ClockShifted { offset_s } => format!(
-                "The logged times were moved by {} (clock_offset in the fleet file).",
-                signed_duration(*offset_s),
-            ),
             Self::NoLog => {
                 "No log was received; what it did is missing from every figure.".to_owned()
             }
@@ -222,12 +185,6 @@ impl AboutLog {
             Self::ReadingOdd { .. } => {
                 "Look at the log where it says, and at the rig's [rig.channels] in the fleet file."
             }
-            Self::ClockOdd { .. } => {
-                "Check the logger's clock and its time-zone setting before relying on these times."
-            }
-            Self::ClockShifted { .. } => {
-                "Check it against the rig's clock now and then; remove `clock_offset` once the clock is corrected."
-            }
             Self::NoLog => "Fetch the log from the rig and run the audit again.",
             Self::CoarseLog { .. } => "Set the logger to one fix a second.",
             Self::SparseLog { .. } => {
@@ -259,13 +216,6 @@ impl AboutLog {
                 count: 65,
                 what: "\"15\" is no reading of `sections`; taken as unknown".into(),
             },
-            Self::ClockOdd {
-                file: LOG.into(),
-                line: Some(9),
-                count: 3_600,
-                what: "times have no zone, read as UTC".into(),
-            },
-            Self::ClockShifted { offset_s: -3_600.0 },
             Self::NoLog,
             Self::CoarseLog {
                 interval_s: 10.0,
@@ -310,7 +260,8 @@ fn skipped(file: &str, line: Option<u64>, number: u64, why: &str) -> String {
     format!("{file}: {things} left out{}: {why}.", first_at(line))
 }
 
-fn first_at(line: Option<u64>) -> String {
+/// `, the first at line 12`.
+pub(super) fn first_at(line: Option<u64>) -> String {
     line.map_or_else(String::new, |line| format!(", the first at line {line}"))
 }
 

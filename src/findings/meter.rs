@@ -6,7 +6,8 @@ use super::card::{Card, Quantity, Stake};
 use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 
-/// About the meter and what it can tell. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About the meter and what it can tell.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutMeter {
     /// Liquid comes late at the starts, with a meter that is prompt.

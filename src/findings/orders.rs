@@ -2,14 +2,16 @@
 
 use super::Severity;
 use super::card::{Card, Quantity, Stake};
-use super::cover::{GapCause, cause_clause, hardly};
+use super::cause::{GapCause, cause_clause};
+use super::cover::hardly;
 use crate::geometry::place::Instant;
 use crate::notation::names::names;
-use crate::notation::numbers::{count, duration, percent, signed_duration};
+use crate::notation::numbers::{count, duration, percent};
 use crate::notation::style::Style;
 use std::borrow::Cow;
 
-/// About orders: work asked for, its time, its product. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About orders: work asked for, its time, its product.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutOrders {
     /// Ordered work that the logs do not show, or hardly.
@@ -31,26 +33,6 @@ pub enum AboutOrders {
         orders: Vec<String>,
         /// Ground of which logs show no coverage, as `site/zone`.
         zones: Vec<String>,
-    },
-    /// Ordered ground that was treated in the same night outside its time.
-    OutsideTime {
-        /// The orders, by number, else by line.
-        orders: Vec<String>,
-        /// Their sites.
-        sites: Vec<String>,
-        /// Their ground, m2.
-        area_m2: f64,
-        /// Of the first: how long before its time it was begun (negative), or after it finished, s.
-        off_s: f64,
-        /// What must be added to the rig's clock so that all of its orders fit.
-        shift: Option<ShiftTold>,
-    },
-    /// A rig that was out while no other was, and would not have been with the night's time zone off its clock.
-    ClockApart {
-        /// That shift.
-        shift: ShiftTold,
-        /// Orders that it brings into their time.
-        mended: usize,
     },
     /// Treated without an order.
     NotOrdered {
@@ -92,17 +74,6 @@ pub enum AboutOrders {
         /// The orders, by number, else by line.
         orders: Vec<String>,
     },
-    /// Orders whose times cannot be read: without them nothing can be late.
-    TimesUnread {
-        /// File name.
-        file: String,
-        /// Line of the first.
-        line: u64,
-        /// How many orders.
-        count: u64,
-        /// Why the first cannot be read, as a clause.
-        why: String,
-    },
 }
 
 /// Ordered work that the logs do not show, or hardly.
@@ -137,17 +108,6 @@ pub enum InPartReason {
     NotKnown,
 }
 
-/// What must be added to a rig's clock.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ShiftTold {
-    /// To what its log says now, s.
-    pub add_s: f64,
-    /// In all, with what the fleet file already adds, s: for `clock_offset`.
-    pub offset_s: f64,
-    /// Other whole hours that fit as well.
-    pub others: usize,
-}
-
 impl AboutOrders {
     pub(super) fn card(&self) -> Card<'_> {
         use Quantity::{Area, Count, Share, Time};
@@ -165,15 +125,6 @@ impl AboutOrders {
             Self::OrdersNotShown { orders, .. } => {
                 Card::new("orders_not_shown", "Ground that no log shows", Stake::Data)
                     .figure(orders.len() as f64, Count("orders"))
-            }
-            Self::OutsideTime { sites, area_m2, .. } => {
-                Card::new("outside_time", "Treated outside its time", Stake::NotDone)
-                    .figure(*area_m2, Area)
-                    .at(sites)
-            }
-            Self::ClockApart { shift, .. } => {
-                Card::new("clock_apart", "Out when no other rig was", Stake::Data)
-                    .figure(shift.add_s, Time)
             }
             Self::NotOrdered { treated_m2, .. } => {
                 let card = Card::new("not_ordered", "Treated without an order", Stake::Order);
@@ -197,10 +148,6 @@ impl AboutOrders {
                 Stake::Data,
             )
             .figure(orders.len() as f64, Count("orders")),
-            Self::TimesUnread { count, .. } => {
-                Card::new("times_unread", "Order times not understood", Stake::Data)
-                    .figure(*count as f64, Count("orders"))
-            }
         }
     }
 
@@ -219,14 +166,6 @@ impl AboutOrders {
                 orders_named(orders, "is", "are"),
                 names(zones)
             ),
-            Self::OutsideTime {
-                orders,
-                sites,
-                off_s,
-                shift,
-                ..
-            } => outside_time(orders, sites, *off_s, shift.as_ref()),
-            Self::ClockApart { shift, mended } => clock_apart(shift, *mended),
             Self::NotOrdered {
                 application,
                 zones,
@@ -270,15 +209,6 @@ impl AboutOrders {
                 "{} outside the time of all logs.",
                 orders_named(orders, "lies", "lie")
             ),
-            Self::TimesUnread {
-                file,
-                line,
-                count: number,
-                why,
-            } => format!(
-                "{file}: the times of {} were not understood, and nothing tells whether that work was late; line {line}: {why}.",
-                count(*number, "order", "orders"),
-            ),
         }
     }
 
@@ -300,27 +230,6 @@ impl AboutOrders {
             Self::OrdersNotShown { .. } => {
                 "Get the crew's word for hand work and walks before the order is called done."
             }
-            Self::OutsideTime {
-                shift: Some(shift), ..
-            } => {
-                return format!(
-            "Hold the logger's clock against the time of day. If it is off, write {} for the rig into the fleet file and \
-             audit again; if not, ask the crew, and send a rig where the work is still to be done.",
-            clock_line(shift)
-        )
-        .into();
-            }
-            Self::OutsideTime { .. } => {
-                "Ask the crew when and why it was treated then; send a rig where the work is still to be done."
-            }
-            Self::ClockApart { shift, .. } => {
-                return format!(
-                    "Hold the logger's clock against the time of day; if it is off, write {} for the rig into the fleet file \
-                     and audit again.",
-                    clock_line(shift)
-                )
-                .into();
-            }
             Self::OutsideLogs { .. } => {
                 "Check the dates in the orders file; audit again with the logs of that time."
             }
@@ -334,9 +243,6 @@ impl AboutOrders {
                 "Ask what was in the tank; correct the log's or rig's product if only that is wrong, else follow \
              the label and what was agreed with the client."
             }
-            Self::TimesUnread { .. } => {
-                "Write times as 2026-01-12 05:30, or with their zone as 2026-01-12T05:30:00-06:00, and audit again."
-            }
         };
         plain.into()
     }
@@ -345,11 +251,6 @@ impl AboutOrders {
     #[cfg(test)]
     pub(super) fn samples() -> Vec<Self> {
         use super::sample::at;
-        let later = ShiftTold {
-            add_s: 18_000.0,
-            offset_s: 18_000.0,
-            others: 3,
-        };
         vec![
             Self::NotDone(NotDone::sample(true, false)),
             Self::NotDone(NotDone::sample(false, true)),
@@ -363,24 +264,6 @@ impl AboutOrders {
             Self::OrdersNotShown {
                 orders: vec!["A-17".into()],
                 zones: vec!["quay/steps".into(), "quay/walk".into()],
-            },
-            Self::OutsideTime {
-                orders: vec!["N-1".into(), "N-3".into()],
-                sites: vec!["quay".into(), "mill".into()],
-                area_m2: 7_000.0,
-                off_s: -15_240.0,
-                shift: Some(later),
-            },
-            Self::OutsideTime {
-                orders: vec!["N-1".into()],
-                sites: vec!["quay".into()],
-                area_m2: 7_000.0,
-                off_s: 15_240.0,
-                shift: None,
-            },
-            Self::ClockApart {
-                shift: later,
-                mended: 1,
             },
             Self::NotOrdered {
                 application: 2,
@@ -403,12 +286,6 @@ impl AboutOrders {
             },
             Self::OutsideLogs {
                 orders: vec!["line 4".into()],
-            },
-            Self::TimesUnread {
-                file: "orders.csv".into(),
-                line: 2,
-                count: 3,
-                why: "`by` cannot be read (\"1/12/2026 5:30 AM\" is no time)".into(),
             },
         ]
     }
@@ -443,56 +320,6 @@ fn in_part(
     )
 }
 
-fn outside_time(
-    orders: &[String],
-    sites: &[String],
-    off_s: f64,
-    shift: Option<&ShiftTold>,
-) -> String {
-    let asked = match orders {
-        [order] => format!("order {order}"),
-        _ => format!("{} orders ({})", orders.len(), names(orders)),
-    };
-    let when = match off_s {
-        off_s if off_s < 0.0 => format!("begun {} before it opens", duration(-off_s)),
-        off_s => format!("finished {} after it ends", duration(off_s)),
-    };
-    let clock = shift.map_or_else(
-        || "no one shift of its clock brings all of this rig's orders into their time".to_owned(),
-        |shift| {
-            let others = match shift.others {
-                0 => String::new(),
-                others => format!(
-                    ", as {} would",
-                    count(others as u64, "other whole hour", "other whole hours")
-                ),
-            };
-            format!(
-                "{} on its clock brings all of this rig's orders into their time{others}",
-                signed_duration(shift.add_s)
-            )
-        },
-    );
-    format!(
-        "The ground of {asked} at {} was treated outside its time, the first {when}; {clock}.",
-        names(sites)
-    )
-}
-
-fn clock_apart(shift: &ShiftTold, mended: usize) -> String {
-    let orders = match mended {
-        0 => "its orders are in time either way".to_owned(),
-        mended => format!(
-            "that would bring {} into its time",
-            count(mended as u64, "order", "orders")
-        ),
-    };
-    format!(
-        "By its log no other rig was out at the time; {} on its clock, what local time is off UTC, and others were: {orders}.",
-        signed_duration(shift.add_s)
-    )
-}
-
 /// `zone main`, `3 zones (a, b, c)`.
 fn zones_named(zones: &[String]) -> String {
     match zones {
@@ -511,20 +338,6 @@ fn orders_named(orders: &[String], one: &str, many: &str) -> String {
         [order] => format!("Order {order} {one}"),
         _ => format!("{} orders ({}) {many}", orders.len(), names(orders)),
     }
-}
-
-/// The key for the fleet file, in the greatest unit that needs no fraction.
-fn clock_line(shift: &ShiftTold) -> String {
-    let seconds = shift.offset_s.round();
-    let whole = |unit_s: f64| (seconds / unit_s).fract().abs() < 1e-9;
-    let (number, unit) = if whole(3_600.0) {
-        (seconds / 3_600.0, "h")
-    } else if whole(60.0) {
-        (seconds / 60.0, "min")
-    } else {
-        (seconds, "s")
-    };
-    format!("clock_offset = \"{number:.0} {unit}\"")
 }
 
 impl NotDone {

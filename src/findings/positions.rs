@@ -5,7 +5,8 @@ use super::card::{Card, Quantity, Stake};
 use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 
-/// About logged positions. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About logged positions.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutPositions {
     /// Positions that cannot be: jumps that no rig can make.

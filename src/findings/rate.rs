@@ -6,7 +6,8 @@ use super::card::{Card, Quantity, Stake};
 use crate::notation::numbers::percent;
 use crate::notation::style::Style;
 
-/// About the rate on the ground, against the target. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About the rate on the ground, against the target.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutRate {
     /// The mean rate is outside the band around the target.

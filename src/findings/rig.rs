@@ -9,7 +9,8 @@ use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 use std::borrow::Cow;
 
-/// About the rig: its boom, its sections, how it drove. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About the rig: its boom, its sections, how it drove.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutRig {
     /// Sections were open without liquid.

@@ -4,7 +4,8 @@ use super::Severity;
 use super::card::{Card, Quantity, Stake};
 use crate::notation::style::Style;
 
-/// About the sites file and the grounds drawn in it. Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
+/// About the sites file and the grounds drawn in it.
+/// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutSites {
     /// A drawn ring was repaired.

@@ -21,8 +21,8 @@ pub use spot::{Direction, Spot};
 pub use strip::Strip;
 pub use trips::{Due, Part, RigState, Trip};
 
+use crate::findings::clocks::AboutClocks;
 use crate::findings::liquid::AboutLiquid;
-use crate::findings::log::AboutLog;
 use crate::findings::{Kind, Severity};
 use crate::result::Audit;
 use crate::verdict::Night;
@@ -57,7 +57,7 @@ pub fn of(night: &Night, audit: &Audit) -> Page {
     // The head of every page says whose times were moved.
     let shifted = audit.findings.iter().enumerate();
     let shifted =
-        shifted.filter(|(_, of)| matches!(of.kind, Kind::Log(AboutLog::ClockShifted { .. })));
+        shifted.filter(|(_, of)| matches!(of.kind, Kind::Clocks(AboutClocks::ClockShifted { .. })));
     told.extend(shifted.map(|(index, _)| index));
     // What laps lay twice on any lot stands in the files; a page tells of much.
     let laps = audit.findings.iter().enumerate().filter(

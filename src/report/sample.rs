@@ -1,6 +1,7 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
-use crate::findings::cover::{AboutCover, GapCause};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::AboutCover;
 use crate::findings::log::AboutLog;
 use crate::findings::sample::{TARGET_ML_M2, at};
 use crate::findings::sections::ClosedSections;

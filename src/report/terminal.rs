@@ -8,7 +8,7 @@ mod zones;
 pub(in crate::report) use liquid::went;
 pub(in crate::report) use zones::{patches, treated};
 
-use crate::findings::orders::AboutOrders;
+use crate::findings::clocks::AboutClocks;
 use crate::findings::{Finding, Kind};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{RateUnit, Units, count, signed_duration};
@@ -141,7 +141,7 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
         }
     }
     let unread = audit.findings.iter().map(|finding| match finding.kind {
-        Kind::Orders(AboutOrders::TimesUnread { count, .. }) => count,
+        Kind::Clocks(AboutClocks::TimesUnread { count, .. }) => count,
         _ => 0,
     });
     match unread.sum::<u64>() {

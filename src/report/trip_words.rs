@@ -1,6 +1,7 @@
 //! The words of a site to go back to: for the terminal, the page and the list of places to drive to.
 
-use crate::findings::cover::{AboutCover, GapCause};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::AboutCover;
 use crate::findings::orders::AboutOrders;
 use crate::findings::rig::AboutRig;
 use crate::findings::sections::ClosedSections;

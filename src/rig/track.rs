@@ -18,6 +18,7 @@ pub use decimals::Rounding;
 pub use disowned::Disowned;
 pub use rhythm::Rhythm;
 
+use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
 use crate::findings::positions::AboutPositions;
 use crate::findings::{Finding, Severity};
@@ -338,7 +339,7 @@ fn link(
 
 /// The finding of fixes that a standing clock wrote under one time.
 fn clock_stood((count, first, file): (u64, Fix, String)) -> Finding {
-    let kind = AboutLog::ClockOdd {
+    let kind = AboutClocks::ClockOdd {
         file,
         line: Some(u64::from(first.line)),
         count,

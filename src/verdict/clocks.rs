@@ -3,7 +3,7 @@
 //! Nothing is shifted here: which clock is right is for somebody to say, with `clock_offset`.
 
 use super::Night;
-use crate::findings::log::AboutLog;
+use crate::findings::clocks::AboutClocks;
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::orders::night::{by_date, rollovers};
@@ -68,7 +68,7 @@ fn finding(night: &Night, logs: &[Dated], usual: Instant) -> Finding {
         [log, ..] => format!("{} and {} more", log.file.file, logs.len() - 1),
         [] => String::new(),
     };
-    let kind = AboutLog::ClockOdd {
+    let kind = AboutClocks::ClockOdd {
         file,
         line: None,
         count: logs.iter().map(|log| log.file.fixes as u64).sum(),

@@ -6,7 +6,7 @@
 //! somebody to say.
 
 use super::{Case, Night};
-use crate::findings::orders::{AboutOrders, ShiftTold};
+use crate::findings::clocks::{AboutClocks, ShiftTold};
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
@@ -176,7 +176,7 @@ fn finding(night: &Night, rig: usize, orders: &[OutsideOrder]) -> Finding {
         .iter()
         .map(|&(site, zone)| cases[site].site.zones[zone].region.area_m2())
         .sum();
-    let kind = AboutOrders::OutsideTime {
+    let kind = AboutClocks::OutsideTime {
         orders: orders.iter().map(|order| of(order).1.label()).collect(),
         sites: sites.clone(),
         area_m2,
@@ -297,7 +297,7 @@ fn apart(night: &Night, told: &[usize]) -> Vec<Finding> {
 
 fn apart_finding(night: &Night, run: usize, add_s: f64, mended: usize) -> Finding {
     let own = &night.runs[run];
-    let kind = AboutOrders::ClockApart {
+    let kind = AboutClocks::ClockApart {
         shift: ShiftTold {
             add_s,
             offset_s: own.clock_offset_s + add_s,

@@ -1,6 +1,7 @@
 //! Verdicts on rigs: their night as a whole, wherever they were.
 
 use super::Night;
+use crate::findings::clocks::AboutClocks;
 use crate::findings::liquid::AboutLiquid;
 use crate::findings::log::{AboutLog, LeftOut};
 use crate::findings::meter::AboutMeter;
@@ -304,8 +305,12 @@ fn position_drifts(run: &Summary) -> Option<Finding> {
 
 fn clock_shifted(run: &Summary) -> Option<Finding> {
     let offset_s = run.clock_offset_s;
-    (offset_s.abs() > 0.0)
-        .then(|| Finding::new(Severity::ForTheRecord, AboutLog::ClockShifted { offset_s }))
+    (offset_s.abs() > 0.0).then(|| {
+        Finding::new(
+            Severity::ForTheRecord,
+            AboutClocks::ClockShifted { offset_s },
+        )
+    })
 }
 
 fn rounded(run: &Summary) -> Option<Finding> {

@@ -5,6 +5,7 @@ use serde::Deserialize;
 use std::path::Path;
 use std::sync::OnceLock;
 use swathbook::audit::{Settings, audit};
+use swathbook::findings::clocks::AboutClocks;
 use swathbook::findings::cover::{AboutCover, BarePatch};
 use swathbook::findings::liquid::AboutLiquid;
 use swathbook::findings::log::AboutLog;
@@ -90,7 +91,7 @@ fn figure(matter: &Kind, name: &str) -> Option<f64> {
         (Kind::Orders(AboutOrders::NotDone(NotDone { area_m2, .. })), "area_m2") => Some(*area_m2),
         (Kind::Orders(AboutOrders::NotOrdered { treated_m2, .. }), "treated_m2") => *treated_m2,
         (Kind::Orders(AboutOrders::Late { late_s, .. }), "late_s") => Some(*late_s),
-        (Kind::Log(AboutLog::ClockShifted { offset_s }), "offset_s") => Some(*offset_s),
+        (Kind::Clocks(AboutClocks::ClockShifted { offset_s }), "offset_s") => Some(*offset_s),
         _ => None,
     }
 }

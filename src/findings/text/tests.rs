@@ -1,7 +1,8 @@
 use super::*;
 use crate::findings::Kind;
 use crate::findings::card::Quantity;
-use crate::findings::cover::{AboutCover, BarePatch, GapCause};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::{AboutCover, BarePatch};
 use crate::findings::log::AboutLog;
 use crate::findings::rate::AboutRate;
 use crate::findings::rig::AboutRig;
@@ -33,6 +34,7 @@ fn text_of(code: &str) -> String {
 /// The codes as the sources have them: `Card::new("late", ...`.
 fn codes_in_the_sources() -> Vec<&'static str> {
     let sources = [
+        include_str!("../clocks.rs"),
         include_str!("../cover.rs"),
         include_str!("../liquid.rs"),
         include_str!("../log.rs"),

@@ -1,5 +1,6 @@
 use super::*;
 use crate::findings::Kind;
+use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
 use crate::input::fleet::{self, Fleet};
 use std::path::Path;
@@ -61,7 +62,7 @@ fn says(reading: &LogReading) -> Vec<(u64, u64, String)> {
         Kind::Log(AboutLog::ReadingOdd {
             line, count, what, ..
         }) => (line.unwrap_or(0), count, what),
-        Kind::Log(AboutLog::ClockOdd {
+        Kind::Clocks(AboutClocks::ClockOdd {
             line, count, what, ..
         }) => (line.unwrap_or(0), count, format!("clock: {what}")),
         other => panic!("{other:?}"),

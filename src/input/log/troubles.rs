@@ -1,7 +1,8 @@
 //! What could not be used of a log: counted by cause while reading, told once at the end.
 
+use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
-use crate::findings::{Finding, Severity};
+use crate::findings::{Finding, Kind, Severity};
 use crate::input::fleet::{Channel, Fleet};
 use crate::input::text::clean;
 
@@ -98,25 +99,28 @@ impl Trouble {
         let (severity, about, words) = self.words();
         let file = file.to_owned();
         let (line, count) = (Some(u64::from(self.line)), self.count);
-        let kind = match about {
-            About::Clock => AboutLog::ClockOdd {
+        let kind: Kind = match about {
+            About::Clock => AboutClocks::ClockOdd {
                 file,
                 line,
                 count,
                 what: words,
-            },
+            }
+            .into(),
             About::Reading => AboutLog::ReadingOdd {
                 file,
                 line,
                 count,
                 what: words,
-            },
+            }
+            .into(),
             About::Point => AboutLog::InputSkipped {
                 file,
                 line,
                 count,
                 why: words,
-            },
+            }
+            .into(),
         };
         let mut finding = Finding::new(severity, kind);
         finding.rig = self

@@ -2,8 +2,8 @@
 
 use super::{Order, OrdersReading, cells};
 use crate::error::{Error, Result};
+use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
-use crate::findings::orders::AboutOrders;
 use crate::findings::{Finding, Severity};
 use crate::input::fleet::Fleet;
 use crate::input::text::{LONGEST_NAME, clean};
@@ -297,7 +297,7 @@ impl Reading<'_> {
     fn findings(&mut self) -> Vec<Finding> {
         let file = self.file;
         let unread = self.unread.drain(..).map(|remark| {
-            let kind = AboutOrders::TimesUnread {
+            let kind = AboutClocks::TimesUnread {
                 file: file.to_owned(),
                 line: remark.line,
                 count: remark.count,

@@ -1,6 +1,6 @@
 use super::*;
+use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
-use crate::findings::orders::AboutOrders;
 use crate::findings::{Kind, Severity};
 use crate::input::fleet;
 use std::path::Path;
@@ -23,7 +23,7 @@ fn remarks(reading: &OrdersReading) -> Vec<(u64, u64, String)> {
         Kind::Log(AboutLog::InputSkipped {
             line, count, why, ..
         }) => (line.unwrap(), *count, why.clone()),
-        Kind::Orders(AboutOrders::TimesUnread {
+        Kind::Clocks(AboutClocks::TimesUnread {
             line, count, why, ..
         }) => (*line, *count, why.clone()),
         other => panic!("{other:?}"),
@@ -165,7 +165,7 @@ fn dates_with_slashes_are_read_as_their_zone_writes_them() {
     assert_eq!(either.orders[0].by, None);
     assert!(matches!(
         either.findings[0].kind,
-        Kind::Orders(AboutOrders::TimesUnread { count: 1, .. })
+        Kind::Clocks(AboutClocks::TimesUnread { count: 1, .. })
     ));
     for wrong in [
         "13/13/2026 06:00",

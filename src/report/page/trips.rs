@@ -2,7 +2,8 @@
 
 use super::spot::{self, Spot};
 use super::strip::{self, Strip};
-use crate::findings::cover::{AboutCover, GapCause};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::AboutCover;
 use crate::findings::orders::AboutOrders;
 use crate::findings::rig::AboutRig;
 use crate::findings::sections::ClosedSections;

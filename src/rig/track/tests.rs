@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::findings::Kind;
+use crate::findings::clocks::AboutClocks;
 use crate::input::log::own;
 
 /// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
@@ -236,7 +237,7 @@ fn a_stuck_clocks_fixes_are_counted_in_linear_time() {
     assert_eq!((track.fixes.len(), track.fixes_repeated), (2, 100_001));
     assert!(matches!(
         findings[0].kind,
-        Kind::Log(AboutLog::ClockOdd { count: 99_999, .. })
+        Kind::Clocks(AboutClocks::ClockOdd { count: 99_999, .. })
     ));
 }
 

@@ -1,7 +1,7 @@
 //! Orders in part: each has a line with its zones, their shares and the reason; and what no log shows of those that
 //! are done.
 
-use crate::findings::cover::GapCause;
+use crate::findings::cause::GapCause;
 use crate::findings::orders::{AboutOrders, InPartReason};
 use crate::findings::{Finding, Severity};
 use crate::input::sites::Method;

@@ -2,7 +2,8 @@
 //! the rigs bent round.
 
 use super::Context;
-use crate::findings::cover::{AboutCover, BarePatch, GapCause};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::{AboutCover, BarePatch};
 use crate::findings::sections::ClosedSections;
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::LonLat;
