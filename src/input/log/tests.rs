@@ -2,6 +2,7 @@ use super::*;
 use crate::findings::Kind;
 use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
+use crate::input::channels::Channel;
 use crate::input::fleet::{self, Fleet};
 use std::path::Path;
 
@@ -536,7 +537,7 @@ fn constants_of_the_track_are_every_points_own_until_one_says_otherwise() {
     let own: Vec<bool> = log
         .fixes
         .iter()
-        .map(|fix| fix.own & own::SET_RATE != 0)
+        .map(|fix| fix.own & Channel::SetRate.bit() != 0)
         .collect();
     assert_eq!(own, [true, true, true, false]);
     assert!((log.fixes[3].set_rate_ml_m2 - 40.0).abs() < 1e-6);

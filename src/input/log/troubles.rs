@@ -3,7 +3,8 @@
 use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
 use crate::findings::{Finding, Kind, Severity};
-use crate::input::fleet::{Channel, Fleet};
+use crate::input::channels::Channel;
+use crate::input::fleet::Fleet;
 use crate::input::text::clean;
 
 /// Longest sample of a wrong text shown, in characters.

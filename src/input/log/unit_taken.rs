@@ -8,7 +8,8 @@ use super::{Fix, Log};
 use crate::findings::meter::AboutMeter;
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::LonLat;
-use crate::input::fleet::{Channel, Fleet, Rig};
+use crate::input::channels::Channel;
+use crate::input::fleet::{Fleet, Rig};
 
 /// Shares of the target that count as a fit. A gallon is 3.8 litres, a quart 0.9: the limits lie between what a
 /// night off its rate and what a wrong unit comes to.
