@@ -19,14 +19,17 @@ mod zones;
 use crate::findings::rate::AboutRate;
 use crate::findings::{Finding, Kind, Severity};
 use crate::ground::Site;
+use crate::input::digest::InputFile;
 use crate::input::fleet::Fleet;
 use crate::input::orders::Order;
-use crate::orders::night::NightSpan;
-use crate::result::{InputFile, Ledger, OrderStatus};
-use crate::rig::run::Summary;
+use crate::result::{Ledger, NightSpan, OrderStatus};
 use crate::site::outcome::{Application, OrderFact};
+use crate::site::summary::Summary;
 use crate::site::{Outcome, Rules};
 use outside::OutsideOrder;
+
+/// Less liquid on ground that does not count as treated is not worth words, L.
+const LEAST_SOME_L: f64 = 1.0;
 
 /// What the verdicts look at.
 pub struct Night<'a> {

@@ -80,7 +80,7 @@ pub(super) fn too_far(zone: &DrawnZone) -> Finding {
 }
 
 /// A remark on a feature of the sites file.
-pub(super) fn remark(zone: &DrawnZone, what: &str) -> Finding {
+pub(crate) fn remark(zone: &DrawnZone, what: &str) -> Finding {
     let kind = AboutSites::SiteRemark {
         what: what.to_owned(),
         feature: zone.feature,

@@ -7,9 +7,9 @@ use super::sites::{self, SitesReading};
 use crate::error::{Error, Result};
 use crate::findings::log::AboutLog;
 use crate::findings::{Finding, Severity};
+use crate::input::digest::InputFile;
 use crate::input::job::{self, Job};
 use crate::input::progress::{Count, Progress};
-use crate::result::InputFile;
 use rayon::prelude::*;
 use std::path::Path;
 

@@ -6,7 +6,7 @@ mod chart;
 mod dose;
 mod ruler;
 
-use crate::audit::Audited;
+use crate::ground::Site;
 use crate::notation::clean::clean;
 use crate::notation::numbers::{RateUnit, Units};
 use crate::notation::style::Style;
@@ -15,6 +15,7 @@ use crate::report::page::Trip;
 use crate::report::terminal;
 use crate::report::trip_words;
 use crate::result::Audit;
+use crate::site::Outcome;
 use askama::Template;
 use blocks::{Block, block};
 pub use dose::DoseSheet;
@@ -128,12 +129,8 @@ const KEYS: [(&str, &str); 11] = [
 
 /// The plans of every site: one for each application, or one of the ground where there is none.
 #[must_use]
-pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Sheet>> {
-    let sites = audited
-        .sites
-        .par_iter()
-        .zip(&audited.outcomes)
-        .zip(&audited.audit.sites);
+pub fn plans(audit: &Audit, sites: &[Site], outcomes: &[Outcome], units: Units) -> Vec<Vec<Sheet>> {
+    let sites = sites.par_iter().zip(outcomes).zip(&audit.sites);
     let plans = sites.map(|((site, outcome), of)| {
         if of.area_m2 <= 0.0 {
             return Vec::new();
@@ -143,8 +140,7 @@ pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Sheet>> {
             let dose = application.and_then(|index| outcome.applications[index].dose.as_ref());
             Sheet {
                 plan: drawing::plan(site, outcome, application, &drawing::escaped(&title), units),
-                dose: dose
-                    .map(|dose| dose::sheet(site, dose, &trip_words::site(of), audited.audit.band)),
+                dose: dose.map(|dose| dose::sheet(site, dose, &trip_words::site(of), audit.band)),
             }
         };
         match outcome.applications.len() {

@@ -8,8 +8,9 @@
 use crate::findings::sections::Side;
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
+use crate::input::digest::InputFile;
 use crate::notation::style::Style;
-use crate::result::{Audit, InputFile, Order, OutputFile, Run, Site, SiteStrips};
+use crate::result::{Audit, Order, OutputFile, Run, Site, SiteStrips};
 use serde::Serialize;
 use serde_json::{Number, Value};
 

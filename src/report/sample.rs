@@ -7,15 +7,15 @@ use crate::findings::sample::{TARGET_ML_M2, at};
 use crate::findings::sections::ClosedSections;
 use crate::findings::{Finding, Kind, Severity};
 use crate::geometry::place::LonLat;
+use crate::input::digest::InputFile;
 use crate::input::sites::{LandUse, Method};
 use crate::notation::numbers::{RateUnit, Units};
-use crate::orders::night::NightSpan;
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
 use crate::report::html::Sheet;
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, Ledger, Minute, NightSpan,
     Order, OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};

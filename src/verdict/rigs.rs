@@ -10,9 +10,9 @@ use crate::findings::rig::AboutRig;
 use crate::findings::{Finding, Severity};
 use crate::rig::meter::{MeteredBy, PerhapsLeaked};
 use crate::rig::position::PositionFrom;
-use crate::rig::run::Summary;
 use crate::rig::track::Rhythm;
 use crate::site::outcome::Outcome;
+use crate::site::summary::Summary;
 
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
 /// sampled once a second reach 2 m past a zone's line on average at 4 m/s.

@@ -2,6 +2,7 @@
 
 mod patches;
 
+use super::LEAST_SOME_L;
 use super::{Case, Night};
 use crate::findings::cover::AboutCover;
 use crate::findings::liquid::AboutLiquid;
@@ -39,8 +40,6 @@ const GREATEST_LOW: f64 = 0.10;
 const GREATEST_HIGH: f64 = 0.05;
 /// Liquid on keep-off ground weighs this many times its area in the ranking.
 const KEEP_OFF_WEIGHT: f64 = 10.0;
-/// Less liquid on ground that does not count as treated is not worth words, L.
-pub(super) const LEAST_SOME_L: f64 = 1.0;
 /// A dry stretch shorter than this is a pump catching up, s.
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch.

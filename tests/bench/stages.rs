@@ -50,7 +50,7 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
             &audited.audit,
             &audited.page,
             &report::earth::shapes(&audited.sites, &audited.outcomes),
-            &report::html::plans(&audited, units),
+            &audited.plans(units),
             units,
             rate_unit,
             None,

@@ -138,8 +138,10 @@ fn followed(track: &Track) -> Vec<bool> {
         let beside = [i.checked_sub(1), Some(i + 1)];
         let turns = beside.into_iter().flatten().any(|k| {
             driven_open(k)
-                && crate::rig::pose::wrapped_rad(course_rad(&track.steps[k]) - course_rad(step))
-                    .abs()
+                && crate::geometry::angle::wrapped_rad(
+                    course_rad(&track.steps[k]) - course_rad(step),
+                )
+                .abs()
                     > STRAIGHT_RAD
         });
         let shown = [&track.fixes[i], &track.fixes[i + 1]].map(|fix| f64::from(fix.speed_m_s));

@@ -8,7 +8,7 @@ use crate::result::OrderStatus;
 use crate::site::NOT_DONE_SHARE;
 use crate::site::outcome::{ZoneOutcome, ZoneState};
 use crate::verdict::Case;
-use crate::verdict::zones::LEAST_SOME_L;
+use crate::verdict::LEAST_SOME_L;
 use std::collections::BTreeMap;
 
 /// Ordered ground that was not done weighs this many times its area: it comes before patches.

@@ -308,7 +308,7 @@ fn adds_up(audited: &Audited) {
         (Units::Us, RateUnit::GalPer1000Ft2),
         (Units::Metric, RateUnit::MlPerM2),
     ] {
-        let plans = report::html::plans(audited, units);
+        let plans = audited.plans(units);
         let files = report::files(
             audit,
             &audited.page,
