@@ -396,3 +396,22 @@ fn orders_are_done_as_they_were_driven() {
     let applications: Vec<_> = petrel.map(|order| order.application).collect();
     assert_eq!(applications, [Some(1), Some(2)]);
 }
+
+/// Petrel is ordered at 30 gal/ac before the night and at 40 after it, and driven so: each application is held
+/// against the target of its own order, and neither is off.
+#[test]
+fn each_service_has_the_target_of_its_order() {
+    // An acre is 4,046.8564 m2, a gallon 3,785.4118 mL.
+    const GAL_AC_ML_M2: f64 = 3_785.411_784 / 4_046.856_422_4;
+    let mut sites = night().sites.iter();
+    let petrel = sites.find(|site| site.site == "petrel").unwrap();
+    for (application, gal_ac) in petrel.applications.iter().zip([30.0, 40.0]) {
+        let lot = &application.zones[0];
+        let (target, swept) = (
+            lot.target_ml_m2.unwrap() / GAL_AC_ML_M2,
+            lot.rate_swept_ml_m2.unwrap() / GAL_AC_ML_M2,
+        );
+        assert!((target - gal_ac).abs() < 1e-6, "{target}");
+        assert!((swept / gal_ac - 1.0).abs() < 0.05, "{swept}");
+    }
+}

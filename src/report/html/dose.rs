@@ -122,7 +122,7 @@ fn histogram(picture: &DosePicture, band: f64) -> String {
     }
     let _ = write!(
         svg,
-        "<text x=\"{:.1}\" y=\"10\">tallest bar: {} of the ground</text></svg>",
+        "<text x=\"{:.1}\" y=\"10\">tallest bar: {}</text></svg>",
         x(1.0 + band) + 4.0,
         percent(most)
     );
