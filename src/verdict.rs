@@ -16,16 +16,21 @@ mod rigs;
 pub mod sections;
 mod zones;
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::meter::AboutMeter;
+use crate::findings::rate::AboutRate;
+use crate::findings::{Finding, Kind, Severity};
 use crate::ground::Site;
+use crate::input::digest::InputFile;
 use crate::input::fleet::Fleet;
 use crate::input::orders::Order;
-use crate::orders::night::NightSpan;
-use crate::result::{InputFile, Ledger, OrderStatus};
-use crate::rig::run::Summary;
+use crate::result::{Ledger, NightSpan, OrderStatus};
 use crate::site::outcome::{Application, OrderFact};
+use crate::site::summary::Summary;
 use crate::site::{Outcome, Rules};
 use outside::OutsideOrder;
+
+/// Less liquid on ground that does not count as treated is not worth words, L.
+const LEAST_SOME_L: f64 = 1.0;
 
 /// What the verdicts look at.
 pub struct Night<'a> {
@@ -86,17 +91,17 @@ pub fn judge(night: &Night) -> Vec<Finding> {
 /// Rates that a leak may have made too high, or slow starts too low, explain nothing more: they stay for the record.
 fn explain(findings: &mut [Finding], leaking: &[String], slow: &[String]) {
     for finding in findings {
-        let high = match &finding.matter {
-            Matter::OffRate {
+        let high = match &finding.kind {
+            Kind::Rate(AboutRate::OffRate {
                 rate_ml_m2,
                 target_ml_m2,
                 ..
-            } => rate_ml_m2 > target_ml_m2,
-            Matter::Uneven {
+            }) => rate_ml_m2 > target_ml_m2,
+            Kind::Rate(AboutRate::Uneven {
                 share_low,
                 limit_low,
                 ..
-            } => share_low <= limit_low,
+            }) => share_low <= limit_low,
             _ => continue,
         };
         let rigs = if high { leaking } else { slow };
@@ -115,7 +120,7 @@ pub fn rank(findings: &mut [Finding]) {
 /// A rig whose log was read in a unit that another one fits better has no rates yet: what they look like stays for the record.
 fn without_unit(findings: &mut [Finding]) {
     let is_guessed = |finding: &&Finding| {
-        let Matter::UnitTaken { better, .. } = &finding.matter else {
+        let Kind::Meter(AboutMeter::UnitTaken { better, .. }) = &finding.kind else {
             return false;
         };
         better.is_some()
@@ -127,8 +132,8 @@ fn without_unit(findings: &mut [Finding]) {
         .collect();
     for finding in findings {
         let by_rate = matches!(
-            finding.matter,
-            Matter::OffRate { .. } | Matter::Uneven { .. }
+            finding.kind,
+            Kind::Rate(AboutRate::OffRate { .. } | AboutRate::Uneven { .. })
         );
         if by_rate && finding.rig.is_some() && guessed.contains(&finding.rig) {
             finding.severity = Severity::ForTheRecord;

@@ -2,7 +2,7 @@
 
 use super::files;
 use crate::error::{Error, Result};
-use crate::report::clean;
+use crate::notation::clean;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Read as _;

@@ -1,7 +1,7 @@
 //! How the liquid of an application lies: the picture, a histogram by tenths of the target, and the shares in words.
 
+use crate::notation::numbers::percent;
 use crate::report::drawing::{self, STEP_COLOURS};
-use crate::report::numbers::percent;
 use crate::site::dose::picture::{DosePicture, TENTHS, ends};
 use std::fmt::Write;
 
