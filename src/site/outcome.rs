@@ -257,6 +257,7 @@ impl Outcome {
     /// more, else the last. A later visit to other ground says nothing about it.
     #[must_use]
     pub fn last_on(&self, zone: usize) -> Option<usize> {
+        /// A zone is named among those treated from this treated share on (trade judgement).
         const SOME_SHARE: f64 = 0.1;
         let treated = |application: &Application| {
             let of = application.zones.iter().find(|of| of.zone == zone);
@@ -358,9 +359,9 @@ pub struct ReverseTowedFact {
 }
 
 /// How far areas may differ where another processor rounds the last digit otherwise, m2: by the overlay's grid along an
-/// outline of 3 km.
+/// outline of 3 km (tolerance).
 pub const ROUNDED_M2: f64 = 1e-4;
-/// The same of probabilities, which come from 64 draws on a raster: one draw is 0.016.
+/// The same of probabilities, which come from 64 draws on a raster: one draw is 0.016 (tolerance).
 pub const ROUNDED_PROBABILITY: f64 = 0.02;
 
 /// What became of one order.

@@ -13,17 +13,17 @@ use crate::site::coverage::LEAST_PATCH_M2;
 use crate::site::outcome::{OrderFact, ROUNDED_M2, ROUNDED_PROBABILITY};
 use serde_json::{Map, Value};
 
-/// Areas differ by no more than this, m2, or ...
+/// Areas differ by no more than this, m2, or (tolerance) ...
 const AREA_M2: f64 = ROUNDED_M2;
-/// ... by this on each metre of outline, m: half of the overlay's grid of 6e-8 m.
+/// ... by this on each metre of outline, m: half of the overlay's grid of 6e-8 m (tolerance).
 const ALONG_M: f64 = 3e-8;
-/// Litres, seconds and lengths differ by no more than this share, or this much where they are small.
+/// Litres, seconds and lengths differ by no more than this share, or this much where they are small (tolerance).
 const EXACT: f64 = 1e-9;
-/// Probabilities differ by no more than this.
+/// Probabilities differ by no more than this (tolerance).
 const PROBABILITY: f64 = ROUNDED_PROBABILITY;
-/// Instants are rounded to a microsecond.
+/// Instants are rounded to a microsecond (tolerance).
 const INSTANT_US: i64 = 1;
-/// Most differences told of.
+/// Most differences told of (limit).
 const MOST_LINES: usize = 40;
 
 /// What came of a comparison.
