@@ -183,7 +183,7 @@ impl AboutLog {
                 "Look at the file where it says; get it again from where it came if it is damaged."
             }
             Self::ReadingOdd { .. } => {
-                "Look at the log where it says, and at the rig's [rig.channels] in the fleet file."
+                "Look at the file where it says; for a log, at the rig's [rig.channels] in the fleet file too."
             }
             Self::NoLog => "Fetch the log from the rig and run the audit again.",
             Self::CoarseLog { .. } => "Set the logger to one fix a second.",
