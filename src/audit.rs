@@ -10,7 +10,8 @@ use crate::input::fleet::Fleet;
 use crate::input::job::Job;
 use crate::input::log::Log;
 use crate::input::progress::{Count, Progress};
-use crate::notation::numbers::Units;
+use crate::notation::numbers::{RateUnit, Units};
+use crate::notation::style::Style;
 use crate::orders::night;
 use crate::report::document;
 use crate::report::html::{self, Sheet};
@@ -282,7 +283,8 @@ fn treat(
 fn no_ground(job: &Job, notes: &[Finding]) -> Error {
     let why = notes.iter().find_map(|finding| match &finding.kind {
         Kind::Sites(AboutSites::SiteRemark { what, feature }) => {
-            Some(format!(": feature {} {what}", feature + 1))
+            let style = Style::of(None, Units::Metric, RateUnit::MlPerM2);
+            Some(format!(": feature {} {}", feature + 1, what.clause(&style)))
         }
         _ => None,
     });

@@ -1,6 +1,6 @@
 //! What could not be used of a log: counted by cause while reading, told once at the end.
 
-use crate::findings::clocks::AboutClocks;
+use crate::findings::clocks::{AboutClocks, ClockFault};
 use crate::findings::log::AboutLog;
 use crate::findings::{Finding, Kind, Severity};
 use crate::input::channels::Channel;
@@ -105,7 +105,7 @@ impl Trouble {
                 file,
                 line,
                 count,
-                what: words,
+                what: ClockFault::Read(words),
             }
             .into(),
             About::Reading => AboutLog::ReadingOdd {
