@@ -1,6 +1,7 @@
 //! The program as its users meet it, one binary: nights in folders in, exit codes and files out.
 //!
-//! Every audit of a made-up night also checks what holds for all of them, in [`night`].
+//! Every audit of a made-up night also checks what holds for all of them, in [`night`]. Which outside source checks
+//! which figure stands in one table, under "Checks" in docs/method.md.
 
 #![allow(clippy::unwrap_used)]
 
