@@ -152,7 +152,8 @@ impl AboutClocks {
                 count: number,
                 why,
             } => format!(
-                "{file}: the times of {} were not understood, and nothing tells whether that work was late; line {line}: {why}.",
+                "{file}: the times of {} were not understood, so nothing can tell whether that work was late; line \
+                 {line}: {why}.",
                 count(*number, "order", "orders"),
             ),
             Self::ClockOdd {
@@ -169,7 +170,7 @@ impl AboutClocks {
                 )
             }
             Self::ClockShifted { offset_s } => format!(
-                "The logged times were moved by {} (clock_offset in the fleet file).",
+                "The logged times were shifted by {} (clock_offset in the fleet file).",
                 signed_duration(*offset_s),
             ),
         }
@@ -182,7 +183,7 @@ impl AboutClocks {
                 shift: Some(shift), ..
             } => {
                 return format!(
-            "Hold the logger's clock against the time of day. If it is off, write {} for the rig into the fleet file and \
+            "Check the logger's clock against the time of day. If it is off, put {} for the rig in the fleet file and \
              audit again; if not, ask the crew, and send a rig where the work is still to be done.",
             clock_line(shift)
         )
@@ -193,8 +194,8 @@ impl AboutClocks {
             }
             Self::ClockApart { shift, .. } => {
                 return format!(
-                    "Hold the logger's clock against the time of day; if it is off, write {} for the rig into the fleet file \
-                     and audit again.",
+                    "Check the logger's clock against the time of day; if it is off, put {} for the rig in the fleet \
+                     file and audit again.",
                     clock_line(shift)
                 )
                 .into();
@@ -268,11 +269,14 @@ fn outside_time(
         _ => format!("{} orders ({})", orders.len(), names(orders)),
     };
     let when = match off_s {
-        off_s if off_s < 0.0 => format!("begun {} before it opens", duration(-off_s)),
-        off_s => format!("finished {} after it ends", duration(off_s)),
+        off_s if off_s < 0.0 => format!("begun {} before its window opens", duration(-off_s)),
+        off_s => format!("finished {} after its window ends", duration(off_s)),
     };
     let clock = shift.map_or_else(
-        || "no one shift of its clock brings all of this rig's orders into their time".to_owned(),
+        || {
+            "no single shift of its clock brings all of this rig's orders into their time"
+                .to_owned()
+        },
         |shift| {
             let others = match shift.others {
                 0 => String::new(),
@@ -302,7 +306,8 @@ fn clock_apart(shift: &ShiftTold, mended: usize) -> String {
         ),
     };
     format!(
-        "By its log no other rig was out at the time; {} on its clock, what local time is off UTC, and others were: {orders}.",
+        "By its log no other rig was out at that time; with {} on its clock, the difference between local time and \
+         UTC, others were: {orders}.",
         signed_duration(shift.add_s)
     )
 }

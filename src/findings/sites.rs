@@ -131,7 +131,7 @@ impl AboutSites {
                 before_m2,
                 after_m2,
             } => format!(
-                "The outline as drawn had a fault: {fault}. Its area was {}, repaired it is {}.",
+                "The outline as drawn had a fault: {fault}. Its area was {}; repaired, it is {}.",
                 style.area(*before_m2),
                 style.area(*after_m2),
             ),
@@ -144,8 +144,8 @@ impl AboutSites {
                 )
             }
             Self::GroundByCells { cell_m, off_m } => format!(
-                "Swaths lie on top of each other here so often that its grounds are counted in cells of {}; no \
-             outline is farther off for that than {}. Liquid and rates are not touched.",
+                "Swaths lie on top of each other so often here that ground is counted in cells of {}, which moves no \
+                 outline by more than {}. Liquid and rates are not affected.",
                 style.short_length(*cell_m),
                 style.short_length(*off_m),
             ),
@@ -162,8 +162,8 @@ impl AboutSites {
                 "Correct the feature in the sites file if it is not as you meant it."
             }
             Self::GroundByCells { .. } => {
-                "Look whether the rig truly worked there for so long; a log made of other logs, or a receiver gone \
-             wild, does this too."
+                "Check that the rig really worked there that long; a log pieced together from others, or a faulty \
+                 receiver, does this too."
             }
         }
     }

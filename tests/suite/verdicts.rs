@@ -167,7 +167,7 @@ fn ground_in_a_silence_that_may_have_been_sprayed_sends_nobody() {
         patch["text"]
             .as_str()
             .unwrap()
-            .contains("the log is silent"),
+            .contains("the log has no fixes"),
         "{patch}"
     );
     assert_eq!(outcome.first_zone()["patches"][0]["cause"], "silence");

@@ -187,7 +187,7 @@ fn a_fix_in_three_seconds_says_once_what_it_leaves_out() {
         .map(|(_, fix)| fix)
         .collect();
     let outcome = alone(gpx(&every_third));
-    assert!(outcome.text("sparse_log").contains("one fix in 3 s"));
+    assert!(outcome.text("sparse_log").contains("one fix every 3 s"));
     assert_eq!(
         outcome.findings("sparse_log")[0]["severity"],
         "for_the_record"
