@@ -25,8 +25,9 @@ pub(super) struct Arguments {
     /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
     #[arg(long, value_name = "PATH")]
     logs: Vec<PathBuf>,
-    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson,
-    /// touchup.gpx and report.html (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
+    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson, touchup.gpx and
+    /// report.html (and orders_done.csv with orders, strips.json with --strips); created if missing. Without it only
+    /// the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     #[command(flatten)]
@@ -41,17 +42,17 @@ pub(super) struct Arguments {
     /// Exit 1 if any finding is at least this severe.
     #[arg(long, value_enum, default_value_t = FailOn::GoBack)]
     fail_on: FailOn,
-    /// Also write strips.json to the --out folder: every strip and zone in metres, so that areas and
-    /// volumes can be computed again with other tools. Large.
+    /// Also write strips.json to the --out folder: every strip and zone in metres, for recomputing areas and volumes
+    /// with other tools. Large.
     #[arg(long, requires = "out")]
     strips: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum FailOn {
-    /// Something to send a rig back for.
+    /// Anything to send a rig back for.
     GoBack,
-    /// Something somebody should check.
+    /// Anything that somebody should check.
     LookInto,
     /// Any finding.
     ForTheRecord,
@@ -64,7 +65,7 @@ fn name_misfits(dir: &std::path::Path) {
     let misfits = report::whole::misfits(dir);
     if !misfits.is_empty() {
         say(&format!(
-            "{}: not as the audit.json there says: {} (a run that was cut short, or changed since); this run replaces it",
+            "{}: does not match its audit.json: {} (a run that was cut short, or files changed since); this run replaces it",
             dir.display(),
             misfits.join(", ")
         ));

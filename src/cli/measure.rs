@@ -15,7 +15,7 @@ const PAGE_WIDTH: usize = 120;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// Folder with fleet.toml and sites.geojson, such as a night folder; logs are not looked at.
+    /// Folder with fleet.toml and sites.geojson, such as a night folder; logs are not read.
     night: Option<PathBuf>,
     #[command(flatten)]
     ground: GroundFlags,
@@ -27,7 +27,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DIR")]
     nights: Vec<PathBuf>,
     /// Folder for measure.html, measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and
-    /// so on for more rigs); made when it is not there. Without it only the terminal's page is printed.
+    /// so on for more rigs); created if missing. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     #[command(flatten)]

@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 pub(super) struct Arguments {
     #[command(flatten)]
     night: NightArguments,
-    /// A site to make a record of; may be given several times.
+    /// Site to make a record of; may be given several times.
     #[arg(long, value_name = "ID", group = "which")]
     site: Vec<String>,
     /// A record of every site with liquid in the logs.
@@ -40,7 +40,7 @@ pub(super) struct Arguments {
     /// List visits without liquid too.
     #[arg(long)]
     presence: bool,
-    /// What else to show: the rigs' ids, the log files' names, the zones' other properties.
+    /// What else to disclose: the rigs' ids, the log files' names, the zones' other properties.
     #[arg(long, value_enum, value_name = "WHAT", value_delimiter = ',')]
     show: Vec<ShowFlag>,
     #[command(flatten)]

@@ -215,7 +215,7 @@ impl AboutLog {
                 file: LOG.into(),
                 line: Some(15),
                 count: 65,
-                what: "\"15\" is no reading of `sections`; taken as unknown".into(),
+                what: "\"15\" is not a reading of `sections`; taken as unknown".into(),
             },
             Self::NoLog,
             Self::CoarseLog {

@@ -331,7 +331,7 @@ pub fn read_file(
     let mut bytes = Vec::new();
     bytes
         .try_reserve_exact(about.len() as usize)
-        .map_err(|_| Error::new("the memory is not enough to read the file").at(path))?;
+        .map_err(|_| Error::new("there is not enough memory to read the file").at(path))?;
     let file = open(path).map_err(failed)?;
     file.take(most + 1)
         .read_to_end(&mut bytes)

@@ -329,7 +329,7 @@ fn an_unknown_unit_is_a_finding() {
         &boom(""),
     )
     .unwrap();
-    assert!(says(&reading)[0].2.contains("\"psi\" is no unit of `flow`"));
+    assert!(says(&reading)[0].2.contains("\"psi\" is not a unit of `flow`"));
 }
 
 #[test]
