@@ -8,7 +8,7 @@ use super::{Exit, say};
 use crate::audit::{self, Settings};
 use crate::error::Result;
 use crate::findings::Severity;
-use crate::input::job;
+use crate::input::paths;
 use crate::report;
 use clap::ValueEnum;
 use std::path::PathBuf;
@@ -82,10 +82,10 @@ fn diagnosis(fallbacks: u32) -> String {
 /// Runs the command.
 ///
 /// # Errors
-/// As [`job::find`], [`audit::audit`] and [`report::write::write_all`].
+/// As [`paths::find`], [`audit::audit`] and [`report::write::write_all`].
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     start_threads(arguments.work.threads)?;
-    let job = job::find(
+    let paths = paths::find(
         arguments.night.as_deref(),
         arguments.ground.fleet.as_deref(),
         arguments.ground.sites.as_deref(),
@@ -93,7 +93,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         &arguments.logs,
     )?;
     if let Some(dir) = &arguments.out {
-        job::check_out(&job, dir, &report::OWNED)?;
+        paths::check_out(&paths, dir, &report::OWNED)?;
         name_misfits(dir);
     }
     let bar = Bar::default();
@@ -101,7 +101,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         sites_epsg: arguments.ground.epsg(),
         keep_strips: arguments.strips,
     };
-    let audited = audit::audit(&job, settings, &|what, done, of| bar.show(what, done, of));
+    let audited = audit::audit(&paths, settings, &|what, done, of| bar.show(what, done, of));
     bar.clear();
     let audited = audited?;
     let (audit, page) = (&audited.audit, &audited.page);

@@ -6,7 +6,7 @@ use super::flags::{GroundFlags, WorkFlags};
 use super::progress::Bar;
 use super::threads::start_threads;
 use crate::error::Result;
-use crate::input::job;
+use crate::input::paths;
 use crate::measure::{self, Task, report};
 use std::path::PathBuf;
 
@@ -37,10 +37,10 @@ pub(super) struct Arguments {
 /// Runs the command.
 ///
 /// # Errors
-/// As [`job::ground_files`], [`job::spare_inputs`], [`measure::measure`] and [`finish`].
+/// As [`paths::ground_files`], [`paths::spare_inputs`], [`measure::measure`] and [`finish`].
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     start_threads(arguments.work.threads)?;
-    let (fleet, sites) = job::ground_files(
+    let (fleet, sites) = paths::ground_files(
         arguments.night.as_deref(),
         arguments.ground.fleet.as_deref(),
         arguments.ground.sites.as_deref(),
@@ -55,7 +55,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     };
     let owned = report::owned();
     if let Some(dir) = &arguments.out {
-        job::spare_inputs([task.fleet.as_path(), task.sites.as_path()], dir, &owned)?;
+        paths::spare_inputs([task.fleet.as_path(), task.sites.as_path()], dir, &owned)?;
     }
     let bar = Bar::default();
     let measured = measure::measure(&task, &|what, done, of| bar.show(what, done, of));

@@ -137,9 +137,9 @@ impl Trouble {
         let skipped = |words: String| (Severity::LookInto, About::Point, words);
         let odd = |words: String| (Severity::LookInto, About::Reading, words);
         match &self.cause {
-            Cause::NoPosition => {
-                skipped("latitude or longitude is missing or not a number; point left out".to_owned())
-            }
+            Cause::NoPosition => skipped(
+                "latitude or longitude is missing or not a number; point left out".to_owned(),
+            ),
             Cause::OutOfRange => skipped(format!(
                 "there is no such position ({sample}); point left out"
             )),
