@@ -10,8 +10,8 @@ use crate::input::paths;
 use crate::measure::{self, Task, report};
 use std::path::PathBuf;
 
-/// Cells in a line of the page (layout).
-const PAGE_WIDTH: usize = 120;
+/// Cells in a line of the sheet: its tables have more columns than the page of a night (layout).
+const SHEET_WIDTH: usize = 120;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
@@ -66,7 +66,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         arguments.out.as_deref(),
         || report::files(&measured, units),
         &owned,
-        &report::terminal::render(&measured.sheet, units, PAGE_WIDTH),
+        &report::terminal::render(&measured.sheet, units, SHEET_WIDTH),
     )?;
     Ok(Exit::Done)
 }
