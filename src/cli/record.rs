@@ -89,14 +89,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     };
     let made = sites.iter().map(|&site| make::make(&issue, site));
     let made: Vec<Made> = made.collect::<Result<_>>()?;
-    for made in &made {
-        if arguments.out.join(&made.name).symlink_metadata().is_ok() {
-            return Err(Error::new("there is a record of this name already")
-                .at(arguments.out.join(&made.name))
-                .advice("A record that was given out is never replaced: move it away, or name another folder for --out."));
-        }
-    }
-    write_all(&arguments.out, made)?;
+    let text = write::alone(&arguments.out, || write_all(&arguments.out, made))?;
+    print(&text)?;
     Ok(Exit::Done)
 }
 
@@ -159,16 +153,28 @@ fn taken(night: &Gathered, folder: &Path) -> Result<Intake> {
     Ok(intake)
 }
 
-fn write_all(out: &Path, made: Vec<Made>) -> Result<()> {
+/// Writes the records and says where they are. What opens their digests comes first: a run that is cut short may leave
+/// openings of a record that was not written, never a record that nobody can open.
+fn write_all(out: &Path, made: Vec<Made>) -> Result<String> {
+    for made in &made {
+        if out.join(&made.name).symlink_metadata().is_ok() {
+            return Err(Error::new("there is a record of this name already")
+                .at(out.join(&made.name))
+                .advice("A record that was given out is never replaced: move it away, or name another folder for --out."));
+        }
+    }
     let mut openings = read_openings(out)?;
+    for made in &made {
+        let own = made.openings.clone();
+        openings.records.insert(made.name.clone(), own);
+    }
+    write::write_private(out, OPENINGS, &openings.write())?;
     let mut text = String::new();
     for made in made {
         write::write_folder(out, &made.name, &made.files)?;
         text += &format!("{}\n", out.join(&made.name).display());
-        openings.records.insert(made.name, made.openings);
     }
-    write::write_private(out, OPENINGS, &openings.write())?;
-    print(&text)
+    Ok(text)
 }
 
 /// The openings of records that are there already.

@@ -183,7 +183,7 @@ impl AboutLog {
                 "Check the file at the place named; fetch it again from its source if it is damaged."
             }
             Self::ReadingOdd { .. } => {
-                "Check the log at the place named, and the rig's [rig.channels] in the fleet file."
+                "Check the file at the place named; for a log, the rig's [rig.channels] in the fleet file too."
             }
             Self::NoLog => "Fetch the log from the rig and run the audit again.",
             Self::CoarseLog { .. } => "Set the logger to one fix a second.",

@@ -106,7 +106,9 @@ pub fn make(issue: &Issue, site: usize) -> Result<Made> {
     let night = night_date(issue.night);
     let name = name::of(&issue.night.sites[site].id, &night);
     let openings = open(issue, &name, &told)?;
-    let record = document(issue, &name, night, &told);
+    let opened = openings.iter().map(|of| (&*of.role, &*of.name));
+    let taken = issue.intake.last_of(opened);
+    let record = document(issue, (&name, night), taken, &told);
     let mut payload = vec![
         (
             page::FILE.to_owned(),
@@ -260,7 +262,7 @@ fn is_behind(file: &crate::rig::track::FileSpan, leg: &Leg) -> bool {
     fix.is_some_and(|fix| fix.time.seconds_since(file.end) <= SPREAD_S)
 }
 
-fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
+fn document(issue: &Issue, (name, night): (&str, String), taken: Instant, told: &Told) -> Record {
     let (read, show) = (&told.read, issue.show);
     let fleet = &issue.night.files.fleet;
     let zone = fleet.defaults.timezone.as_ref();
@@ -271,7 +273,7 @@ fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
         record: name.to_owned(),
         issued: issue.date.clone(),
         night,
-        intake: to_the_minute(issue.intake.made),
+        intake: to_the_minute(taken),
         intake_by: issue.intake.by,
         site: read.site.id.clone(),
         name: read.site.name.clone(),

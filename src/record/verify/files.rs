@@ -24,22 +24,28 @@ pub fn payload() -> BTreeSet<String> {
         .collect()
 }
 
+/// The bag's own files.
+const TAGS: [&str; 3] = [BAGIT, INFO, MANIFEST];
+/// What no list names.
+const BESIDE: [&str; 4] = [TAG_MANIFEST, sign::SIGNATURE, sign::SIGNER, sign::TIMESTAMP];
+
+/// Whether a record has a file of this name.
+#[must_use]
+pub fn belongs(name: &str) -> bool {
+    TAGS.contains(&name) || BESIDE.contains(&name) || payload().contains(name)
+}
+
 pub(super) fn check(folder: &Folder) -> Check {
     let mut faults: Vec<String> = folder.unread().collect();
     if folder.get(BAGIT).map(Vec::as_slice) != Some(DECLARATION.as_bytes()) {
         faults.push(format!("{BAGIT} does not declare a bag of version 1.0"));
     }
-    let tags = [BAGIT, INFO, MANIFEST].map(str::to_owned).into();
+    let tags = TAGS.map(str::to_owned).into();
     against(folder, TAG_MANIFEST, &tags, &mut faults);
     against(folder, MANIFEST, &payload(), &mut faults);
     // BagIt lets tag files pass that no list names.
-    let beside = [TAG_MANIFEST, sign::SIGNATURE, sign::SIGNER, sign::TIMESTAMP];
-    for name in folder.names() {
-        let known = beside.contains(&name) || tags.contains(name) || payload().contains(name);
-        if !known && folder.get(name).is_some() {
-            faults.push(format!("{} does not belong to a record", clean(name)));
-        }
-    }
+    let strangers = folder.strangers();
+    faults.extend(strangers.map(|name| format!("{} does not belong to a record", clean(name))));
     info(folder, &mut faults);
     if faults.is_empty() {
         let count = payload().len() + tags.len();
