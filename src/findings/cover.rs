@@ -164,7 +164,7 @@ impl AboutCover {
                 covered,
                 rig,
             } => format!(
-                "{}, {} in all, got no liquid at first; by {} rig {rig} had treated them.",
+                "{}, {} in all, got no liquid at first; covered by {}, rig {rig}.",
                 count(*number as u64, "patch", "patches"),
                 style.area(*area_m2),
                 style.clock(*covered),

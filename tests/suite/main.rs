@@ -63,6 +63,8 @@ mod orders;
 mod page;
 /// Service records: what they state, what they give away, and what does not hold.
 mod records;
+/// Which room uses which.
+mod rooms;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.

@@ -166,7 +166,7 @@ fn mapped_elements_and_attributes_are_read() {
     );
     let log = one(
         &track(&[
-            "<c><z:paths used=\"2\" on=\"true\"/><d><x_q unit=\"L/s\">3</x_q></d></c><x_open>5</x_open>",
+            "<c><z:job used=\"2\" on=\"true\"/><d><x_q unit=\"L/s\">3</x_q></d></c><x_open>5</x_open>",
         ]),
         &fleet,
     );

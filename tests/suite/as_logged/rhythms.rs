@@ -67,7 +67,7 @@ fn a_log_of_switches_only_shows_its_passes() {
     assert_eq!(outcome.runs()[0]["fixes_used"], 6);
     let text = outcome.text("sparse_log");
     assert!(
-        text.contains("24 s") && text.contains("is a guess"),
+        text.contains("24 s") && text.contains("assumed straight"),
         "{text}"
     );
     assert!(outcome.findings("coarse_log").is_empty());
