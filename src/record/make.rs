@@ -13,7 +13,7 @@ use crate::audit::Gathered;
 use crate::error::{Error, Result};
 use crate::geometry::place::Instant;
 use crate::input::digest::InputFile;
-use crate::input::job::{self, Job};
+use crate::input::paths::{self, NightPaths};
 use crate::notation::numbers::Units;
 use crate::site::summary::Summary;
 use crate::site::{self, Leg, Outcome};
@@ -26,7 +26,7 @@ pub const EVIDENCE: &str = "data/evidence/1/";
 /// What is the same for all records of a night.
 pub struct Issue<'a> {
     /// The night's files.
-    pub job: &'a Job,
+    pub paths: &'a NightPaths,
     /// The night.
     pub night: &'a Gathered,
     /// Its files at download.
@@ -210,9 +210,9 @@ fn open(issue: &Issue, name: &str, told: &Told) -> Result<Vec<Opening>> {
         if file.role == "log" && !logs.contains(&file.name.as_str()) {
             continue;
         }
-        let path = path_of(issue.job, file)
+        let path = path_of(issue.paths, file)
             .ok_or_else(|| Error::new("the file went while its night was read").at(&file.name))?;
-        let (bytes, again) = job::read_file(path, file.role, issue.job.night.as_deref())?;
+        let (bytes, again) = paths::read_file(path, file.role, issue.paths.night.as_deref())?;
         if again.sha256 != file.sha256 {
             return Err(Error::new("the file was changed while its night was read").at(path));
         }
@@ -222,14 +222,14 @@ fn open(issue: &Issue, name: &str, told: &Told) -> Result<Vec<Opening>> {
 }
 
 /// Where a file that was read lies.
-fn path_of<'a>(job: &'a Job, file: &InputFile) -> Option<&'a Path> {
+fn path_of<'a>(paths: &'a NightPaths, file: &InputFile) -> Option<&'a Path> {
     let of_role: Vec<&PathBuf> = match file.role {
-        "fleet" => vec![&job.fleet],
-        "sites" => vec![&job.sites],
-        "orders" => job.orders.iter().collect(),
-        _ => job.logs.iter().collect(),
+        "fleet" => vec![&paths.fleet],
+        "sites" => vec![&paths.sites],
+        "orders" => paths.orders.iter().collect(),
+        _ => paths.logs.iter().collect(),
     };
-    let named = |path: &&PathBuf| job::shown_name(path, job.night.as_deref()) == file.name;
+    let named = |path: &&PathBuf| paths::shown_name(path, paths.night.as_deref()) == file.name;
     of_role.into_iter().find(named).map(PathBuf::as_path)
 }
 

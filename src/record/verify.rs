@@ -14,6 +14,7 @@
 pub mod compare;
 pub mod files;
 pub mod folder;
+pub mod named;
 pub mod signature;
 
 use super::document::{self, Record, RigFigures};

@@ -83,7 +83,7 @@ pub fn write_folder(dir: &Path, name: &str, files: &[(String, Vec<u8>)]) -> Resu
     let target = dir.join(name);
     let failed_at = |error: &io::Error| failed("the folder cannot be written", &target, error);
     if target.symlink_metadata().is_ok() {
-        return Err(Error::new("there is something of this name already").at(&target));
+        return Err(Error::new("something of this name is already there").at(&target));
     }
     let staged = tempfile::Builder::new()
         .prefix(PASSING)

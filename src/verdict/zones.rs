@@ -38,8 +38,6 @@ const GREATEST_LOW: f64 = 0.10;
 /// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy lot has one or
 /// two per cent (trade judgement).
 const GREATEST_HIGH: f64 = 0.05;
-/// Liquid on keep-off ground weighs this many times its area in the ranking (trade judgement).
-const KEEP_OFF_WEIGHT: f64 = 10.0;
 /// A dry stretch shorter than this is a pump catching up, s (trade judgement).
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch (trade judgement).
@@ -340,7 +338,7 @@ fn keep_off(case: &Case) -> Vec<Finding> {
             finding.zone = Some(case.zone_id(fact.zone));
             finding.start = Some(fact.start);
             finding.place = Some(fact.place);
-            finding.weight = KEEP_OFF_WEIGHT * fact.area_m2;
+            finding.weight = fact.area_m2;
             finding
         })
         .collect()

@@ -91,7 +91,7 @@ fn a_unit_that_was_not_given_is_named_with_the_one_that_fits() {
     let outcome = mapped(&format!("{flow}\n{SECTIONS}"));
     let text = outcome.text("unit_taken");
     assert!(
-        text.contains("`flow` is mapped without a unit, and L/min was taken"),
+        text.contains("`flow` is mapped without a unit; L/min was assumed"),
         "{text}"
     );
     assert!(
@@ -140,7 +140,7 @@ fn a_boom_of_140_ft_is_asked_about() {
     let outcome = Night::new().fleet(&fleet).audit(&[]);
     let text = outcome.text("wide_boom");
     assert!(
-        text.contains("a boom of 140 ft in 4 sections; is that meant?"),
+        text.contains("a boom of 140 ft in 4 sections: is that right?"),
         "{text}"
     );
     assert!(Night::new().audit(&[]).findings("wide_boom").is_empty());

@@ -34,7 +34,7 @@ pub fn read(text: &str, path: &Path, file: &str, fleet: &Fleet) -> Result<Orders
         .flexible(true)
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
-    let failed = |error: csv::Error| Error::new(format!("this is no CSV: {error}")).at(path);
+    let failed = |error: csv::Error| Error::new(format!("this is not CSV: {error}")).at(path);
     let headings = rows.headers().map_err(failed)?.clone();
     let mut reading = Reading {
         file,

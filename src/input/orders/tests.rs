@@ -97,8 +97,8 @@ fn a_bad_cell_costs_the_cell_and_says_its_line() {
     };
     says(2, 1, "no product \"brin\"");
     says(2, 2, "`target` cannot be read");
-    says(2, 1, "\"tonight\" is no time such as");
-    says(2, 1, "\"05:30\" is no time such as");
+    says(2, 1, "\"tonight\" is not a time such as");
+    says(2, 1, "\"05:30\" is not a time such as");
     says(3, 1, "`by` is not after `from`");
     assert_eq!(told.len(), 4);
 }

@@ -1,39 +1,17 @@
 //! Whether a folder holds the files that its lists name, each with its digest, and no other.
 
 use super::folder::Folder;
+use super::named::{TAGS, payload};
 use super::{Check, Finding};
 use crate::input::digest::sha256;
 use crate::notation::clean;
 use crate::record::bag::{self, BAGIT, DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
-use crate::record::{commit, document, evidence, make, page, sheet, sign};
+use crate::record::document;
 use std::collections::BTreeSet;
 
 const CHECK: &str = "files";
 /// Most lines told of (limit).
 const MOST_LINES: usize = 20;
-
-/// The files of a payload, whatever the record.
-#[must_use]
-pub fn payload() -> BTreeSet<String> {
-    let views = [page::FILE, document::FILE, sheet::FILE, commit::COMMITMENTS];
-    let evidence = evidence::FILES.map(|name| format!("{}{name}", make::EVIDENCE));
-    views
-        .map(str::to_owned)
-        .into_iter()
-        .chain(evidence)
-        .collect()
-}
-
-/// The bag's own files.
-const TAGS: [&str; 3] = [BAGIT, INFO, MANIFEST];
-/// What no list names.
-const BESIDE: [&str; 4] = [TAG_MANIFEST, sign::SIGNATURE, sign::SIGNER, sign::TIMESTAMP];
-
-/// Whether a record has a file of this name.
-#[must_use]
-pub fn belongs(name: &str) -> bool {
-    TAGS.contains(&name) || BESIDE.contains(&name) || payload().contains(name)
-}
 
 pub(super) fn check(folder: &Folder) -> Check {
     let mut faults: Vec<String> = folder.unread().collect();

@@ -1,6 +1,6 @@
 //! The files of a folder that anybody may have made: listed without following a link, read under limits.
 
-use super::files;
+use super::named;
 use crate::error::{Error, Result};
 use crate::notation::clean;
 use std::collections::{BTreeMap, BTreeSet};
@@ -110,7 +110,7 @@ fn walk(path: &Path, prefix: &str, depth: usize, folder: &mut Folder) -> std::io
             if folder.names().count() == before {
                 folder.unread.insert(name, "an empty folder".to_owned());
             }
-        } else if kind.is_file() && !files::belongs(&name) {
+        } else if kind.is_file() && !named::belongs(&name) {
             folder.strangers.insert(name);
         } else if kind.is_file() {
             add(folder, name, &entry.path());
