@@ -241,7 +241,7 @@ fn whole(cells: f64) -> usize {
     cells as u32 as usize
 }
 
-/// Most rasters that [`runs`] goes through together.
+/// Most rasters that [`runs`] goes through together (by trial).
 pub const MOST_TOGETHER: usize = 4;
 
 /// Neighbouring cells of a row that have the same in each of some rasters over one grid, from the left: how many, and

@@ -14,11 +14,11 @@ use crate::site::parcels::{ParcelKind, Parcels};
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
 use std::cell::Cell;
 
-/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two
-/// fixes may come nearer than either.
+/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two fixes may
+/// come nearer than either (trade judgement).
 const REACH_MARGIN_M: f64 = 10.0;
 /// A boom whose farthest reach ends so far from a zone is off it, m: more than the ground under a standing boom is
-/// deep, and than distances are rounded.
+/// deep, and than distances are rounded (tolerance).
 const FAR_M: f64 = 0.1;
 
 /// What a leg leaves to the night: litres of the run, nearest to this site then, on nobody's ground.
