@@ -478,7 +478,7 @@ fn way_m(leg: &Leg, i: usize) -> f64 {
 /// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
 fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
     match leg.steps[i].link {
-        Link::Silence { gained_l, .. } => gained_l.is_none_or(|litres| litres > 0.0),
+        Link::Silence { gained_l, .. } => gained_l.known().is_none_or(|litres| litres > 0.0),
         _ => false,
     }
 }

@@ -48,7 +48,7 @@ impl Switches {
                 let at = leg.at(step, span.from_u);
                 // A section that was masked, dry or behind a silence did not switch when it comes to light.
                 let turned = |of: &Span| (of.open ^ span.open) & !(of.masked | span.masked);
-                let known = before.map(|of| (turned(of), span.switched_within_s));
+                let known = before.map(|of| (turned(of), span.switched_within_s.known()));
                 switches.add(leg, at, wet(before) ^ wet(Some(span)), known);
                 before = Some(span);
             }
