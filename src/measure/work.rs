@@ -17,7 +17,6 @@ use super::terms::Terms;
 use super::turns::Turning;
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
-use crate::geometry::place::LonLat;
 use crate::geometry::plane::Plane;
 use crate::ground::{Site, Zone};
 use crate::input::fleet::{Estimate, Fleet};
@@ -216,7 +215,7 @@ impl Work<'_> {
                 left_by_plan: kind == HandKind::LeftByPlan,
                 area_m2: work.ground.area_m2(),
                 hose_m: work.hose_m,
-                place: middle(&work.ground, self.site),
+                place: site::point_in(&work.ground, &self.site.plane),
             });
             sheet.shapes.hand.push(self.earth(&work.ground));
         }
@@ -320,15 +319,4 @@ fn on_map(lane: Lane, plane: &Plane) -> DrivenLane {
             .collect(),
         lane,
     }
-}
-
-/// Somewhere in a region.
-fn middle(region: &Region, site: &Site) -> Option<LonLat> {
-    use geo::InteriorPoint;
-    let shape = on_earth(region, &site.plane);
-    let point = shape.interior_point()?;
-    Some(LonLat {
-        lon_deg: point.x(),
-        lat_deg: point.y(),
-    })
 }

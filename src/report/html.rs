@@ -16,6 +16,7 @@ use crate::report::terminal;
 use crate::report::wording::{self, trip};
 use crate::result::Audit;
 use askama::Template;
+pub(crate) use blocks::paper;
 use blocks::{Block, block};
 pub use dose::DoseSheet;
 use rayon::prelude::*;

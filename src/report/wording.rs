@@ -14,6 +14,7 @@ pub mod trip;
 pub use advice::check;
 pub use figure::{Figure, Quantity, figure};
 pub use ground::cause_clause;
+pub(crate) use names::capital;
 pub(crate) use source::signed_duration;
 
 use crate::findings::{Finding, Matter, Severity};

@@ -260,10 +260,20 @@ fn parked_cars_take_their_stalls_and_nothing_else() {
         r#""site":"quay","use":"stalls""#,
         &at(0.0, 0.0, 300.0, 60.0),
     );
+    // A row that says so itself, beside a fleet file that says otherwise: apartments are no shops.
+    let own_words = crate::night::zone_with(
+        r#""site":"quay","use":"stalls","occupied":["0 %","25 %","60 %"]"#,
+        &at(0.0, 0.0, 300.0, 60.0),
+    );
+    let own = Measured::of(
+        &fleet("", "occupied = \"90 %\"\n"),
+        &sites(&[lot.clone(), own_words]),
+    );
     let free = Measured::of(&fleet("", ""), &sites(&[lot.clone(), stalls.clone()]));
     let lines = "occupied = [\"0 %\", \"25 %\", \"60 %\"]\n";
     let taken = Measured::of(&fleet("", lines), &sites(&[lot.clone(), stalls]));
     let (free, taken) = (application(&free), application(&taken));
+    assert_eq!(application(&own)["liquid_l"], taken["liquid_l"]);
     near(
         likely(&taken["liquid_l"]),
         likely(&free["liquid_l"]) * 0.875,
@@ -505,6 +515,21 @@ fn own_nights_are_offered_as_lines_and_driven_lots_stand_beside_their_plans() {
         1e-9,
     );
     assert_eq!(driven["plan_rig"], "north");
+    // How lots were driven is what the audit says: the median is one of its figures, or lies between two.
+    let applications = audit["sites"].as_array().unwrap().iter();
+    let mut speeds: Vec<f64> = applications
+        .flat_map(|site| site["applications"].as_array().unwrap())
+        .filter(|of| of["rigs"].as_array().unwrap().len() == 1)
+        .filter_map(|of| of["driving"]["speed_m_s"].as_f64())
+        .collect();
+    speeds.sort_by(f64::total_cmp);
+    let seen = &own["classes"][0]["speed_m_s"];
+    let count = seen["count"].as_u64().unwrap() as usize;
+    assert!(count >= 3 && count <= speeds.len(), "{seen} {speeds:?}");
+    if count == speeds.len() {
+        let median = (speeds[(count - 1) / 2] + speeds[count / 2]) / 2.0;
+        near(likely(&seen["percentiles"]), median, 1e-12);
+    }
     assert!(outcome.stdout.contains("speed = [\""), "{}", outcome.stdout);
     // A sheet is no night.
     let outcome = run(&[audited_text, plan]);

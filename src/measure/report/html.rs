@@ -13,7 +13,9 @@ use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
 use crate::report::clean::clean;
 use crate::report::drawing::lot::{LOT_STYLE, Lot, LotLane, letter, lot};
 use crate::report::drawing::{self, Drawing};
+use crate::report::html::paper;
 use crate::report::numbers::{NOT_KNOWN, Units, count, duration, grouped};
+use crate::report::wording::capital;
 use askama::Template;
 use figures::{Row, rows};
 use rayon::prelude::*;
@@ -146,11 +148,6 @@ pub fn render(measured: &Measured, units: Units) -> Vec<u8> {
         .into_bytes()
 }
 
-/// Square feet as paper writes them.
-fn paper(text: String) -> String {
-    text.replace(" ft2", " sq ft")
-}
-
 /// Area with acres beside it.
 fn area(m2: f64, units: Units) -> String {
     paper(format!(
@@ -270,13 +267,6 @@ fn summary(cost: &CostSheet, rig: &RigSheet, sheet: &Sheet, units: Units) -> Vec
         ));
     }
     lines
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
 }
 
 /// What cannot be said on the drawing itself.

@@ -38,7 +38,7 @@ pub(super) fn sections(closed: &ClosedSections) -> String {
 }
 
 /// The same with a capital at its head.
-pub(super) fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
