@@ -49,7 +49,7 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     // With passes along the edges the ends are covered whichever way the lanes across are driven.
     let headings = |first: &First| match first.passes {
         0 => &Headings::ALL[..],
-        _ => &Headings::ALL[..1],
+        _ => &Headings::ALL[..2],
     };
     let ways: Vec<(&First, usize, Headings)> = first
         .iter()
@@ -172,7 +172,8 @@ impl<'a> Begun<'a> {
 fn whole(field: &Field, terms: &Terms, first: &First, line: usize, headings: Headings) -> Draft {
     let mut begun = Begun::of(field, terms, first);
     begun.stripe(&field.reach, line, headings);
-    begun.done(first, line, headings != Headings::Both, false)
+    let one = matches!(headings, Headings::Ahead | Headings::Back);
+    begun.done(first, line, one, false)
 }
 
 /// Each part of a lot that is cut in its own direction.

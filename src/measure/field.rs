@@ -36,6 +36,16 @@ pub(super) enum Toward {
     Back,
 }
 
+impl Toward {
+    /// The other way.
+    pub(super) fn turned(self) -> Self {
+        match self {
+            Self::Ahead => Self::Back,
+            Self::Back => Self::Ahead,
+        }
+    }
+}
+
 /// One way with the edges of its places and of the target at hand.
 pub(super) struct Line {
     pub(super) heading_rad: f64,
@@ -256,10 +266,7 @@ impl<'a> Field<'a> {
 
     /// Whether a lane on a line could be driven from the other end as well.
     pub(super) fn either_way(&self, line: &Line, toward: Toward, lane: &Lane) -> bool {
-        let other = match toward {
-            Toward::Ahead => Toward::Back,
-            Toward::Back => Toward::Ahead,
-        };
+        let other = toward.turned();
         let along = Xy::at_angle(line.heading_rad);
         let ends_m = [lane.start(), lane.end()].map(|station| station.at.dot(along));
         let (low_m, high_m) = (ends_m[0].min(ends_m[1]), ends_m[0].max(ends_m[1]));
