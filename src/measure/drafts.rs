@@ -209,18 +209,38 @@ fn left_over_s(field: &Field, terms: &Terms, cells: f64) -> f64 {
     LEFT_OVER_COST * cells * field.cell_m2() / (field.vehicle.boom_m() * terms.speed_m_s)
 }
 
+/// Stripes what some lanes leave, along whichever direction does it quickest.
+pub(super) fn stripe_left(
+    field: &Field,
+    terms: &Terms,
+    lanes: &mut Vec<Lane>,
+    covered: &mut Covered,
+) {
+    let left = field.left(&covered.swath);
+    let mut begun = Begun {
+        field,
+        terms,
+        lanes: std::mem::take(lanes),
+        covered: covered.clone(),
+    };
+    stripe_best(&mut begun, &left);
+    (*lanes, *covered) = (begun.lanes, begun.covered);
+}
+
 /// Stripes a part along whichever direction does it quickest.
 fn stripe_best(begun: &mut Begun, part: &Bits) {
     let (field, terms) = (begun.field, begun.terms);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let tried = (0..field.lines.len().min(MOST_PART_LINES)).map(|line| {
+    let lines = 0..field.lines.len().min(MOST_PART_LINES);
+    let ways = lines.flat_map(|line| [Headings::Both, Headings::Twice].map(|of| (line, of)));
+    let tried = ways.map(|(line, headings)| {
         let mut own = Begun {
             field,
             terms,
             lanes: Vec::new(),
             covered: begun.covered.clone(),
         };
-        own.stripe(part, line, Headings::Both);
+        own.stripe(part, line, headings);
         let mut left = part.clone();
         left.keep(&field.reach);
         left.take(&own.covered.switched);

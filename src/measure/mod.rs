@@ -116,6 +116,7 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         fleet: &fleet,
         rules: &rules,
         rigs: &rigs,
+        sites: sites.len(),
         vehicles: &vehicles,
     };
     let count = Count::of("sites", sites.len(), progress);

@@ -5,7 +5,12 @@ use super::turns::Turning;
 
 /// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
 /// cover what sections leave; beyond it only what the whole boom leaves.
-pub(super) const SWITCHED_SHARE: f64 = 0.99;
+/// A little over 99 %, since cells are coarser than the areas that are told.
+pub(super) const SWITCHED_SHARE: f64 = 0.993;
+/// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand.
+const ALL_ATTEMPTS: usize = 15_000;
+/// Attempts a plan: fewest and most.
+const ATTEMPTS: [usize; 2] = [10, 150];
 
 /// How the lanes of a plan were found.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -41,7 +46,14 @@ pub(super) struct Terms {
     /// Spraying speed, m/s; where the fleet file has none, lanes are weighed at that of 6 mph.
     pub(super) speed_m_s: f64,
     pub(super) until: f64,
+    /// Attempts at bettering a finished plan.
+    pub(super) attempts: usize,
     pub(super) turning: Option<Turning>,
+}
+
+/// Attempts at bettering a plan in a file of so many sites.
+pub(super) fn attempts(sites: usize) -> usize {
+    (ALL_ATTEMPTS / sites.max(1)).clamp(ATTEMPTS[0], ATTEMPTS[1])
 }
 
 impl Terms {

@@ -13,7 +13,7 @@ use super::sheet::{
     DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteShapes, SiteSheet, ZonePlan,
     ZoneSheet,
 };
-use super::terms::Terms;
+use super::terms::{self, Terms};
 use super::turns::Turning;
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
@@ -37,6 +37,8 @@ pub(super) struct Given<'a> {
     pub(super) rules: &'a Rules,
     /// Indices in the fleet file.
     pub(super) rigs: &'a [usize],
+    /// Sites of the file.
+    pub(super) sites: usize,
     /// Of each of these rigs; `None` where the fleet file does not say how great it is.
     pub(super) vehicles: &'a [Option<Vehicle>],
 }
@@ -229,6 +231,7 @@ impl Work<'_> {
             lap_m: estimate.lap_m?,
             speed_m_s: estimate.speed_m_s.unwrap_or(SOME_SPEED_M_S),
             until: estimate.plan_until,
+            attempts: terms::attempts(self.given.sites),
             turning: Turning::of(vehicle),
         };
         let field = Field::of(self.lot, reach, vehicle, terms.lap_m);

@@ -542,6 +542,63 @@ fn own_nights_are_offered_as_lines_and_driven_lots_stand_beside_their_plans() {
     );
 }
 
+/// Whoever reads a row of the sheet finds it in docs/figures.md.
+#[test]
+fn every_row_of_the_sheet_is_explained() {
+    let docs = include_str!("../../docs/figures.md");
+    let lines = "overhead = \"12 %\"\ninsurance = \"4 %\"\nmargin = \"20 %\"\ntrip = \"25\"\nminimum_charge = \"900\"\n\
+        hand_rate = \"6000 ft2/h\"\nwalk_rate = \"4000 ft/h\"\nheel = \"5 gal\"\ncrew_hour = \"35 /h\"\n\
+        per_visit = \"6 min\"\ndeadhead = \"20 min\"\nfill_rate = \"60 gal/min\"\nstorms = [8, 14, 22]\n\
+        per_storm = { pre = { count = 1 } }\n";
+    let zones = [
+        with("quay", "lot", &rectangle(0.0, 0.0, 90.0, 60.0), ""),
+        with(
+            "quay",
+            "walk",
+            &rectangle(90.0, 0.0, 92.0, 60.0),
+            r#","method":"hand""#,
+        ),
+    ];
+    let measured = Measured::of(&fleet("rig_hour = \"40 /h\"", lines), &sites(&zones));
+    let page = std::fs::read_to_string(measured.out.join("measure.html")).unwrap();
+    let table = page.split("<table class=\"long\">").nth(1).unwrap();
+    let table = table.split("</table>").next().unwrap();
+    let heads = table.split("<tr class=\"head\">").count() - 1;
+    let rows = table.split("<tr").skip(2);
+    let labels: Vec<&str> = rows
+        .filter(|row| !row.starts_with(" class=\"head\""))
+        .filter_map(|row| {
+            row.split("<th scope=\"row\">")
+                .nth(1)?
+                .split("</th>")
+                .next()
+        })
+        .collect();
+    assert!(heads >= 4 && labels.len() >= 28, "{labels:?}");
+    for label in labels {
+        let label = label.split(" of 900").next().unwrap();
+        assert!(docs.contains(&format!("**{label}**")), "{label}");
+    }
+}
+
+/// docs/bid.md works this lot on squared paper: two passes across each end, five lanes on either side of the island, two
+/// backed up to either end of it. 18 lanes, 2,892 ft, 39 gal, 37 min.
+#[test]
+fn a_lot_with_an_island_comes_out_as_on_squared_paper() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/");
+    let read = |path: &str| std::fs::read_to_string(format!("{root}{path}")).unwrap();
+    let fleet = read("demo-data/night/fleet.toml").replace("route = true", "route = false");
+    let measured = Measured::of(&fleet, &read("fixtures/lots/island.geojson"));
+    let rigs = measured.json["sites"][0]["rigs"].as_array().unwrap();
+    let north = rigs.iter().find(|rig| rig["rig"] == "north").unwrap();
+    let (plan, application) = (&north["plan"], &north["cost"]["application"]);
+    let lanes = plan["lanes"].as_u64().unwrap();
+    assert!((17..=19).contains(&lanes), "{lanes}");
+    near(plan["length_m"].as_f64().unwrap(), 2892.0 * FT, 0.03);
+    near(likely(&application["liquid_l"]), 39.0 * GAL, 0.03);
+    near(likely(&application["total_s"]), 37.0 * 60.0, 0.05);
+}
+
 /// Script-free and self-contained, names from input are text, every drawing has its title.
 #[test]
 fn the_sheet_is_one_page_that_asks_for_nothing() {

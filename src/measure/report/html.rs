@@ -14,7 +14,7 @@ use crate::report::clean::clean;
 use crate::report::drawing::lot::{LOT_STYLE, Lot, LotLane, letter, lot};
 use crate::report::drawing::{self, Drawing};
 use crate::report::html::paper;
-use crate::report::numbers::{NOT_KNOWN, Units, count, duration, grouped};
+use crate::report::numbers::{NOT_KNOWN, Units, count, grouped};
 use crate::report::wording::capital;
 use askama::Template;
 use figures::{Row, rows};
@@ -226,10 +226,7 @@ fn summary(cost: &CostSheet, rig: &RigSheet, sheet: &Sheet, units: Units) -> Vec
     let of = &cost.application;
     let mut lines = Vec::new();
     let mut parts = Vec::new();
-    parts.extend(
-        of.total_s
-            .map(|s| format!("time {}", words::range(&s, duration))),
-    );
+    parts.extend(of.total_s.map(|s| format!("time {}", words::durations(&s))));
     parts.extend(
         of.liquid_l
             .map(|litres| format!("liquid {}", words::quantities(&litres, &units.volume()))),
