@@ -5,7 +5,7 @@
 
 use super::leg::Leg;
 use super::outcome::PassLine;
-use crate::findings::GapCause;
+use crate::findings::cause::GapCause;
 use crate::geometry::plane::Xy;
 use crate::site::coverage::PatchGround;
 

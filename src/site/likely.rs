@@ -18,7 +18,8 @@ mod switches;
 
 use super::applications::Applications;
 use super::covers::Covers;
-use super::laid::{Laid, PassGround};
+use super::grounds::PassGround;
+use super::laid::Laid;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::rig::position::R95;

@@ -151,7 +151,8 @@ impl Side {
             f64::midpoint(before.1, after.1),
         );
         let speed_m_s = mean.0.hypot(mean.1);
-        if crate::rig::pose::wrapped_rad(turn_rad).abs() > SAME_RAD || speed_m_s < super::MOVING_M_S
+        if crate::geometry::angle::wrapped_rad(turn_rad).abs() > SAME_RAD
+            || speed_m_s < super::MOVING_M_S
         {
             return None;
         }
