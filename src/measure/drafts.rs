@@ -6,7 +6,7 @@ use super::field::{Covered, Field};
 use super::lane::Lane;
 use super::parts::{self, Cut};
 use super::stripes::{Headings, stripe};
-use super::terms::{Manner, SWITCHED_SHARE, Terms};
+use super::terms::{Manner, Terms};
 use rayon::prelude::*;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them.
@@ -198,9 +198,8 @@ fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut)
 fn score(field: &Field, terms: &Terms, lanes: &[Lane], covered: &Covered) -> f64 {
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
     let time_s: f64 = lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
-    let lacks = |share: f64, covered: &Bits| (share - field.share(covered)).max(0.0);
-    let lacks = lacks(terms.until.min(SWITCHED_SHARE), &covered.switched)
-        .max(lacks(terms.until, &covered.swath));
+    let [switched, swath] = terms.until.lacks(field, covered);
+    let lacks = switched.max(swath);
     time_s + left_over_s(field, terms, lacks * field.reach_cells as f64)
 }
 

@@ -5,7 +5,7 @@ use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
 use super::lane::Lane;
 use super::order;
 use super::patches::connected;
-use super::terms::{SWITCHED_SHARE, Stop, Terms};
+use super::terms::{Stop, Terms, Until};
 use super::thin;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
@@ -32,11 +32,11 @@ const LEAST_GAIN_SHARE: f64 = 0.002;
 const STOPS: [f64; 3] = [0.95, 0.97, 0.99];
 
 /// What is still to be covered up to a share, and how it is counted; `None` where that is reached.
-fn lacking(field: &Field, until: f64, covered: &Covered) -> Option<(By, Bits)> {
-    if field.share(&covered.switched) < until.min(SWITCHED_SHARE) {
+fn lacking(field: &Field, until: Until, covered: &Covered) -> Option<(By, Bits)> {
+    if field.share(&covered.switched) < until.switched {
         return Some((By::Switched, field.left(&covered.switched)));
     }
-    (field.share(&covered.swath) < until).then(|| (By::Swath, field.left(&covered.swath)))
+    (field.share(&covered.swath) < until.swath).then(|| (By::Swath, field.left(&covered.swath)))
 }
 
 /// Patches of a lot that no lane is worth, by a hash of their cells: the sections switch past them.
@@ -47,7 +47,7 @@ pub(super) struct Hopeless(BTreeSet<u64>);
 pub(super) fn fill(
     field: &Field,
     terms: &Terms,
-    until: f64,
+    until: Until,
     (lanes, covered): (&mut Vec<Lane>, &mut Covered),
     known: &mut Hopeless,
 ) {
@@ -349,16 +349,17 @@ pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<Stop> {
     STOPS
         .iter()
         .map(|&share| {
+            let until = Until::share(share);
             let mut own = lanes.to_vec();
             let mut covered = field.covered_by(&own);
             fill(
                 field,
                 terms,
-                share,
+                until,
                 (&mut own, &mut covered),
                 &mut Hopeless::default(),
             );
-            let own = thin::thinned(field, terms, share, own);
+            let own = thin::thinned(field, terms, until, own);
             let (own, between) = order::order(field, own, terms.turning.as_ref());
             Stop {
                 share,

@@ -1,17 +1,20 @@
 //! A finished plan tried again in places: a lane that adds little is taken out with its neighbours, what they leave is filled
 //! anew, and the outcome is kept where it takes less time.
 
+use super::bits::Bits;
 use super::drafts::stripe_left;
 use super::field::{Covered, Field};
 use super::fill::{Hopeless, fill};
 use super::lane::Lane;
-use super::terms::{SWITCHED_SHARE, Terms};
+use super::terms::{Terms, Until};
 use super::thin::{own_rates, thinned};
 
 /// Cells of all attempts together; on great ground few are made, each takes long.
 const CELLS: u64 = 3_000_000;
 /// Lanes that are taken out together.
 const TOGETHER: usize = 3;
+/// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes.
+const AS_MUCH: f64 = 0.002;
 /// Less than this is not worth another plan, s.
 const LEAST_SAVING_S: f64 = 0.1;
 
@@ -21,7 +24,8 @@ pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Lane>) -> Ve
     if lanes.is_empty() || field.is_crowded() {
         return lanes;
     }
-    let mut best = Worth::of(field, terms, &lanes);
+    let until = kept(field, terms, &lanes);
+    let mut best = Worth::of(field, terms, until, &lanes);
     let mut known = Hopeless::default();
     let mut next = 0;
     let mut poorest = order_by_rate(field, terms, &lanes);
@@ -37,15 +41,9 @@ pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Lane>) -> Ve
         if round % 2 == 1 {
             stripe_left(field, terms, &mut tried, &mut covered);
         }
-        fill(
-            field,
-            terms,
-            terms.until,
-            (&mut tried, &mut covered),
-            &mut known,
-        );
-        let tried = thinned(field, terms, terms.until, tried);
-        let worth = Worth::of(field, terms, &tried);
+        fill(field, terms, until, (&mut tried, &mut covered), &mut known);
+        let tried = thinned(field, terms, until, tried);
+        let worth = Worth::of(field, terms, until, &tried);
         if worth.is_better(&best) {
             (lanes, best) = (tried, worth);
             poorest = order_by_rate(field, terms, &lanes);
@@ -57,6 +55,16 @@ pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Lane>) -> Ve
     lanes
 }
 
+/// What the lanes cover, at least what they were to cover: a plan is not bettered by leaving a bare stripe.
+fn kept(field: &Field, terms: &Terms, lanes: &[Lane]) -> Until {
+    let covered = field.covered_by(lanes);
+    let share = |own: &Bits, asked: f64| asked.max(field.share(own) - AS_MUCH);
+    Until {
+        switched: share(&covered.switched, terms.until.switched),
+        swath: share(&covered.swath, terms.until.swath),
+    }
+}
+
 /// What a plan takes and lacks.
 pub(super) struct Worth {
     pub(super) time_s: f64,
@@ -65,14 +73,12 @@ pub(super) struct Worth {
 }
 
 impl Worth {
-    pub(super) fn of(field: &Field, terms: &Terms, lanes: &[Lane]) -> Self {
+    pub(super) fn of(field: &Field, terms: &Terms, until: Until, lanes: &[Lane]) -> Self {
         let covered = field.covered_by(lanes);
         let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-        let switched = terms.until.min(SWITCHED_SHARE) - field.share(&covered.switched);
-        let swath = terms.until - field.share(&covered.swath);
         Self {
             time_s: lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum(),
-            lacks: [switched.max(0.0), swath.max(0.0)],
+            lacks: until.lacks(field, &covered),
         }
     }
 

@@ -114,7 +114,7 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
         &mut known,
     );
     let lanes = thin::thinned(field, terms, terms.until, lanes);
-    let lacks = Worth::of(field, terms, &lanes).lacks();
+    let lacks = Worth::of(field, terms, terms.until, &lanes).lacks();
     let (lanes, between) = order::order(field, lanes, terms.turning.as_ref());
     Plan {
         manner,

@@ -13,7 +13,7 @@ use super::sheet::{
     DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteShapes, SiteSheet, ZonePlan,
     ZoneSheet,
 };
-use super::terms::{self, Terms};
+use super::terms::{self, Terms, Until};
 use super::turns::Turning;
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
@@ -230,7 +230,7 @@ impl Work<'_> {
         let terms = Terms {
             lap_m: estimate.lap_m?,
             speed_m_s: estimate.speed_m_s.unwrap_or(SOME_SPEED_M_S),
-            until: estimate.plan_until,
+            until: Until::share(estimate.plan_until),
             attempts: terms::attempts(self.given.sites),
             turning: Turning::of(vehicle),
         };
