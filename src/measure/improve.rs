@@ -9,13 +9,14 @@ use super::lane::Lane;
 use super::terms::{Terms, Until};
 use super::thin::{own_rates, thinned};
 
-/// Cells of all attempts together; on great ground few are made, each takes long.
+/// Cells of all attempts together; on great ground few are made, each takes long (limit).
 const CELLS: u64 = 3_000_000;
-/// Lanes that are taken out together.
+/// Lanes that are taken out together (by trial).
 const TOGETHER: usize = 3;
-/// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes.
+/// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes
+/// (tolerance).
 const AS_MUCH: f64 = 0.002;
-/// Less than this is not worth another plan, s.
+/// Less than this is not worth another plan, s (by trial).
 const LEAST_SAVING_S: f64 = 0.1;
 
 /// The lanes, or better ones.

@@ -5,12 +5,13 @@ use super::lane::Lane;
 use super::turns::Turning;
 
 /// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
-/// cover what sections leave; beyond it only what the whole boom leaves.
-/// A little over 99 %, since cells are coarser than the areas that are told.
+/// cover what sections leave; beyond it only what the whole boom leaves. A little over 99 %, since cells are coarser than the
+/// areas that are told (by trial).
 const SWITCHED_SHARE: f64 = 0.993;
-/// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand.
+/// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand
+/// (limit).
 const ALL_ATTEMPTS: usize = 15_000;
-/// Attempts a plan: fewest and most.
+/// Attempts a plan: fewest and most (limit).
 const ATTEMPTS: [usize; 2] = [10, 150];
 
 /// How the lanes of a plan were found.
@@ -89,7 +90,7 @@ impl Terms {
     }
 
     fn turn_s(&self, spacing_m: f64) -> f64 {
-        /// Where nothing is known of turning, s: only ranks lanes, never shown.
+        /// Where nothing is known of turning, s: only ranks lanes, never shown (trade judgement).
         const SOME_TURN_S: f64 = 15.0;
         self.turning.map_or(SOME_TURN_S, |turning| {
             let tight = spacing_m < 2.0 * turning.radius_m;

@@ -5,19 +5,19 @@
 //! Straight distances stand in for roads, so the order is a good start and no promise. The way
 //! is open: it begins at the first place and ends anywhere.
 
-use crate::geometry::place::LonLat;
+use crate::geometry::place::{LonLat, east_deg};
 
-/// Mean radius of the Earth, m (R1 of GRS 80, H. Moritz, "Geodetic Reference System 1980").
-/// The order needs no better: the ellipsoid changes distances by 0.3 %.
+/// Mean radius of the Earth, m (R1 of GRS 80, H. Moritz, "Geodetic Reference System 1980"). The order needs no
+/// better: the ellipsoid changes distances by 0.3 % (published).
 const EARTH_RADIUS_M: f64 = 6_371_008.771_4;
 
-/// A turn must save more than this, m; it ends the search among ways of equal length.
+/// A turn must save more than this, m; it ends the search among ways of equal length (tolerance).
 const LEAST_SAVING_M: f64 = 1e-6;
 
-/// Sweeps over all pairs. Ways of a few dozen places settle in under ten.
+/// Sweeps over all pairs. Ways of a few dozen places settle in under ten (limit).
 const MOST_SWEEPS: usize = 40;
 
-/// Pairs looked at in all sweeps together: keeps the search under a second, however many places.
+/// Pairs looked at in all sweeps together: keeps the search under a second, however many places (limit).
 const MOST_PAIRS: usize = 50_000_000;
 
 /// Indices of `places` in driving order from `start`, or from the first of them where the start is not
@@ -61,7 +61,7 @@ fn on_plane(places: &[LonLat]) -> Vec<[f64; 2]> {
         .iter()
         .map(|place| {
             // Across the 180th meridian the short way round counts.
-            let east_deg = (place.lon_deg - origin.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+            let east_deg = east_deg(origin.lon_deg, place.lon_deg);
             let north_deg = place.lat_deg - origin.lat_deg;
             [
                 east_deg.to_radians() * east_scale,

@@ -22,24 +22,24 @@ use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
 use crate::findings::positions::AboutPositions;
 use crate::findings::{Finding, Severity};
-use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat};
+use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat, east_deg};
 use crate::geometry::plane::length_m;
 use crate::input::fleet::{Defaults, Rig, SectionLog};
 use crate::input::log::{Fix, Log};
 
-/// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position.
+/// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position (trade judgement).
 pub const GREATEST_SPEED_M_S: f64 = 60.0;
 
-/// A silence in which the rig moved less than this, with the meter standing still, is parking, m.
-/// Well over the drift of a parked receiver, well under the length of a rig.
+/// A silence in which the rig moved less than this, with the meter standing still, is parking, m. Well over the drift
+/// of a parked receiver, well under the length of a rig (trade judgement).
 pub const PARKING_MOVE_M: f64 = 5.0;
 
-/// A log whose moving fixes are farther apart than this (median) cannot show coverage, s: at
-/// 4 m/s a section may open and close unseen over 20 m.
+/// A log whose moving fixes are farther apart than this (median) cannot show coverage, s: at 4 m/s a section may open
+/// and close unseen over 20 m (trade judgement).
 pub const COARSE_INTERVAL_S: f64 = 5.0;
 
-/// A slower step is not counted as moving when the usual interval is measured, m/s: faster than a
-/// parked receiver drifts, slower than any spraying rig.
+/// A slower step is not counted as moving when the usual interval is measured, m/s: faster than a parked receiver
+/// drifts, slower than any spraying rig (trade judgement).
 const MOVING_M_S: f64 = 0.5;
 
 /// One run: what one rig did from its first fix of the night to its last.
@@ -368,6 +368,7 @@ fn step(from: &Fix, to: &Fix) -> Step {
 /// East and north displacement between two places, m.
 #[must_use]
 pub fn displacement_m(from: LonLat, to: LonLat) -> (f64, f64) {
+    /// Squared eccentricity of the ellipsoid (arithmetic).
     const E2: f64 = FLATTENING * (2.0 - FLATTENING);
     let (sin, cos) = f64::midpoint(from.lat_deg, to.lat_deg)
         .to_radians()
@@ -375,7 +376,7 @@ pub fn displacement_m(from: LonLat, to: LonLat) -> (f64, f64) {
     let w2 = 1.0 - E2 * sin * sin;
     let prime_vertical_m = EQUATORIAL_RADIUS_M / w2.sqrt();
     let meridian_m = prime_vertical_m * (1.0 - E2) / w2;
-    let east_deg = (to.lon_deg - from.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+    let east_deg = east_deg(from.lon_deg, to.lon_deg);
     (
         east_deg.to_radians() * prime_vertical_m * cos,
         (to.lat_deg - from.lat_deg).to_radians() * meridian_m,

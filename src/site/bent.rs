@@ -11,15 +11,17 @@ use crate::site::coverage::PatchGround;
 
 /// Eight stalls of 9 by 18 ft (common practice), m2: what is greater is no row of cars that a lane bends round.
 const GREATEST_M2: f64 = 120.5;
-/// A path leaves the straight way by so much, m: far over a driver's wobble.
+/// A path leaves the straight way by so much, m: far over a driver's wobble (trade judgement).
 const LEAST_BEND_M: f64 = 1.0;
-/// The way is straight again so far beyond the patch, m: a truck takes about ten metres to shift by its own width.
+/// The way is straight again so far beyond the patch, m: a truck takes about ten metres to shift by its own width
+/// (trade judgement).
 const BEYOND_M: f64 = 12.0;
-/// With less of the way than this beyond the patch, m, nothing is said.
+/// With less of the way than this beyond the patch, m, nothing is said (trade judgement).
 const LEAST_BEYOND_M: f64 = 4.0;
-/// Before and after the path runs along the straight way to within this, rad: a curved lane does not.
+/// Before and after the path runs along the straight way to within this, rad: a curved lane does not (trade
+/// judgement).
 const ALONG_RAD: f64 = 0.25;
-/// The boom's end passes this near to the patch, m.
+/// The boom's end passes this near to the patch, m (trade judgement).
 const BESIDE_M: f64 = 2.5;
 
 /// Says so of a patch that no boom reached or that was crossed with spraying off.

@@ -22,23 +22,26 @@
 use super::{GREATEST_DISTANCE_M, Plane, Xy, wrapped_deg};
 use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, LonLat};
 
-/// Terms of the series, the constant one not counted.
+/// Terms of the series, the constant one not counted (limit).
 const ORDER: usize = 6;
-/// Beyond this latitude the series is not used.
+/// Beyond this latitude the series is not used (limit).
 const GREATEST_LAT_DEG: f64 = 80.0;
 
 /// Degrees of points on one plane.
-pub(crate) struct Degrees<'a> {
-    plane: &'a Plane,
+pub(crate) struct Degrees {
+    plane: Plane,
     series: Option<Series>,
 }
 
-impl<'a> Degrees<'a> {
+impl Degrees {
     /// Prepared for a plane.
-    pub(crate) fn of(plane: &'a Plane) -> Self {
+    pub(crate) fn of(plane: &Plane) -> Self {
         let lat_deg = plane.origin.lat_deg;
         let series = (lat_deg.abs() <= GREATEST_LAT_DEG).then(|| Series::about(lat_deg));
-        Self { plane, series }
+        Self {
+            plane: *plane,
+            series,
+        }
     }
 
     /// What [`Plane::to_lon_lat`] gives, to 1e-13 degrees.
@@ -94,7 +97,7 @@ impl Series {
     }
 }
 
-/// Squared eccentricity.
+/// Squared eccentricity (arithmetic).
 const E2: f64 = FLATTENING * (2.0 - FLATTENING);
 
 /// Sine and cosine of the latitude as power series, with W; grown one order at a time.

@@ -17,13 +17,13 @@ use crate::input::fleet::Spread;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
 
-/// The 90th percentile of the standard normal.
+/// The 90th percentile of the standard normal (arithmetic).
 const Z90: f64 = 1.281_551_565_544_6;
-/// Half the points at which a law is taken, evenly over so many deviations on either side.
+/// Half the points at which a law is taken, evenly over so many deviations on either side (tolerance).
 const HALF_POINTS: usize = 40;
-/// See [`HALF_POINTS`]; 3 in 100,000 lie beyond either.
+/// See [`HALF_POINTS`]; 3 in 100,000 lie beyond either (tolerance).
 const FARTHEST: f64 = 4.0;
-/// Halvings to a percentile: to 1e-9 of the law's whole width.
+/// Halvings to a percentile: to 1e-9 of the law's whole width (tolerance).
 const HALVINGS: usize = 30;
 
 /// What moving one setting alone does to a figure.

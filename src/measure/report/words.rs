@@ -7,9 +7,9 @@ use crate::measure::sheet::{RigSheet, Sheet};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped, percent};
 
-/// Reasons named for a range.
+/// Reasons named for a range (layout).
 const REASONS: usize = 3;
-/// Amounts from this on are whole, in money.
+/// Amounts from this on are whole, in money (layout).
 const WHOLE_FROM: f64 = 20.0;
 
 /// What prices stand on.
@@ -45,7 +45,9 @@ pub(super) fn range(spread: &Spread, write: impl Fn(f64) -> String) -> String {
 
 /// The same of a time: `29 min (24 to 46)`, `42 h (24 to 77)`. Over ten hours the range says that minutes are nothing.
 pub(super) fn durations(spread: &Spread) -> String {
+    /// Ten hours (layout).
     const IN_HOURS_FROM_S: f64 = 36_000.0;
+    /// Seconds in an hour (arithmetic).
     const S_PER_H: f64 = 3600.0;
     if spread.likely >= IN_HOURS_FROM_S {
         let numbers = range(spread, |s| grouped(s / S_PER_H, 0));

@@ -7,21 +7,21 @@
 use super::Run;
 use crate::geometry::cells::{self, Run as Cells, Scan};
 use crate::geometry::extent::Extent;
-use crate::geometry::place::LonLat;
+use crate::geometry::place::{LonLat, east_deg};
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::rig::boom::{Boom, Sections};
 use crate::rig::track::displacement_m;
 
-/// Side of a cell, m: half a section.
+/// Side of a cell, m: half a section (tolerance).
 pub const CELL_M: f64 = 0.5;
-/// Metres in a degree of latitude, near enough to draw with.
+/// Metres in a degree of latitude, near enough to draw with (arithmetic).
 const M_PER_DEG: f64 = 111_195.0;
-/// Most cells around one piece: more is no step of a rig.
+/// Most cells around one piece: more is no step of a rig (limit).
 const MOST_CELLS: f64 = 1e6;
-/// When so many stretches of cells have come together, those that are there twice are left out.
+/// When so many stretches of cells have come together, those that are there twice are left out (limit).
 const MANY: usize = 1 << 16;
-/// Rows and columns beyond this lie off any drive (2,000 km).
+/// Rows and columns beyond this lie off any drive (2,000 km) (limit).
 const FARTHEST: f64 = 4e6;
 
 /// Ground wetted outside all zones.
@@ -48,7 +48,7 @@ impl Outside {
     }
 
     fn to_xy(&self, at: LonLat) -> Xy {
-        let east_deg = (at.lon_deg - self.first.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+        let east_deg = east_deg(self.first.lon_deg, at.lon_deg);
         Xy::new(
             east_deg * self.east_m,
             (at.lat_deg - self.first.lat_deg) * M_PER_DEG,

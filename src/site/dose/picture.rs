@@ -6,17 +6,18 @@ use crate::geometry::raster::Grid;
 use crate::ground::Zone;
 use std::ops::Range;
 
-/// Side of a drawn cell, m: a pixel of a plan as wide as a phone shows about a third of it.
+/// Side of a drawn cell, m: a pixel of a plan as wide as a phone shows about a third of it (tolerance).
 const DRAWN_M: f64 = 1.0;
-/// Most cells of a picture; wider ground gets larger cells.
+/// Most cells of a picture; wider ground gets larger cells (limit).
 const GREATEST_CELLS: usize = 250_000;
-/// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose.
+/// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose (trade
+/// judgement).
 const LEAST_GROUND: f64 = 0.1;
-/// Tenths of the target told one by one; what is over three times the target is told together.
+/// Tenths of the target told one by one; what is over three times the target is told together (trade judgement).
 pub const TENTHS: usize = 30;
-/// Steps of a picture.
+/// Steps of a picture (trade judgement).
 pub const STEPS: u8 = 6;
-/// A cell whose dose is not known, or that has no ground.
+/// A cell whose dose is not known, or that has no ground (arithmetic).
 pub const BLANK: u8 = 0;
 
 /// How the liquid of one application lies.
@@ -98,9 +99,24 @@ impl Painter {
     /// The cells of one zone, whose grid this is, against its target.
     #[must_use]
     pub fn zone(&mut self, grid: Grid, target_ml_m2: f64) -> ZonePainter<'_> {
+        // Cells of half a metre lie within a drawn one but for its edge, so that litres and ground stay together.
+        let middle_m = |index: usize| (index as f64 + 0.5) * grid.cell_m;
+        let drawn = |index: isize, count: usize| {
+            let index = usize::try_from(index).ok()?;
+            (index < count).then_some(index)
+        };
+        let column = |column: usize| {
+            let middle = Xy::new(grid.origin.x_m + middle_m(column), grid.origin.y_m);
+            drawn(self.grid.cell_of(middle).0, self.grid.columns)
+        };
+        let row = |row: usize| {
+            let middle = Xy::new(grid.origin.x_m, grid.origin.y_m + middle_m(row));
+            drawn(self.grid.cell_of(middle).1, self.grid.rows)
+        };
         ZonePainter {
+            columns: (0..grid.columns).map(column).collect(),
+            rows: (0..grid.rows).map(row).collect(),
             painter: self,
-            grid,
             target_ml_m2,
         }
     }
@@ -142,7 +158,10 @@ impl Painter {
 /// Adds the cells of one zone to a picture.
 pub struct ZonePainter<'a> {
     painter: &'a mut Painter,
-    grid: Grid,
+    /// Of each column of the zone's grid: that of the picture; `None` beside it.
+    columns: Vec<Option<usize>>,
+    /// The same of each row.
+    rows: Vec<Option<usize>>,
     target_ml_m2: f64,
 }
 
@@ -173,21 +192,13 @@ impl ZonePainter<'_> {
         } else {
             0.0
         };
-        let middle_m = |index: usize| (index as f64 + 0.5) * self.grid.cell_m;
-        let y_m = self.grid.origin.y_m + middle_m(row);
-        for column in columns {
-            // Cells of half a metre lie within a drawn one but for its edge, so that litres and ground stay together.
-            let middle = Xy::new(self.grid.origin.x_m + middle_m(column), y_m);
-            let (x, y) = own.grid.cell_of(middle);
-            let (Ok(x), Ok(y)) = (usize::try_from(x), usize::try_from(y)) else {
-                continue;
-            };
-            if x >= own.grid.columns || y >= own.grid.rows {
-                continue;
-            }
-            let sums = &mut own.sums_m2[y * own.grid.columns + x];
-            sums.0 += (of_target * known_m2) as f32;
-            sums.1 += known_m2 as f32;
+        let Some(row) = self.rows[row] else { return };
+        let drawn = &mut own.sums_m2[row * own.grid.columns..(row + 1) * own.grid.columns];
+        let (covered_m2, known_m2) = ((of_target * known_m2) as f32, known_m2 as f32);
+        for column in self.columns[columns].iter().flatten() {
+            let sums = &mut drawn[*column];
+            sums.0 += covered_m2;
+            sums.1 += known_m2;
         }
     }
 }
