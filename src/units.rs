@@ -28,7 +28,7 @@ pub const KPA_PER_PSI: f64 = 4.448_221_615_260_5 / 0.645_16;
 pub const M_S_PER_KN: f64 = 1852.0 / 3600.0;
 
 /// Millilitres in a litre (arithmetic).
-const ML_PER_L: f64 = 1000.0;
+pub(crate) const ML_PER_L: f64 = 1000.0;
 /// Square metres in a hectare (arithmetic).
 const M2_PER_HA: f64 = 10_000.0;
 

@@ -424,4 +424,22 @@ impl Region {
     pub fn rings(&self) -> Vec<Vec<Xy>> {
         self.shapes().into_iter().flatten().collect()
     }
+
+    /// A point inside; `None` for an empty region.
+    #[must_use]
+    pub fn point_inside(&self) -> Option<Xy> {
+        use geo::InteriorPoint;
+        let line =
+            |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|at| (at.x_m, at.y_m)));
+        let polygon = |shape: &Vec<Vec<Xy>>| {
+            let (outer, holes) = shape.split_first()?;
+            Some(geo::Polygon::new(
+                line(outer),
+                holes.iter().map(line).collect(),
+            ))
+        };
+        let shape = geo::MultiPolygon(self.shapes().iter().filter_map(polygon).collect());
+        let point = shape.interior_point()?;
+        Some(Xy::new(point.x(), point.y()))
+    }
 }

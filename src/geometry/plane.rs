@@ -82,6 +82,23 @@ pub(crate) fn length_m(east_m: f64, north_m: f64) -> f64 {
     (east_m * east_m + north_m * north_m).sqrt()
 }
 
+/// Whether a point lies inside rings, by the even-odd rule.
+pub(crate) fn is_inside(rings: &[Vec<Xy>], at: Xy) -> bool {
+    let mut inside = false;
+    for ring in rings {
+        let mut from = ring[ring.len() - 1];
+        for &to in ring {
+            let crosses = (from.y_m > at.y_m) != (to.y_m > at.y_m);
+            let x_m = || from.x_m + (at.y_m - from.y_m) / (to.y_m - from.y_m) * (to.x_m - from.x_m);
+            if crosses && at.x_m < x_m() {
+                inside = !inside;
+            }
+            from = to;
+        }
+    }
+    inside
+}
+
 /// Signed area of a ring, m2, positive when counter-clockwise.
 /// The ring may or may not repeat its first point.
 #[must_use]

@@ -72,46 +72,58 @@ impl Cells {
         ring: &[Xy],
         mut each: impl FnMut(usize, std::ops::Range<usize>),
     ) {
+        let Some(&last) = ring.last() else { return };
+        // In cells from the middle of the first: a row or column is a whole number.
+        let scale = self.cell_m.recip();
+        let place = |point: Xy| {
+            let x = (point.x_m - self.low.x_m) * scale - 0.5;
+            (x, (point.y_m - self.low.y_m) * scale - 0.5)
+        };
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for point in ring {
-            low = low.min(point.y_m);
-            high = high.max(point.y_m);
+        for &point in ring {
+            let y = place(point).1;
+            low = low.min(y);
+            high = high.max(y);
         }
-        let rows = self.rows_between(low, high);
-        let first = rows.start;
+        let first = whole_from(low, self.rows);
+        let rows = first..whole_from(high, self.rows);
         // Of each row: from where to where the ring goes; edge by edge, since each goes on straight from row to row.
         let mut ends: smallvec::SmallVec<[(f64, f64); 64]> =
             smallvec::smallvec![(f64::INFINITY, f64::NEG_INFINITY); rows.len()];
-        for k in 0..ring.len() {
-            let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
-            let own = self.rows_between(a.y_m.min(b.y_m), a.y_m.max(b.y_m));
-            if own.is_empty() {
-                continue;
+        let mut a = place(last);
+        for &point in ring {
+            let b = place(point);
+            let own = whole_from(a.1.min(b.1), self.rows)..whole_from(a.1.max(b.1), self.rows);
+            if !own.is_empty() {
+                let slope = (b.0 - a.0) / (b.1 - a.1);
+                for row in own {
+                    let x = a.0 + (row as f64 - a.1) * slope;
+                    let end = &mut ends[row - first];
+                    *end = (end.0.min(x), end.1.max(x));
+                }
             }
-            let slope = (b.x_m - a.x_m) / (b.y_m - a.y_m);
-            for row in own {
-                let y_m = self.low.y_m + (row as f64 + 0.5) * self.cell_m;
-                let x_m = a.x_m + (y_m - a.y_m) * slope;
-                let end = &mut ends[row - first];
-                *end = (end.0.min(x_m), end.1.max(x_m));
-            }
+            a = b;
         }
         for (row, (from, to)) in rows.zip(ends) {
             if from < to {
-                each(row, self.columns_between(from, to));
+                each(
+                    row,
+                    whole_from(from, self.columns)..whole_from(to, self.columns),
+                );
             }
         }
     }
 }
 
+/// The least whole number from `x` on, within `0..=most`. A cast cuts down, and gives 0 below it: quicker than a call for
+/// a ceiling.
+fn whole_from(x: f64, most: usize) -> usize {
+    let cut = x as usize;
+    (cut + usize::from((cut as f64) < x)).min(most)
+}
+
 /// Whole numbers k with `low <= k + 0.5 < high`, within `0..count`.
 fn range(low: f64, high: f64, count: usize) -> std::ops::Range<usize> {
-    // The least k with x <= k + 0.5. The cast cuts down, and gives 0 below it: quicker than a call for a ceiling.
-    let edge = |x: f64| {
-        let k = (x + 0.5) as usize;
-        let exact = k as f64 - 0.5 >= x;
-        (k - usize::from(exact && k > 0)).min(count)
-    };
-    let (from, to) = (edge(low), edge(high));
+    let (from, to) = (whole_from(low - 0.5, count), whole_from(high - 0.5, count));
     from..to.max(from)
 }

@@ -6,7 +6,7 @@ use super::field::{Covered, Field};
 use super::lane::Lane;
 use super::parts::{self, Cut};
 use super::stripes::{Headings, stripe};
-use super::terms::{Manner, SWITCHED_SHARE, Terms};
+use super::terms::{Manner, Terms};
 use rayon::prelude::*;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them (by trial).
@@ -49,7 +49,7 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     // With passes along the edges the ends are covered whichever way the lanes across are driven.
     let headings = |first: &First| match first.passes {
         0 => &Headings::ALL[..],
-        _ => &Headings::ALL[..1],
+        _ => &Headings::ALL[..2],
     };
     let ways: Vec<(&First, usize, Headings)> = first
         .iter()
@@ -172,7 +172,8 @@ impl<'a> Begun<'a> {
 fn whole(field: &Field, terms: &Terms, first: &First, line: usize, headings: Headings) -> Draft {
     let mut begun = Begun::of(field, terms, first);
     begun.stripe(&field.reach, line, headings);
-    begun.done(first, line, headings != Headings::Both, false)
+    let one = matches!(headings, Headings::Ahead | Headings::Back);
+    begun.done(first, line, one, false)
 }
 
 /// Each part of a lot that is cut in its own direction.
@@ -197,9 +198,8 @@ fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut)
 fn score(field: &Field, terms: &Terms, lanes: &[Lane], covered: &Covered) -> f64 {
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
     let time_s: f64 = lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
-    let lacks = |share: f64, covered: &Bits| (share - field.share(covered)).max(0.0);
-    let lacks = lacks(terms.until.min(SWITCHED_SHARE), &covered.switched)
-        .max(lacks(terms.until, &covered.swath));
+    let [switched, swath] = terms.until.lacks(field, covered);
+    let lacks = switched.max(swath);
     time_s + left_over_s(field, terms, lacks * field.reach_cells as f64)
 }
 
@@ -208,18 +208,38 @@ fn left_over_s(field: &Field, terms: &Terms, cells: f64) -> f64 {
     LEFT_OVER_COST * cells * field.cell_m2() / (field.vehicle.boom_m() * terms.speed_m_s)
 }
 
+/// Stripes what some lanes leave, along whichever direction does it quickest.
+pub(super) fn stripe_left(
+    field: &Field,
+    terms: &Terms,
+    lanes: &mut Vec<Lane>,
+    covered: &mut Covered,
+) {
+    let left = field.left(&covered.swath);
+    let mut begun = Begun {
+        field,
+        terms,
+        lanes: std::mem::take(lanes),
+        covered: covered.clone(),
+    };
+    stripe_best(&mut begun, &left);
+    (*lanes, *covered) = (begun.lanes, begun.covered);
+}
+
 /// Stripes a part along whichever direction does it quickest.
 fn stripe_best(begun: &mut Begun, part: &Bits) {
     let (field, terms) = (begun.field, begun.terms);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let tried = (0..field.lines.len().min(MOST_PART_LINES)).map(|line| {
+    let lines = 0..field.lines.len().min(MOST_PART_LINES);
+    let ways = lines.flat_map(|line| [Headings::Both, Headings::Twice].map(|of| (line, of)));
+    let tried = ways.map(|(line, headings)| {
         let mut own = Begun {
             field,
             terms,
             lanes: Vec::new(),
             covered: begun.covered.clone(),
         };
-        own.stripe(part, line, Headings::Both);
+        own.stripe(part, line, headings);
         let mut left = part.clone();
         left.keep(&field.reach);
         left.take(&own.covered.switched);

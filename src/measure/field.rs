@@ -36,6 +36,16 @@ pub(super) enum Toward {
     Back,
 }
 
+impl Toward {
+    /// The other way.
+    pub(super) fn turned(self) -> Self {
+        match self {
+            Self::Ahead => Self::Back,
+            Self::Back => Self::Ahead,
+        }
+    }
+}
+
 /// One way with the edges of its places and of the target at hand.
 pub(super) struct Line {
     pub(super) heading_rad: f64,
@@ -223,11 +233,25 @@ impl<'a> Field<'a> {
     /// Lanes on one line of the boom's middle, `offset_m` to the left of the plane's origin, each cut to
     /// where its sections open.
     pub(super) fn lanes(&self, line: &Line, toward: Toward, offset_m: f64) -> Vec<Lane> {
+        self.lanes_over(line, toward, offset_m, (f64::NEG_INFINITY, f64::INFINITY))
+    }
+
+    /// Those of them that pass over a stretch of the line, m along its heading.
+    pub(super) fn lanes_over(
+        &self,
+        line: &Line,
+        toward: Toward,
+        offset_m: f64,
+        over_m: (f64, f64),
+    ) -> Vec<Lane> {
         let heading_rad = match toward {
             Toward::Ahead => line.heading_rad,
             Toward::Back => line.heading_rad + PI,
         };
-        let places = line.places(toward).stretches(offset_m);
+        let mut places = line.places(toward).stretches(offset_m);
+        places.retain(|(from_m, to_m)| {
+            to_m - from_m >= LEAST_LANE_M && *from_m < over_m.1 && *to_m > over_m.0
+        });
         if places.is_empty() {
             return Vec::new();
         }
@@ -236,7 +260,6 @@ impl<'a> Field<'a> {
         let along = Xy::at_angle(line.heading_rad);
         places
             .into_iter()
-            .filter(|(from_m, to_m)| to_m - from_m >= LEAST_LANE_M)
             .filter_map(|(from_m, to_m)| {
                 let start_m = if toward == Toward::Ahead {
                     from_m
@@ -256,10 +279,7 @@ impl<'a> Field<'a> {
 
     /// Whether a lane on a line could be driven from the other end as well.
     pub(super) fn either_way(&self, line: &Line, toward: Toward, lane: &Lane) -> bool {
-        let other = match toward {
-            Toward::Ahead => Toward::Back,
-            Toward::Back => Toward::Ahead,
-        };
+        let other = toward.turned();
         let along = Xy::at_angle(line.heading_rad);
         let ends_m = [lane.start(), lane.end()].map(|station| station.at.dot(along));
         let (low_m, high_m) = (ends_m[0].min(ends_m[1]), ends_m[0].max(ends_m[1]));

@@ -5,10 +5,12 @@ use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
 use super::lane::Lane;
 use super::order;
 use super::patches::connected;
-use super::terms::{SWITCHED_SHARE, Stop, Terms};
+use super::terms::{Stop, Terms, Until};
 use super::thin;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
+use std::collections::BTreeSet;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// Directions tried for what is left (by trial).
 const MOST_LINES: usize = 5;
@@ -16,6 +18,8 @@ const MOST_LINES: usize = 5;
 const MOST_PATCHES: usize = 6;
 /// ... and so many times as many where a lot is full of islands: one for so many cells left (by trial).
 const CELLS_A_PATCH: u64 = 2_000;
+/// Where nothing passes over a patch, lanes are tried so many to a boom's width (by trial).
+const BESIDE_STEPS: f64 = 8.0;
 /// Rounds at most; each takes as many lanes as there are patches far enough apart (limit).
 const ROUNDS: usize = 60;
 /// A lane of a round is taken only while it gains at least this share of what the round's best gained a second (by
@@ -29,23 +33,26 @@ const LEAST_GAIN_SHARE: f64 = 0.002;
 const STOPS: [f64; 3] = [0.95, 0.97, 0.99];
 
 /// What is still to be covered up to a share, and how it is counted; `None` where that is reached.
-fn lacking(field: &Field, until: f64, covered: &Covered) -> Option<(By, Bits)> {
-    if field.share(&covered.switched) < until.min(SWITCHED_SHARE) {
+fn lacking(field: &Field, until: Until, covered: &Covered) -> Option<(By, Bits)> {
+    if field.share(&covered.switched) < until.switched {
         return Some((By::Switched, field.left(&covered.switched)));
     }
-    (field.share(&covered.swath) < until).then(|| (By::Swath, field.left(&covered.swath)))
+    (field.share(&covered.swath) < until.swath).then(|| (By::Swath, field.left(&covered.swath)))
 }
+
+/// Patches of a lot that no lane is worth, by a hash of their cells: the sections switch past them.
+#[derive(Default)]
+pub(super) struct Hopeless(BTreeSet<u64>);
 
 /// Adds lanes until the share of the reach is covered, or nothing more can be gained.
 pub(super) fn fill(
     field: &Field,
     terms: &Terms,
-    until: f64,
-    lanes: &mut Vec<Lane>,
-    covered: &mut Covered,
+    until: Until,
+    (lanes, covered): (&mut Vec<Lane>, &mut Covered),
+    known: &mut Hopeless,
 ) {
-    let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    // Patches that no lane is worth: the sections switch past them.
+    let mut pool = Pool::new(By::Switched);
     let mut hopeless = Bits::none(&field.cells);
     for _ in 0..ROUNDS {
         let Some((by, mut left)) = lacking(field, until, covered) else {
@@ -55,19 +62,17 @@ pub(super) fn fill(
         if left.is_empty() {
             return;
         }
+        if pool.by != by {
+            pool = Pool::new(by);
+        }
         let trial = Trial::of(field, terms, covered, by);
-        let mut found = trial.candidates(&left, &mut hopeless);
-        found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let Some(best) = found.first().map(|(rate, _)| *rate) else {
-            continue;
-        };
-        let good = found
-            .into_iter()
-            .take_while(|(rate, _)| *rate >= AS_GOOD * best);
-        for (_, lane) in good {
-            let gain = field.gain(&lane, covered, by);
-            if f64::from(gain.cells) / terms.lane_s(&lane, spacing_m) < AS_GOOD * best {
-                continue;
+        trial.candidates(&left, &mut pool, lanes.len(), known, &mut hopeless);
+        let laid = lanes.len();
+        let mut best = None;
+        while let Some((rate, lane)) = pool.next(field, terms, covered, lanes.len()) {
+            if rate < AS_GOOD * *best.get_or_insert(rate) {
+                pool.add(vec![(rate, lane)], lanes.len());
+                break;
             }
             field.cover(&lane, covered);
             lanes.push(lane);
@@ -75,6 +80,64 @@ pub(super) fn fill(
                 break;
             }
         }
+        if lanes.len() == laid {
+            // What was found for these patches is gone: they are looked at anew.
+            pool.seen.clear();
+        }
+    }
+}
+
+/// Lanes found so far for what is left. Covering ground only lessens what others gain, so a lane is weighed anew only when it
+/// is the best one left.
+struct Pool {
+    by: By,
+    waiting: Vec<Waiting>,
+    /// Patches that lanes were found for, by a hash of their cells.
+    seen: BTreeSet<u64>,
+}
+
+/// A lane, and the cells it gains a second.
+struct Waiting {
+    rate: f64,
+    lane: Lane,
+    /// Lanes laid when it was weighed.
+    as_of: usize,
+}
+
+impl Pool {
+    fn new(by: By) -> Self {
+        Self {
+            by,
+            waiting: Vec::new(),
+            seen: BTreeSet::new(),
+        }
+    }
+
+    /// Takes out the lane that gains most a second, as things stand.
+    fn next(
+        &mut self,
+        field: &Field,
+        terms: &Terms,
+        covered: &Covered,
+        laid: usize,
+    ) -> Option<(f64, Lane)> {
+        loop {
+            let best = (0..self.waiting.len())
+                .max_by(|&a, &b| self.waiting[a].rate.total_cmp(&self.waiting[b].rate))?;
+            let Waiting { rate, lane, as_of } = self.waiting.swap_remove(best);
+            if as_of == laid {
+                return Some((rate, lane));
+            }
+            let mut found = Vec::new();
+            Trial::of(field, terms, covered, self.by).weigh(lane, &mut found);
+            self.add(found, laid);
+        }
+    }
+
+    fn add(&mut self, found: Vec<(f64, Lane)>, as_of: usize) {
+        let waiting = found.into_iter();
+        self.waiting
+            .extend(waiting.map(|(rate, lane)| Waiting { rate, lane, as_of }));
     }
 }
 
@@ -99,30 +162,58 @@ impl<'a> Trial<'a> {
         }
     }
 
-    /// Lanes over the greatest patches left, with the cells that each gains a second.
-    fn candidates(&self, left: &Bits, hopeless: &mut Bits) -> Vec<(f64, Lane)> {
+    /// Adds lanes over the greatest patches left that none were found for yet.
+    fn candidates(
+        &self,
+        left: &Bits,
+        pool: &mut Pool,
+        laid: usize,
+        known: &mut Hopeless,
+        hopeless: &mut Bits,
+    ) {
         let mut patches = connected(left, &self.field.cells);
         patches.truncate(MOST_PATCHES.max((left.count() / CELLS_A_PATCH) as usize));
+        for patch in patches {
+            let mut hasher = DefaultHasher::new();
+            (self.by == By::Swath, &patch).hash(&mut hasher);
+            let hash = hasher.finish();
+            if !pool.seen.insert(hash) {
+                continue;
+            }
+            if !known.0.contains(&hash) {
+                let own = self.best_over(&patch);
+                if !own.is_empty() {
+                    pool.add(own, laid);
+                    continue;
+                }
+                known.0.insert(hash);
+            }
+            for (column, row) in patch {
+                hopeless.set(row, column..column + 1);
+            }
+        }
+    }
+
+    /// Lanes over a patch, along the usual directions where that gives any.
+    fn best_over(&self, patch: &[(usize, usize)]) -> Vec<(f64, Lane)> {
         let lines = &self.field.lines;
         let (first, more) = lines.split_at(lines.len().min(MOST_LINES));
-        let mut found = Vec::new();
-        for patch in patches {
-            let mut own = self.over(&patch, first, false);
-            self.bent_over(&patch, &mut own);
-            if own.is_empty() {
-                own = self.over(&patch, more, false);
-            }
-            if own.is_empty() {
-                own = self.over(&patch, lines, true);
-            }
-            if own.is_empty() {
-                for (column, row) in patch {
-                    hopeless.set(row, column..column + 1);
-                }
-            }
-            found.extend(own);
+        let mut own = self.over(patch, first, false);
+        self.bent_over(patch, &mut own);
+        // A patch so small is worth a lane only beside others, which have lanes of their own.
+        if (patch.len() as f64) < self.least_cells {
+            return own;
         }
-        found
+        if own.is_empty() {
+            own = self.over(patch, more, false);
+        }
+        if own.is_empty() {
+            own = self.over(patch, lines, true);
+        }
+        if own.is_empty() {
+            own = self.beside(patch, lines);
+        }
+        own
     }
 
     /// Lanes along some lines over a patch, in its middle and along its sides, each with the cells it gains a second.
@@ -133,32 +224,75 @@ impl<'a> Trial<'a> {
         across_throats: bool,
     ) -> Vec<(f64, Lane)> {
         let boom_m = self.field.vehicle.boom_m();
-        let mut found = Vec::new();
-        for line in lines {
-            let across = across(line.heading_rad);
-            let at = patch
-                .iter()
-                .map(|&(column, row)| self.field.cells.middle(column, row).dot(across));
-            let low_m = at.clone().fold(f64::INFINITY, f64::min);
-            let high_m = at.fold(f64::NEG_INFINITY, f64::max);
-            // Beside what is covered lanes lap as everywhere.
-            let slack_m = self
-                .terms
-                .lap_m
-                .max(self.field.cells.cell_m)
-                .min(boom_m / 4.0);
+        // Beside what is covered lanes lap as everywhere.
+        let slack_m = self
+            .terms
+            .lap_m
+            .max(self.field.cells.cell_m)
+            .min(boom_m / 4.0);
+        let offsets_m = |low_m: f64, high_m: f64| {
             let mut offsets_m = vec![f64::midpoint(low_m, high_m)];
             if high_m - low_m > boom_m / 4.0 {
                 offsets_m.push(low_m + boom_m / 2.0 - slack_m);
                 offsets_m.push(high_m - boom_m / 2.0 + slack_m);
             }
-            for offset_m in offsets_m {
+            offsets_m
+        };
+        self.along(patch, lines, across_throats, offsets_m)
+    }
+
+    /// Lanes that pass so near to a patch that some of the boom comes over it: into a nook narrower than the body only a tip
+    /// of the boom gets.
+    fn beside(&self, patch: &[(usize, usize)], lines: &[Line]) -> Vec<(f64, Lane)> {
+        let boom_m = self.field.vehicle.boom_m();
+        let step_m = boom_m / BESIDE_STEPS;
+        self.along(patch, lines, true, |low_m, high_m| {
+            let from_m = low_m - boom_m / 2.0;
+            let count = ((high_m - low_m + boom_m) / step_m).ceil() as usize;
+            (1..count).map(|k| from_m + k as f64 * step_m).collect()
+        })
+    }
+
+    /// Lanes along some lines at the offsets that a patch's spread across each gives.
+    fn along(
+        &self,
+        patch: &[(usize, usize)],
+        lines: &[Line],
+        across_throats: bool,
+        offsets_m: impl Fn(f64, f64) -> Vec<f64>,
+    ) -> Vec<(f64, Lane)> {
+        let mut found = Vec::new();
+        for line in lines {
+            let (low_m, high_m) = self.spread_m(patch, across(line.heading_rad));
+            let over_m = self.spread_m(patch, Xy::at_angle(line.heading_rad));
+            for offset_m in offsets_m(low_m, high_m) {
                 for toward in [Toward::Ahead, Toward::Back] {
-                    self.at(line, toward, offset_m, across_throats, &mut found);
+                    let Some(offset_m) = line.possible_m(toward, offset_m) else {
+                        continue;
+                    };
+                    let first = found.len();
+                    for lane in self.field.lanes_over(line, toward, offset_m, over_m) {
+                        if across_throats || !self.field.manners.is_across(&lane) {
+                            self.weigh(lane, &mut found);
+                        }
+                    }
+                    for (_, lane) in &mut found[first..] {
+                        lane.either_way = self.field.either_way(line, toward, lane);
+                    }
                 }
             }
         }
         found
+    }
+
+    /// How far a patch spreads in a direction, m from the plane's origin.
+    fn spread_m(&self, patch: &[(usize, usize)], direction: Xy) -> (f64, f64) {
+        let at = patch
+            .iter()
+            .map(|&(column, row)| self.field.cells.middle(column, row).dot(direction));
+        at.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at_m| {
+            (low.min(at_m), high.max(at_m))
+        })
     }
 
     /// Parts of lanes along bent edges that pass over a patch.
@@ -209,28 +343,6 @@ impl<'a> Trial<'a> {
             found.push((rate, lane));
         }
     }
-
-    fn at(
-        &self,
-        line: &Line,
-        toward: Toward,
-        offset_m: f64,
-        across_throats: bool,
-        found: &mut Vec<(f64, Lane)>,
-    ) {
-        let Some(offset_m) = line.possible_m(toward, offset_m) else {
-            return;
-        };
-        let first = found.len();
-        for lane in self.field.lanes(line, toward, offset_m) {
-            if across_throats || !self.field.manners.is_across(&lane) {
-                self.weigh(lane, found);
-            }
-        }
-        for (_, lane) in &mut found[first..] {
-            lane.either_way = self.field.either_way(line, toward, lane);
-        }
-    }
 }
 
 /// What it takes to stop at other shares of the reach.
@@ -238,10 +350,17 @@ pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<Stop> {
     STOPS
         .iter()
         .map(|&share| {
+            let until = Until::share(share);
             let mut own = lanes.to_vec();
             let mut covered = field.covered_by(&own);
-            fill(field, terms, share, &mut own, &mut covered);
-            let own = thin::thinned(field, terms, share, own);
+            fill(
+                field,
+                terms,
+                until,
+                (&mut own, &mut covered),
+                &mut Hopeless::default(),
+            );
+            let own = thin::thinned(field, terms, until, own);
             let (own, between) = order::order(field, own, terms.turning.as_ref());
             Stop {
                 share,

@@ -292,8 +292,8 @@ impl<'a> Builder<'a> {
             };
             let rows = self.drawn(aid);
             let own_m2: f64 = rows.iter().map(Region::area_m2).sum();
-            expected_m2 = Some(expected_m2.unwrap_or(0.0) + share * own_m2);
-            if share >= FULL_ROW {
+            expected_m2 = Some(expected_m2.unwrap_or(0.0) + share.likely * own_m2);
+            if share.likely >= FULL_ROW {
                 full.extend(rows);
             }
         }

@@ -105,7 +105,7 @@ fn strip_length_m(lot: &Lot, strip: &Region) -> f64 {
 }
 
 /// Length of a long narrow piece, m: that of the rectangle with its area and perimeter.
-fn walk_length_m(walk: &Region) -> f64 {
+pub(super) fn walk_length_m(walk: &Region) -> f64 {
     let area_m2 = walk.area_m2();
     let around_m: f64 = super::minkowski::edges(walk)
         .iter()

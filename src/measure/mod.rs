@@ -31,7 +31,7 @@ mod lot;
 mod manners;
 mod minkowski;
 mod order;
-pub mod own;
+mod own;
 mod parts;
 mod patches;
 mod places;
@@ -66,9 +66,8 @@ use crate::input::progress::{Count, Progress};
 use crate::input::sites::{self, Aid, SitesReading};
 use crate::site::Rules;
 use crate::site::planned::PlannedLane;
-use own::OwnNights;
 use rayon::prelude::*;
-use sheet::{Sheet, SheetSettings, SiteSheet};
+use sheet::{OwnNights, Sheet, SheetSettings, SiteSheet};
 use std::path::{Path, PathBuf};
 use work::{Given, RigWork};
 
@@ -117,6 +116,7 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         fleet: &fleet,
         rules: &rules,
         rigs: &rigs,
+        sites: sites.len(),
         vehicles: &vehicles,
     };
     let count = Count::of("sites", sites.len(), progress);
@@ -142,7 +142,7 @@ pub fn measure(task: &Task, progress: Progress) -> Result<Measured> {
         vehicles: &vehicles,
     };
     let nights = cost::enter(&mut sheets, &priced, &task.fleet)?;
-    let (own, night_files) = own_nights(task, &fleet, &sheets)?;
+    let (own, night_files) = own_nights(task, &sheets)?;
     let mut inputs = vec![fleet_file, sites_file];
     inputs.extend(night_files);
     inputs.sort();
@@ -253,11 +253,7 @@ fn chosen(fleet: &Fleet, ids: &[String]) -> Result<Vec<usize>> {
 }
 
 /// Reads the own nights; `None` where none is named.
-fn own_nights(
-    task: &Task,
-    fleet: &Fleet,
-    sheets: &[SiteSheet],
-) -> Result<(Option<OwnNights>, Vec<InputFile>)> {
+fn own_nights(task: &Task, sheets: &[SiteSheet]) -> Result<(Option<OwnNights>, Vec<InputFile>)> {
     let mut files = Vec::new();
     let mut inputs = Vec::new();
     for path in &task.nights {
@@ -272,7 +268,7 @@ fn own_nights(
         files.push((name.clone(), bytes));
         inputs.push(InputFile { name, ..input });
     }
-    let own = (!files.is_empty()).then(|| own::own_nights(&files, fleet, sheets));
+    let own = (!files.is_empty()).then(|| own::own_nights(&files, sheets));
     Ok((own, inputs))
 }
 

@@ -1,89 +1,20 @@
 //! What this contractor's own nights say of the settings, and driven lots beside their plans. Offered as lines for the
 //! fleet file, never taken silently.
 //!
-//! Read from `audit.json` alone. A visit counts that treats; a lot's figures are those of one application.
+//! Read from `audit.json` alone: how an application was driven is what the audit says of it. A visit counts that treats.
 
-use super::sheet::SiteSheet;
-use crate::input::fleet::{Fleet, Spread};
+use super::sheet::{Driven, Observed, OwnNights, SiteSheet, SizeClass};
+use crate::input::fleet::Spread;
 use crate::report::json::FORMAT;
-use serde::Serialize;
 use serde_json::Value;
 
 /// Lots are told apart by size, m2: up to 300, up to 3,000, greater (0.07 acre; three quarters) (trade judgement).
 const SIZES_M2: [f64; 2] = [300.0, 3000.0];
 /// Fewer observations than this give no percentiles (trade judgement).
 const LEAST_COUNT: usize = 3;
-/// Two passes or more have a turn between them (trade judgement).
-const LEAST_PASSES: f64 = 2.0;
-
-/// What the own nights say.
-#[derive(Debug, Clone, Serialize)]
-pub struct OwnNights {
-    /// Nights that were read.
-    pub nights: usize,
-    /// What was not, and why.
-    pub skipped: Vec<String>,
-    /// All lots, then by size; only those with an observation.
-    pub classes: Vec<SizeClass>,
-    /// Lots of this sheet that were driven, in the order of the sheet.
-    pub driven: Vec<Driven>,
-}
-
-/// Lots of a size.
-#[derive(Debug, Clone, Serialize)]
-pub struct SizeClass {
-    /// Lots from this area on, m2; `None` with `below_m2` `None`: all.
-    pub from_m2: Option<f64>,
-    /// Lots under this area, m2.
-    pub below_m2: Option<f64>,
-    /// Speed while spraying, m/s.
-    pub speed_m_s: Option<Observed>,
-    /// Doubled ground over length, m.
-    pub lap_m: Option<Observed>,
-    /// Between two passes, s.
-    pub turn_time_s: Option<Observed>,
-    /// Time of the treated ground over boom times speed, as a share of the time on site.
-    pub field_efficiency: Option<Observed>,
-    /// Swept rate over target.
-    pub applied: Option<Observed>,
-}
-
-/// 10th, 50th and 90th percentile of what was seen.
-#[derive(Debug, Clone, Copy, Serialize)]
-pub struct Observed {
-    /// How many.
-    pub count: usize,
-    /// The percentiles; `None` where there are fewer than three.
-    pub percentiles: Option<Spread>,
-}
-
-/// A driven lot beside its plan.
-#[derive(Debug, Clone, Serialize)]
-pub struct Driven {
-    /// Site id.
-    pub site: String,
-    /// Rig that drove it; plans of it where it was measured with, else of the first rig.
-    pub rig: String,
-    /// Night it was driven in: the folder's name.
-    pub night: String,
-    /// Driven with liquid, m.
-    pub length_m: f64,
-    /// From the first liquid to the last, s.
-    pub seconds: f64,
-    /// Doubled ground over treated ground.
-    pub overlap_share: Option<f64>,
-    /// The plan's rig.
-    pub plan_rig: Option<String>,
-    /// The plan's lanes, m.
-    pub plan_length_m: Option<f64>,
-    /// In lanes and between them, s.
-    pub plan_seconds: Option<f64>,
-    /// Doubled ground over treated ground by the plan.
-    pub plan_overlap_share: Option<f64>,
-}
 
 /// One night's file: the name to show, and its bytes.
-pub type NightFile = (String, Vec<u8>);
+pub(super) type NightFile = (String, Vec<u8>);
 
 /// One lot treated once.
 struct Seen {
@@ -92,20 +23,38 @@ struct Seen {
     rig: String,
     area_m2: f64,
     one_visit: bool,
-    wet_s: f64,
+    /// As the audit found it.
+    driving: Driving,
     wet_length_m: f64,
-    passes: f64,
     spraying_s: f64,
-    on_site_s: f64,
-    treated_m2: f64,
-    swept_m2: f64,
-    overlap_m2: f64,
+    overlap_share: f64,
     applied: Option<f64>,
 }
 
+/// What `driving` of an application says; `None` as there.
+struct Driving {
+    speed_m_s: Option<f64>,
+    lap_m: Option<f64>,
+    /// Of one turn.
+    turn_time_s: Option<f64>,
+    field_efficiency: Option<f64>,
+}
+
+impl Driving {
+    fn of(application: &Value) -> Self {
+        let figure = |key: &str| number(&application["driving"], key);
+        let turns = figure("turns").filter(|turns| *turns > 0.0);
+        Self {
+            speed_m_s: figure("speed_m_s"),
+            lap_m: figure("lap_m"),
+            turn_time_s: figure("turning_s").zip(turns).map(|(s, turns)| s / turns),
+            field_efficiency: figure("field_efficiency"),
+        }
+    }
+}
+
 /// Reads the nights.
-#[must_use]
-pub fn own_nights(files: &[NightFile], fleet: &Fleet, sheets: &[SiteSheet]) -> OwnNights {
+pub(super) fn own_nights(files: &[NightFile], sheets: &[SiteSheet]) -> OwnNights {
     let mut seen = Vec::new();
     let mut skipped = Vec::new();
     let mut nights = 0;
@@ -126,7 +75,7 @@ pub fn own_nights(files: &[NightFile], fleet: &Fleet, sheets: &[SiteSheet]) -> O
     ];
     let classes = classes
         .into_iter()
-        .filter_map(|(from_m2, below_m2)| class(&seen, fleet, from_m2, below_m2))
+        .filter_map(|(from_m2, below_m2)| class(&seen, from_m2, below_m2))
         .collect();
     let driven = sheets.iter().flat_map(|sheet| {
         let own = seen
@@ -204,18 +153,6 @@ fn lot(night: &str, site: &Value, application: &Value) -> Option<Seen> {
     {
         return None;
     }
-    let sum = |key: &str| {
-        visits
-            .iter()
-            .filter_map(|visit| number(visit, key))
-            .sum::<f64>()
-    };
-    let lasted = |from: &str, to: &str| -> Option<f64> {
-        visits
-            .iter()
-            .map(|visit| Some(instant_s(visit, to)? - instant_s(visit, from)?))
-            .sum()
-    };
     let zones: Vec<&Value> = list(application, "zones")
         .filter(|zone| zone.get("verdict").and_then(Value::as_str) == Some("area"))
         .collect();
@@ -230,51 +167,31 @@ fn lot(night: &str, site: &Value, application: &Value) -> Option<Seen> {
         .map(|zone| Some(number(zone, "target_ml_m2")? * number(zone, "swept_m2")?))
         .sum();
     let laid_ml = of_zones("volume_l") * 1000.0;
+    let treated_m2 = of_zones("treated_m2");
     let seen = Seen {
         site: text(site, "site")?,
         night: night.to_owned(),
         rig,
         area_m2: number(site, "area_m2")?,
         one_visit: visits.len() == 1,
-        wet_s: sum("wet_s"),
-        wet_length_m: sum("wet_length_m"),
-        passes: sum("passes"),
-        spraying_s: lasted("spray_start", "spray_end")?,
-        on_site_s: lasted("arrive", "depart")?,
-        treated_m2: of_zones("treated_m2"),
-        swept_m2: of_zones("swept_m2"),
-        overlap_m2: of_zones("overlap_m2"),
+        driving: Driving::of(application),
+        wet_length_m: visits
+            .iter()
+            .filter_map(|visit| number(visit, "wet_length_m"))
+            .sum(),
+        spraying_s: visits
+            .iter()
+            .map(|visit| Some(instant_s(visit, "spray_end")? - instant_s(visit, "spray_start")?))
+            .sum::<Option<f64>>()?,
+        overlap_share: of_zones("overlap_m2") / treated_m2,
         applied: asked
             .filter(|asked| *asked > 0.0 && laid_ml > 0.0)
             .map(|asked| laid_ml / asked),
     };
-    (seen.wet_s > 0.0 && seen.wet_length_m > 0.0 && seen.treated_m2 > 0.0).then_some(seen)
+    (seen.wet_length_m > 0.0 && treated_m2 > 0.0).then_some(seen)
 }
 
-impl Seen {
-    fn speed_m_s(&self) -> f64 {
-        self.wet_length_m / self.wet_s
-    }
-
-    fn turn_time_s(&self) -> Option<f64> {
-        let between_s = self.spraying_s - self.wet_s;
-        let known = self.one_visit && self.passes >= LEAST_PASSES && between_s > 0.0;
-        known.then(|| between_s / (self.passes - 1.0))
-    }
-
-    fn field_efficiency(&self, fleet: &Fleet) -> Option<f64> {
-        let rig = fleet.rigs.iter().find(|rig| rig.id == self.rig)?;
-        let alone_s = self.treated_m2 / (rig.boom_width_m() * self.speed_m_s());
-        (self.on_site_s > 0.0).then(|| alone_s / self.on_site_s)
-    }
-}
-
-fn class(
-    seen: &[Seen],
-    fleet: &Fleet,
-    from_m2: Option<f64>,
-    below_m2: Option<f64>,
-) -> Option<SizeClass> {
+fn class(seen: &[Seen], from_m2: Option<f64>, below_m2: Option<f64>) -> Option<SizeClass> {
     let own: Vec<&Seen> = seen
         .iter()
         .filter(|seen| from_m2.is_none_or(|from_m2| seen.area_m2 >= from_m2))
@@ -286,10 +203,10 @@ fn class(
     (!own.is_empty()).then(|| SizeClass {
         from_m2,
         below_m2,
-        speed_m_s: of(&|seen| Some(seen.speed_m_s())),
-        lap_m: of(&|seen| Some((seen.swept_m2 - seen.treated_m2).max(0.0) / seen.wet_length_m)),
-        turn_time_s: of(&Seen::turn_time_s),
-        field_efficiency: of(&|seen| seen.field_efficiency(fleet)),
+        speed_m_s: of(&|seen| seen.driving.speed_m_s),
+        lap_m: of(&|seen| seen.driving.lap_m),
+        turn_time_s: of(&|seen| seen.driving.turn_time_s),
+        field_efficiency: of(&|seen| seen.driving.field_efficiency),
         applied: of(&|seen| seen.applied),
     })
 }
@@ -323,7 +240,7 @@ fn beside(seen: &Seen, sheet: &SiteSheet) -> Driven {
         night: seen.night.clone(),
         length_m: seen.wet_length_m,
         seconds: seen.spraying_s,
-        overlap_share: Some(seen.overlap_m2 / seen.treated_m2),
+        overlap_share: Some(seen.overlap_share),
         plan_rig: planned.map(|(rig, _)| rig.clone()),
         plan_length_m: plan.map(|plan| plan.length_m),
         plan_seconds: plan.and_then(|plan| Some(plan.spraying_s? + plan.turning_s?)),

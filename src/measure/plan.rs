@@ -6,8 +6,8 @@
 
 use super::drafts::{Draft, drafts};
 use super::field::Field;
-use super::fill;
-use super::improve;
+use super::fill::{self, Hopeless};
+use super::improve::{self, Worth};
 use super::lane::Lane;
 use super::order;
 use super::terms::{Manner, Stop, Terms};
@@ -15,12 +15,14 @@ use super::thin;
 use rayon::prelude::*;
 
 /// Plans that are finished and timed in full, at most (by trial) ...
-const FINISHED: usize = 8;
+const FINISHED: usize = 4;
 /// ... and where the ground is full of islands (by trial);
 const FINISHED_CROWDED: usize = 2;
 /// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes
 /// (by trial).
 const BEHIND: f64 = 1.3;
+/// Plans that leave so much more of the reach than another are as whole as that one (by trial).
+const AS_WHOLE: f64 = 0.001;
 /// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;
 
@@ -28,6 +30,8 @@ const AS_QUICK: f64 = 1.03;
 pub(super) struct Plan {
     /// How it was made.
     pub(super) manner: Manner,
+    /// Of the reach, of what it was to cover.
+    lacks: f64,
     /// In driving order.
     pub(super) lanes: Vec<Lane>,
     /// Between lanes, s; metres where turning is not known.
@@ -60,6 +64,9 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
         .into_par_iter()
         .map(|draft| finish(field, terms, draft))
         .collect();
+    // A plan that leaves ground is quick for that.
+    let least = plans.iter().map(|plan| plan.lacks).min_by(f64::total_cmp)?;
+    plans.retain(|plan| plan.lacks <= least + AS_WHOLE);
     let best_s = plans
         .iter()
         .map(|plan| plan.seconds(terms))
@@ -99,11 +106,20 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
         mut covered,
         ..
     } = draft;
-    fill::fill(field, terms, terms.until, &mut lanes, &mut covered);
+    let mut known = Hopeless::default();
+    fill::fill(
+        field,
+        terms,
+        terms.until,
+        (&mut lanes, &mut covered),
+        &mut known,
+    );
     let lanes = thin::thinned(field, terms, terms.until, lanes);
+    let lacks = Worth::of(field, terms, terms.until, &lanes).lacks();
     let (lanes, between) = order::order(field, lanes, terms.turning.as_ref());
     Plan {
         manner,
+        lacks,
         lanes,
         between,
         stops: Vec::new(),

@@ -3,14 +3,13 @@
 
 use super::cost::sheet::{CostSheet, NightSheet};
 use super::lane::Lane;
-use super::own::OwnNights;
 use super::terms::{Manner, Stop};
 use crate::findings::Finding;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
 use crate::geometry::plane::Xy;
 use crate::input::digest::InputFile;
-use crate::input::fleet::Costs;
+use crate::input::fleet::{Costs, Spread};
 use crate::input::sites::{LandUse, Method};
 use serde::Serialize;
 
@@ -266,4 +265,70 @@ impl Default for RigShapes {
             gap: none(),
         }
     }
+}
+
+/// What the own nights say.
+#[derive(Debug, Clone, Serialize)]
+pub struct OwnNights {
+    /// Nights that were read.
+    pub nights: usize,
+    /// What was not, and why.
+    pub skipped: Vec<String>,
+    /// All lots, then by size; only those with an observation.
+    pub classes: Vec<SizeClass>,
+    /// Lots of this sheet that were driven, in the order of the sheet.
+    pub driven: Vec<Driven>,
+}
+
+/// Lots of a size.
+#[derive(Debug, Clone, Serialize)]
+pub struct SizeClass {
+    /// Lots from this area on, m2; `None` with `below_m2` `None`: all.
+    pub from_m2: Option<f64>,
+    /// Lots under this area, m2.
+    pub below_m2: Option<f64>,
+    /// Speed while spraying, m/s.
+    pub speed_m_s: Option<Observed>,
+    /// What neighbouring lanes lap, m.
+    pub lap_m: Option<Observed>,
+    /// Of a turn between two passes, s.
+    pub turn_time_s: Option<Observed>,
+    /// Time of the treated ground over boom times speed, as a share of the time on site.
+    pub field_efficiency: Option<Observed>,
+    /// Swept rate over target.
+    pub applied: Option<Observed>,
+}
+
+/// 10th, 50th and 90th percentile of what was seen.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct Observed {
+    /// How many.
+    pub count: usize,
+    /// The percentiles; `None` where there are fewer than three.
+    pub percentiles: Option<Spread>,
+}
+
+/// A driven lot beside its plan.
+#[derive(Debug, Clone, Serialize)]
+pub struct Driven {
+    /// Site id.
+    pub site: String,
+    /// Rig that drove it; plans of it where it was measured with, else of the first rig.
+    pub rig: String,
+    /// Night it was driven in: the folder's name.
+    pub night: String,
+    /// Driven with liquid, m.
+    pub length_m: f64,
+    /// From the first liquid to the last, s.
+    pub seconds: f64,
+    /// Doubled ground over treated ground.
+    pub overlap_share: Option<f64>,
+    /// The plan's rig.
+    pub plan_rig: Option<String>,
+    /// The plan's lanes, m.
+    pub plan_length_m: Option<f64>,
+    /// In lanes and between them, s.
+    pub plan_seconds: Option<f64>,
+    /// Doubled ground over treated ground by the plan.
+    pub plan_overlap_share: Option<f64>,
 }

@@ -21,10 +21,13 @@ pub(super) enum Headings {
     Ahead,
     /// All against it.
     Back,
+    /// Each line from both ends: a lane ends a body's length short of the curb ahead, and another begins backed up to that
+    /// curb.
+    Twice,
 }
 
 impl Headings {
-    pub(super) const ALL: [Self; 3] = [Self::Both, Self::Ahead, Self::Back];
+    pub(super) const ALL: [Self; 4] = [Self::Both, Self::Twice, Self::Ahead, Self::Back];
 }
 
 /// Lanes along one direction over what is not covered of a part.
@@ -61,9 +64,20 @@ pub(super) fn stripe(
     }
     let offsets = offsets_m(low_m, high_m, field.vehicle.boom_m(), terms.lap_m);
     for (index, offset_m) in offsets.into_iter().enumerate() {
-        for lane in lanes_at(field, line, headings, index, offset_m, covered) {
-            field.cover(&lane, covered);
-            lanes.push(lane);
+        let ways = match headings {
+            Headings::Ahead => [Some(Toward::Ahead), None],
+            Headings::Back => [Some(Toward::Back), None],
+            Headings::Both | Headings::Twice => {
+                let first = better_way(field, line, index, offset_m, covered);
+                let again = headings == Headings::Twice;
+                [Some(first), again.then(|| first.turned())]
+            }
+        };
+        for toward in ways.into_iter().flatten() {
+            for lane in worthwhile(field, line, toward, offset_m, covered).0 {
+                field.cover(&lane, covered);
+                lanes.push(lane);
+            }
         }
     }
 }
@@ -84,30 +98,24 @@ pub(super) fn offsets_m(low_m: f64, high_m: f64, boom_m: f64, lap_m: f64) -> Vec
         .collect()
 }
 
-/// The lanes at one offset, in the heading that suits.
-fn lanes_at(
+/// The heading at one offset: every other lane the other way, unless that covers less.
+fn better_way(
     field: &Field,
     line: &Line,
-    headings: Headings,
     index: usize,
     offset_m: f64,
     covered: &Covered,
-) -> Vec<Lane> {
-    let toward = |toward: Toward| worthwhile(field, line, toward, offset_m, covered);
-    match headings {
-        Headings::Ahead => toward(Toward::Ahead).0,
-        Headings::Back => toward(Toward::Back).0,
-        Headings::Both => {
-            let (ahead, back) = (toward(Toward::Ahead), toward(Toward::Back));
-            // Every other lane the other way, unless that covers less.
-            let (greater, smaller) = (ahead.1.max(back.1), ahead.1.min(back.1));
-            let choose_ahead = if f64::from(smaller) >= ALIKE * f64::from(greater) {
-                index.is_multiple_of(2)
-            } else {
-                ahead.1 > back.1
-            };
-            if choose_ahead { ahead.0 } else { back.0 }
-        }
+) -> Toward {
+    let cells = |toward: Toward| f64::from(worthwhile(field, line, toward, offset_m, covered).1);
+    let (ahead, back) = (cells(Toward::Ahead), cells(Toward::Back));
+    let alike = ahead.min(back) >= ALIKE * ahead.max(back);
+    match if alike {
+        index.is_multiple_of(2)
+    } else {
+        ahead > back
+    } {
+        true => Toward::Ahead,
+        false => Toward::Back,
     }
 }
 

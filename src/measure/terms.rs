@@ -1,11 +1,18 @@
 //! What plans are made by and what they say of themselves.
 
+use super::field::{Covered, Field};
 use super::lane::Lane;
 use super::turns::Turning;
 
-/// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of
-/// their own cover what sections leave; beyond it only what the whole boom leaves (by trial).
-pub(super) const SWITCHED_SHARE: f64 = 0.99;
+/// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
+/// cover what sections leave; beyond it only what the whole boom leaves. A little over 99 %, since cells are coarser than the
+/// areas that are told (by trial).
+const SWITCHED_SHARE: f64 = 0.993;
+/// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand
+/// (limit).
+const ALL_ATTEMPTS: usize = 15_000;
+/// Attempts a plan: fewest and most (limit).
+const ATTEMPTS: [usize; 2] = [10, 150];
 
 /// How the lanes of a plan were found.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -40,8 +47,40 @@ pub(super) struct Terms {
     pub(super) lap_m: f64,
     /// Spraying speed, m/s; where the fleet file has none, lanes are weighed at that of 6 mph.
     pub(super) speed_m_s: f64,
-    pub(super) until: f64,
+    pub(super) until: Until,
+    /// Attempts at bettering a finished plan.
+    pub(super) attempts: usize,
     pub(super) turning: Option<Turning>,
+}
+
+/// Shares of the reach up to which lanes are laid.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Until {
+    /// By the sections as they switch.
+    pub(super) switched: f64,
+    /// By the whole boom.
+    pub(super) swath: f64,
+}
+
+impl Until {
+    pub(super) fn share(share: f64) -> Self {
+        Self {
+            switched: share.min(SWITCHED_SHARE),
+            swath: share,
+        }
+    }
+
+    /// What of each is lacking.
+    pub(super) fn lacks(&self, field: &Field, covered: &Covered) -> [f64; 2] {
+        let switched = self.switched - field.share(&covered.switched);
+        let swath = self.swath - field.share(&covered.swath);
+        [switched.max(0.0), swath.max(0.0)]
+    }
+}
+
+/// Attempts at bettering a plan in a file of so many sites.
+pub(super) fn attempts(sites: usize) -> usize {
+    (ALL_ATTEMPTS / sites.max(1)).clamp(ATTEMPTS[0], ATTEMPTS[1])
 }
 
 impl Terms {

@@ -2,7 +2,7 @@
 
 use super::field::{By, Field};
 use super::lane::Lane;
-use super::terms::{SWITCHED_SHARE, Terms};
+use super::terms::{Terms, Until};
 
 /// Only lanes that cover less ground of their own a second than this share of what all do are left out: a good lane
 /// left out would leave a bare stripe (by trial).
@@ -81,7 +81,7 @@ impl Tally {
 
 /// Leaves out lanes, those that cover least ground of their own a second first, as long as the share stays
 /// covered; then cuts off what others cover of the ends.
-pub(super) fn thinned(field: &Field, terms: &Terms, until: f64, lanes: Vec<Lane>) -> Vec<Lane> {
+pub(super) fn thinned(field: &Field, terms: &Terms, until: Until, lanes: Vec<Lane>) -> Vec<Lane> {
     let mut switched = Tally::of(field, &lanes, By::Switched);
     let mut swath = Tally::of(field, &lanes, By::Swath);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
@@ -102,8 +102,8 @@ pub(super) fn thinned(field: &Field, terms: &Terms, until: f64, lanes: Vec<Lane>
             bounds[k] = rate;
             continue;
         }
-        let fits = own_switched as f64 <= switched.spare(field, until.min(SWITCHED_SHARE))
-            && own_swath as f64 <= swath.spare(field, until);
+        let fits = own_switched as f64 <= switched.spare(field, until.switched)
+            && own_swath as f64 <= swath.spare(field, until.swath);
         if fits {
             switched.take(field, lane);
             swath.take(field, lane);

@@ -13,11 +13,10 @@ use super::sheet::{
     DrivenLane, HandSheet, PlanSheet, RigShapes, RigSheet, SiteShapes, SiteSheet, ZonePlan,
     ZoneSheet,
 };
-use super::terms::Terms;
+use super::terms::{self, Terms, Until};
 use super::turns::Turning;
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
-use crate::geometry::place::LonLat;
 use crate::geometry::plane::Plane;
 use crate::ground::{Site, Zone};
 use crate::input::fleet::{Estimate, Fleet};
@@ -38,6 +37,8 @@ pub(super) struct Given<'a> {
     pub(super) rules: &'a Rules,
     /// Indices in the fleet file.
     pub(super) rigs: &'a [usize],
+    /// Sites of the file.
+    pub(super) sites: usize,
     /// Of each of these rigs; `None` where the fleet file does not say how great it is.
     pub(super) vehicles: &'a [Option<Vehicle>],
 }
@@ -216,7 +217,7 @@ impl Work<'_> {
                 left_by_plan: kind == HandKind::LeftByPlan,
                 area_m2: work.ground.area_m2(),
                 hose_m: work.hose_m,
-                place: middle(&work.ground, self.site),
+                place: site::point_in(&work.ground, &self.site.plane),
             });
             sheet.shapes.hand.push(self.earth(&work.ground));
         }
@@ -229,7 +230,8 @@ impl Work<'_> {
         let terms = Terms {
             lap_m: estimate.lap_m?,
             speed_m_s: estimate.speed_m_s.unwrap_or(SOME_SPEED_M_S),
-            until: estimate.plan_until,
+            until: Until::share(estimate.plan_until),
+            attempts: terms::attempts(self.given.sites),
             turning: Turning::of(vehicle),
         };
         let field = Field::of(self.lot, reach, vehicle, terms.lap_m);
@@ -320,15 +322,4 @@ fn on_map(lane: Lane, plane: &Plane) -> DrivenLane {
             .collect(),
         lane,
     }
-}
-
-/// Somewhere in a region.
-fn middle(region: &Region, site: &Site) -> Option<LonLat> {
-    use geo::InteriorPoint;
-    let shape = on_earth(region, &site.plane);
-    let point = shape.interior_point()?;
-    Some(LonLat {
-        lon_deg: point.x(),
-        lat_deg: point.y(),
-    })
 }

@@ -17,6 +17,7 @@ use crate::report::trip_words;
 use crate::result::Audit;
 use crate::site::Outcome;
 use askama::Template;
+pub(crate) use blocks::paper;
 use blocks::{Block, block};
 pub use dose::DoseSheet;
 use rayon::prelude::*;

@@ -8,7 +8,7 @@ use super::sketch::sketched;
 use super::sums::{Sums, ZoneSum};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
-use crate::geometry::plane::{Plane, Xy};
+use crate::geometry::plane::Plane;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::orders;
@@ -16,7 +16,6 @@ use crate::result::{Dose, ZoneVerdict};
 use crate::site::coverage::PatchGround;
 use crate::site::dose::picture::Painter;
 use crate::site::dose::{CELL_M, Ground};
-use geo::InteriorPoint;
 
 /// All that is known of a site's zones once it is known which application served which order.
 pub(super) struct Zones<'a> {
@@ -208,15 +207,5 @@ pub(super) fn carried<'a>(
 
 /// A point inside a region; `None` for an empty one.
 pub(crate) fn point_in(region: &Region, plane: &Plane) -> Option<LonLat> {
-    let line = |ring: &Vec<Xy>| geo::LineString::from_iter(ring.iter().map(|at| (at.x_m, at.y_m)));
-    let polygon = |shape: &Vec<Vec<Xy>>| {
-        let (outer, holes) = shape.split_first()?;
-        Some(geo::Polygon::new(
-            line(outer),
-            holes.iter().map(line).collect(),
-        ))
-    };
-    let shape = geo::MultiPolygon(region.shapes().iter().filter_map(polygon).collect());
-    let point = shape.interior_point()?;
-    Some(plane.to_lon_lat(Xy::new(point.x(), point.y())))
+    region.point_inside().map(|at| plane.to_lon_lat(at))
 }

@@ -260,10 +260,20 @@ fn parked_cars_take_their_stalls_and_nothing_else() {
         r#""site":"quay","use":"stalls""#,
         &at(0.0, 0.0, 300.0, 60.0),
     );
+    // A row that says so itself, beside a fleet file that says otherwise: apartments are no shops.
+    let own_words = crate::night::zone_with(
+        r#""site":"quay","use":"stalls","occupied":["0 %","25 %","60 %"]"#,
+        &at(0.0, 0.0, 300.0, 60.0),
+    );
+    let own = Measured::of(
+        &fleet("", "occupied = \"90 %\"\n"),
+        &sites(&[lot.clone(), own_words]),
+    );
     let free = Measured::of(&fleet("", ""), &sites(&[lot.clone(), stalls.clone()]));
     let lines = "occupied = [\"0 %\", \"25 %\", \"60 %\"]\n";
     let taken = Measured::of(&fleet("", lines), &sites(&[lot.clone(), stalls]));
     let (free, taken) = (application(&free), application(&taken));
+    assert_eq!(application(&own)["liquid_l"], taken["liquid_l"]);
     near(
         likely(&taken["liquid_l"]),
         likely(&free["liquid_l"]) * 0.875,
@@ -505,6 +515,21 @@ fn own_nights_are_offered_as_lines_and_driven_lots_stand_beside_their_plans() {
         1e-9,
     );
     assert_eq!(driven["plan_rig"], "north");
+    // How lots were driven is what the audit says: the median is one of its figures, or lies between two.
+    let applications = audit["sites"].as_array().unwrap().iter();
+    let mut speeds: Vec<f64> = applications
+        .flat_map(|site| site["applications"].as_array().unwrap())
+        .filter(|of| of["rigs"].as_array().unwrap().len() == 1)
+        .filter_map(|of| of["driving"]["speed_m_s"].as_f64())
+        .collect();
+    speeds.sort_by(f64::total_cmp);
+    let seen = &own["classes"][0]["speed_m_s"];
+    let count = seen["count"].as_u64().unwrap() as usize;
+    assert!(count >= 3 && count <= speeds.len(), "{seen} {speeds:?}");
+    if count == speeds.len() {
+        let median = (speeds[(count - 1) / 2] + speeds[count / 2]) / 2.0;
+        near(likely(&seen["percentiles"]), median, 1e-12);
+    }
     assert!(outcome.stdout.contains("speed = [\""), "{}", outcome.stdout);
     // A sheet is no night.
     let outcome = run(&[audited_text, plan]);
@@ -515,6 +540,63 @@ fn own_nights_are_offered_as_lines_and_driven_lots_stand_beside_their_plans() {
         "{}",
         outcome.stdout
     );
+}
+
+/// Whoever reads a row of the sheet finds it in docs/figures.md.
+#[test]
+fn every_row_of_the_sheet_is_explained() {
+    let docs = include_str!("../../docs/figures.md");
+    let lines = "overhead = \"12 %\"\ninsurance = \"4 %\"\nmargin = \"20 %\"\ntrip = \"25\"\nminimum_charge = \"900\"\n\
+        hand_rate = \"6000 ft2/h\"\nwalk_rate = \"4000 ft/h\"\nheel = \"5 gal\"\ncrew_hour = \"35 /h\"\n\
+        per_visit = \"6 min\"\ndeadhead = \"20 min\"\nfill_rate = \"60 gal/min\"\nstorms = [8, 14, 22]\n\
+        per_storm = { pre = { count = 1 } }\n";
+    let zones = [
+        with("quay", "lot", &rectangle(0.0, 0.0, 90.0, 60.0), ""),
+        with(
+            "quay",
+            "walk",
+            &rectangle(90.0, 0.0, 92.0, 60.0),
+            r#","method":"hand""#,
+        ),
+    ];
+    let measured = Measured::of(&fleet("rig_hour = \"40 /h\"", lines), &sites(&zones));
+    let page = std::fs::read_to_string(measured.out.join("measure.html")).unwrap();
+    let table = page.split("<table class=\"long\">").nth(1).unwrap();
+    let table = table.split("</table>").next().unwrap();
+    let heads = table.split("<tr class=\"head\">").count() - 1;
+    let rows = table.split("<tr").skip(2);
+    let labels: Vec<&str> = rows
+        .filter(|row| !row.starts_with(" class=\"head\""))
+        .filter_map(|row| {
+            row.split("<th scope=\"row\">")
+                .nth(1)?
+                .split("</th>")
+                .next()
+        })
+        .collect();
+    assert!(heads >= 4 && labels.len() >= 28, "{labels:?}");
+    for label in labels {
+        let label = label.split(" of 900").next().unwrap();
+        assert!(docs.contains(&format!("**{label}**")), "{label}");
+    }
+}
+
+/// docs/bid.md works this lot on squared paper: two passes across each end, five lanes on either side of the island, two
+/// backed up to either end of it. 18 lanes, 2,892 ft, 39 gal, 37 min.
+#[test]
+fn a_lot_with_an_island_comes_out_as_on_squared_paper() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/");
+    let read = |path: &str| std::fs::read_to_string(format!("{root}{path}")).unwrap();
+    let fleet = read("demo-data/night/fleet.toml").replace("route = true", "route = false");
+    let measured = Measured::of(&fleet, &read("fixtures/lots/island.geojson"));
+    let rigs = measured.json["sites"][0]["rigs"].as_array().unwrap();
+    let north = rigs.iter().find(|rig| rig["rig"] == "north").unwrap();
+    let (plan, application) = (&north["plan"], &north["cost"]["application"]);
+    let lanes = plan["lanes"].as_u64().unwrap();
+    assert!((17..=19).contains(&lanes), "{lanes}");
+    near(plan["length_m"].as_f64().unwrap(), 2892.0 * FT, 0.03);
+    near(likely(&application["liquid_l"]), 39.0 * GAL, 0.03);
+    near(likely(&application["total_s"]), 37.0 * 60.0, 0.05);
 }
 
 /// Script-free and self-contained, names from input are text, every drawing has its title.

@@ -142,7 +142,7 @@ fn wrong_values_are_errors_with_their_line() {
         ("tank = \"-1 gal\"", "more than 0"),
         ("open_delay = \"-1 s\"", "0 or more"),
         ("product = \"brine\"", "no product"),
-        ("logs = [\"a[\"]", "no file-name pattern"),
+        ("logs = [\"a[\"]", "not a file-name pattern"),
         ("meter = { factor = 0 }", "from 0.000001 to 1000000"),
         ("meter = { factor = \"1\" }", "a number without quotes"),
         (

@@ -5,6 +5,7 @@ use super::projection::Projection;
 use super::properties::text;
 use super::rings;
 use crate::geometry::place::LonLat;
+use crate::input::fleet::Spread;
 use crate::input::text::clean;
 use crate::units::{self, Dimension};
 use geojson::{GeometryValue, JsonObject, Position};
@@ -32,8 +33,8 @@ pub enum AidKind {
     Entrance,
     /// Rows of stalls; between two rows stand wheel stops.
     Stalls {
-        /// Share of them with a car on, as far as known.
-        occupied: Option<f64>,
+        /// Share of them with a car on, as far as known: one value or three.
+        occupied: Option<Spread>,
     },
     /// The middle line of an aisle: lanes follow it.
     Aisle {
@@ -121,12 +122,39 @@ fn radius_m(properties: &JsonObject) -> Result<f64, String> {
     }
 }
 
-fn share(properties: &JsonObject, key: &str) -> Result<Option<f64>, String> {
-    match quantity(properties, key, Dimension::Share)? {
-        Some(share) if !(0.0..=1.0).contains(&share) => {
-            Err(format!("its `{key}` is not from 0 to 100 %"))
+/// A share of one value, or of three: low, likely, high.
+fn share(properties: &JsonObject, key: &str) -> Result<Option<Spread>, String> {
+    let values = match properties.get(key) {
+        None | Some(Value::Null) => return Ok(None),
+        Some(Value::Array(values)) => values.as_slice(),
+        Some(value) => std::slice::from_ref(value),
+    };
+    let values: Vec<f64> = values
+        .iter()
+        .map(|value| {
+            quantity_of(value, key, Dimension::Share)?
+                .ok_or_else(|| format!("its `{key}` has a null among its values"))
+        })
+        .collect::<Result<_, _>>()?;
+    let spread = match values[..] {
+        [value] => Spread::sure(value),
+        [low, likely, high] if low <= likely && likely <= high => Spread { low, likely, high },
+        [_, _, _] => {
+            return Err(format!(
+                "the three values of its `{key}` do not rise: low, likely, high"
+            ));
         }
-        other => Ok(other),
+        _ => {
+            let found = values.len();
+            return Err(format!(
+                "its `{key}` has {found} values, expected one or three"
+            ));
+        }
+    };
+    if (0.0..=1.0).contains(&spread.low) && (0.0..=1.0).contains(&spread.high) {
+        Ok(Some(spread))
+    } else {
+        Err(format!("its `{key}` is not from 0 to 100 %"))
     }
 }
 
@@ -136,12 +164,18 @@ pub(crate) fn quantity(
     key: &str,
     dimension: Dimension,
 ) -> Result<Option<f64>, String> {
-    match properties.get(key) {
-        None | Some(Value::Null) => Ok(None),
-        Some(Value::String(text)) => units::parse(text, dimension)
+    properties
+        .get(key)
+        .map_or(Ok(None), |value| quantity_of(value, key, dimension))
+}
+
+fn quantity_of(value: &Value, key: &str, dimension: Dimension) -> Result<Option<f64>, String> {
+    match value {
+        Value::Null => Ok(None),
+        Value::String(text) => units::parse(text, dimension)
             .map(Some)
             .map_err(|why| format!("its `{key}` cannot be read: {}", clean(&why))),
-        Some(_) => Err(format!(
+        _ => Err(format!(
             "its `{key}` needs a unit, such as \"{}\"",
             dimension.sample()
         )),

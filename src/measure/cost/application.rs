@@ -3,9 +3,7 @@
 use super::setting::{Setting, Values};
 use super::sheet::{LiquidSheet, MoneySheet, TimeSheet};
 use super::work::{Way, Work};
-
-/// Millilitres in a litre (arithmetic).
-const ML_PER_L: f64 = 1000.0;
+use crate::units::ML_PER_L;
 
 /// Speed in lanes, m/s: the one set, but never faster than the pump keeps the rate up.
 pub(super) fn speed_m_s(work: &Work, values: &Values) -> Option<f64> {

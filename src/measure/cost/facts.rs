@@ -4,12 +4,12 @@ use super::sheet::TankStop;
 use super::work::{Ground, HandPart, Part, Way, Work};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
-use crate::geometry::plane::Xy;
+use crate::geometry::plane::{Xy, is_inside};
 use crate::ground::{Site, Zone};
 use crate::input::fleet::{Fleet, Rig, Spread};
 use crate::input::sites::{Aid, AidKind, AidShape, LandUse, Method};
 use crate::measure::lane::{Lane, Open};
-use crate::measure::minkowski::edges;
+use crate::measure::left::walk_length_m;
 use crate::measure::sheet::{HandSheet, PlanSheet, RigSheet};
 use crate::measure::vehicle::Vehicle;
 use crate::orders::targets::Targets;
@@ -63,7 +63,7 @@ pub(super) fn parked(
         .filter(|aid| aid.site == site.id)
         .filter_map(|aid| match aid.kind {
             AidKind::Stalls { occupied } => {
-                let own = occupied.map(Spread::sure).or(otherwise);
+                let own = occupied.or(otherwise);
                 Some((ground_of(&aid.shape, site)?, own))
             }
             _ => None,
@@ -151,23 +151,10 @@ fn way(zone: &Zone, by_walk: bool) -> Way {
     match steps.filter(|steps| (1.0..=MOST_STEPS).contains(steps)) {
         Some(steps) => Way::Steps(steps),
         None if by_walk && zone.land_use == LandUse::Walk => {
-            Way::Cart(zone.region.pieces().iter().map(length_m).sum())
+            Way::Cart(zone.region.pieces().iter().map(walk_length_m).sum())
         }
         None => Way::Hose,
     }
-}
-
-/// Length of a long narrow piece, m: that of the rectangle with its area and perimeter.
-fn length_m(piece: &Region) -> f64 {
-    let around_m: f64 = edges(piece)
-        .iter()
-        .map(|(a, b)| b.minus(*a).length_m())
-        .sum();
-    // 2 (l + w) = around, l w = area; a square has no real root with rounding.
-    let root = (around_m * around_m - 16.0 * piece.area_m2())
-        .max(0.0)
-        .sqrt();
-    (around_m + root) / 4.0
 }
 
 fn zone_at(site: &Site, place: LonLat) -> Option<&Zone> {
@@ -175,16 +162,7 @@ fn zone_at(site: &Site, place: LonLat) -> Option<&Zone> {
     site.zones
         .iter()
         .filter(|zone| zone.is_to_treat())
-        .find(|zone| holds(&zone.region, at))
-}
-
-/// Whether a point lies in a region: an odd number of its edges cross the ray to the right.
-fn holds(region: &Region, at: Xy) -> bool {
-    let crossed = edges(region).into_iter().filter(|(a, b)| {
-        (a.y_m > at.y_m) != (b.y_m > at.y_m)
-            && at.x_m < a.x_m + (at.y_m - a.y_m) / (b.y_m - a.y_m) * (b.x_m - a.x_m)
-    });
-    crossed.count() % 2 == 1
+        .find(|zone| is_inside(&zone.region.rings(), at))
 }
 
 /// What each lane lays: from and to along it, and the section's width, m.

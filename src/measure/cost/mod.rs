@@ -29,14 +29,12 @@ use crate::error::{Error, Result};
 use crate::ground::Site;
 use crate::input::fleet::{Fleet, Rig};
 use crate::input::sites::Aid;
+use crate::units::ML_PER_L;
 use setting::{Known, Setting};
 use sheet::{CostSheet, KindSheet, NightSheet, StopSaving};
 use std::path::Path;
 use treatment::Terms;
 use work::Work;
-
-/// Millilitres in a litre (arithmetic).
-const ML_PER_L: f64 = 1000.0;
 
 /// What was measured, for pricing.
 pub(super) struct Measured<'a> {

@@ -1,6 +1,7 @@
 //! Storms and seasons. A hard winter brings more of every kind at once, so kinds and lots add as they are, not in
 //! squares; what the settings may be off is independent of the winter and comes to it in squares.
 
+use super::range::together;
 use super::sheet::ApplicationSheet;
 use super::sheet::{EventSheet, KindSheet, SeasonSheet, Sums};
 use crate::input::fleet::{Costs, Kind, Spread};
@@ -83,21 +84,15 @@ fn of_each(each: impl Fn(fn(&Sums) -> Option<Spread>) -> Option<Spread>) -> Sums
 fn often(terms: &[(Spread, Spread)]) -> Spread {
     let sum = |term: fn(&(Spread, Spread)) -> f64| terms.iter().map(term).sum::<f64>();
     let likely = sum(|(times, figure)| times.likely * figure.likely);
-    let side = |by_times: f64, by_figures: f64| (by_times - likely).hypot(by_figures - likely);
-    Spread {
-        low: (likely
-            - side(
-                sum(|(times, figure)| times.low * figure.likely),
-                sum(|(times, figure)| times.likely * figure.low),
-            ))
-        .max(likely.min(0.0)),
-        likely,
-        high: likely
-            + side(
-                sum(|(times, figure)| times.high * figure.likely),
-                sum(|(times, figure)| times.likely * figure.high),
-            ),
-    }
+    let winter = (
+        sum(|(times, figure)| times.low * figure.likely) - likely,
+        sum(|(times, figure)| times.high * figure.likely) - likely,
+    );
+    let settings = (
+        sum(|(times, figure)| times.likely * figure.low) - likely,
+        sum(|(times, figure)| times.likely * figure.high) - likely,
+    );
+    together(likely, &[winter, settings])
 }
 
 /// Lots add as they are: the winter and the settings are the same for all.
@@ -132,21 +127,13 @@ mod tests {
         );
     }
 
-    /// Winter 600 down and price 800 down: 1,000 together.
+    /// Two million draws of winter and price with numpy (two-piece normals through 8, 14, 22 storms and 92, 100, 125 a storm):
+    /// 818.4 and 2,355.8 are passed one time in ten.
     #[test]
-    fn winter_and_settings_add_in_squares() {
-        let storms = Spread {
-            low: 8.0,
-            likely: 14.0,
-            high: 14.0,
-        };
-        let price = Spread {
-            low: 100.0 - 800.0 / 14.0,
-            likely: 100.0,
-            high: 100.0,
-        };
-        let season = often(&[(storms, price)]);
-        assert!((season.low - 400.0).abs() < 1e-9, "{season:?}");
-        assert!((season.high - 1400.0).abs() < 1e-9);
+    fn winter_and_settings_are_independent() {
+        let spread = |low: f64, likely: f64, high: f64| Spread { low, likely, high };
+        let season = often(&[(spread(8.0, 14.0, 22.0), spread(92.0, 100.0, 125.0))]);
+        assert!((season.low - 818.4).abs() < 0.02 * 1400.0, "{season:?}");
+        assert!((season.high - 2355.8).abs() < 0.02 * 1400.0, "{season:?}");
     }
 }

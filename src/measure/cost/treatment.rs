@@ -315,14 +315,32 @@ mod tests {
         }
     }
 
-    /// Two hundred thousand fixed draws of all settings at once: their 10th and 90th percentile lie within 5 % of the
-    /// likely figure of what squares say.
-    #[test]
-    fn squares_say_what_two_hundred_thousand_draws_say() {
-        let (costs, work) = (costs(), work());
-        let known = known(&costs);
-        let terms = terms(&known, &costs);
-        let said = terms.treatment(&work);
+    /// Ten settings, all far likelier to be dearer than cheaper.
+    fn dear() -> (Costs, Known) {
+        let costs = Costs {
+            speed_m_s: spread(2.0, 2.7, 2.8),
+            overlap_beyond: spread(0.0, 0.02, 0.15),
+            applied: spread(0.99, 1.0, 1.12),
+            hand_rate_m2_s: spread(0.08, 0.155, 0.165),
+            per_visit_s: spread(330.0, 360.0, 700.0),
+            deadhead_s: spread(900.0, 1200.0, 1980.0),
+            turn_time_s: spread(24.0, 26.0, 40.0),
+            crew_hour: spread(34.0 / 3600.0, 35.0 / 3600.0, 45.0 / 3600.0),
+            trip_in_minimum: true,
+            ..Costs::default()
+        };
+        let mut known = known(&costs);
+        known.set(
+            Setting::RigHour,
+            spread(38.0 / 3600.0, 40.0 / 3600.0, 55.0 / 3600.0),
+        );
+        known.set(Setting::Price, spread(0.052, 0.053, 0.07));
+        (costs, known)
+    }
+
+    /// 10th, 50th and 90th percentile of time, liquid and direct cost over two hundred thousand fixed draws of all settings
+    /// at once.
+    fn drawn(known: &Known, work: &Work) -> [[f64; 3]; 3] {
         let mut draws = Draws(18);
         let mut sums: Vec<[f64; 3]> = (0..200_000)
             .map(|_| {
@@ -332,32 +350,42 @@ mod tests {
                         values = values.with(setting, draws.setting(&spread));
                     }
                 }
-                let time = of::time(&work, &values, 0.0);
-                let liquid = of::liquid(&work, &values).unwrap();
+                let time = of::time(work, &values, 0.0);
+                let liquid = of::liquid(work, &values).unwrap();
                 [
                     of::total_s(&time).unwrap(),
                     of::bought_l(&liquid),
-                    of::direct(&of::money(&work, &values, 0.0)).unwrap(),
+                    of::direct(&of::money(work, &values, 0.0)).unwrap(),
                 ]
             })
             .collect();
-        let ranges = [said.total_s, said.liquid_l, said.direct_cost].map(Option::unwrap);
-        for (figure, range) in ranges.iter().enumerate() {
+        [0, 1, 2].map(|figure| {
             sums.sort_by(|a, b| a[figure].total_cmp(&b[figure]));
-            let at = |share: f64| sums[(share * sums.len() as f64) as usize][figure];
-            let (low, high) = (at(0.1), at(0.9));
-            assert!(
-                (range.low - low).abs() < 0.05 * range.likely,
-                "{range:?} {low}"
-            );
-            assert!(
-                (range.high - high).abs() < 0.05 * range.likely,
-                "{range:?} {high}"
-            );
+            [0.1, 0.5, 0.9].map(|share| sums[(share * sums.len() as f64) as usize][figure])
+        })
+    }
+
+    /// The 10th and 90th percentile of the draws lie within 5 % of the likely figure of what is said, however skewed the
+    /// settings are.
+    #[test]
+    fn ranges_say_what_two_hundred_thousand_draws_say() {
+        let work = work();
+        let usual = costs();
+        for (costs, known) in [(usual.clone(), known(&usual)), dear()] {
+            let said = terms(&known, &costs).treatment(&work);
+            let ranges = [said.total_s, said.liquid_l, said.direct_cost].map(Option::unwrap);
+            for (range, [low, median, high]) in ranges.iter().zip(drawn(&known, &work)) {
+                let off = |said: f64, drawn: f64| (said - drawn) / range.likely;
+                let (a, b) = (off(range.low, low), off(range.high, high));
+                println!("{a:+.3} {:+.3} {b:+.3}", off(range.likely, median));
+                assert!(a.abs() < 0.05 && b.abs() < 0.05, "{range:?} {low} {high}");
+            }
         }
         // All low ones together, and all high ones, would be nearly twice as wide.
+        let known = known(&usual);
+        let said = terms(&known, &usual).treatment(&work);
         let linear: f64 = said.swings.iter().map(|swing| swing.up - swing.down).sum();
-        let range = ranges[2];
+        let range = said.direct_cost.unwrap();
         assert!(
             linear > 1.6 * (range.high - range.low),
             "{linear} {range:?}"

@@ -11,9 +11,11 @@ use crate::measure::Measured;
 use crate::measure::cost::sheet::{CostSheet, KindSheet, Sums};
 use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
 use crate::notation::clean::clean;
-use crate::notation::numbers::{NOT_KNOWN, Units, count, duration, grouped};
+use crate::notation::names::capital;
+use crate::notation::numbers::{NOT_KNOWN, Units, count, grouped};
 use crate::report::drawing::lot::{LOT_STYLE, Lot, LotLane, letter, lot};
 use crate::report::drawing::{self, Drawing};
+use crate::report::html::paper;
 use askama::Template;
 use figures::{Row, rows};
 use rayon::prelude::*;
@@ -146,11 +148,6 @@ pub fn render(measured: &Measured, units: Units) -> Vec<u8> {
         .into_bytes()
 }
 
-/// Square feet as paper writes them.
-fn paper(text: String) -> String {
-    text.replace(" ft2", " sq ft")
-}
-
 /// Area with acres beside it.
 fn area(m2: f64, units: Units) -> String {
     paper(format!(
@@ -229,10 +226,7 @@ fn summary(cost: &CostSheet, rig: &RigSheet, sheet: &Sheet, units: Units) -> Vec
     let of = &cost.application;
     let mut lines = Vec::new();
     let mut parts = Vec::new();
-    parts.extend(
-        of.total_s
-            .map(|s| format!("time {}", words::range(&s, duration))),
-    );
+    parts.extend(of.total_s.map(|s| format!("time {}", words::durations(&s))));
     parts.extend(
         of.liquid_l
             .map(|litres| format!("liquid {}", words::quantities(&litres, &units.volume()))),
@@ -270,13 +264,6 @@ fn summary(cost: &CostSheet, rig: &RigSheet, sheet: &Sheet, units: Units) -> Vec
         ));
     }
     lines
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
 }
 
 /// What cannot be said on the drawing itself.

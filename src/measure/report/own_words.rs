@@ -1,7 +1,7 @@
 //! How the sheet words what the own nights say: lines for the fleet file, and driven lots beside their plans.
 
 use crate::input::fleet::Spread;
-use crate::measure::own::{Driven, Observed, OwnNights, SizeClass};
+use crate::measure::sheet::{Driven, Observed, OwnNights, SizeClass};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{Measure, NOT_KNOWN, Units, count, duration, percent};
 
@@ -48,6 +48,11 @@ fn of_class(class: &SizeClass, units: Units) -> Vec<String> {
         format!("{:.0} %", share * 100.0)
     });
     lines.extend(class.lap_m.as_ref().map(|seen| match seen.percentiles {
+        Some(of) if of.likely < 0.0 => format!(
+            "# lap: half of the lanes leave {} or more bare between them, {}",
+            length.text(-of.likely),
+            visits(seen)
+        ),
         Some(of) => format!(
             "lap = \"{}\"  # {} to {}, {}; the plan takes one value",
             length.text(of.likely),

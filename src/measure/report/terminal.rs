@@ -223,14 +223,14 @@ fn stops(sheet: &Sheet) -> Vec<String> {
                 let turning = turning_s
                     .map_or_else(String::new, |s| format!(", {:.0} min turning", s / 60.0));
                 format!(
-                    "{share} % takes {}{turning}",
+                    "{share} % of the reach takes {}{turning}",
                     count(*lanes as u64, "lane", "lanes")
                 )
             })
             .collect();
         if !parts.is_empty() {
             lines.push(format!(
-                "Rig {}: stopping at {} of the reach.",
+                "Rig {}: stopping at {}.",
                 clean(&own[0].rig),
                 parts.join("; at ")
             ));

@@ -43,12 +43,36 @@ pub(super) fn range(spread: &Spread, write: impl Fn(f64) -> String) -> String {
     }
 }
 
+/// The same of a time: `29 min (24 to 46)`, `42 h (24 to 77)`. Over ten hours the range says that minutes are nothing.
+pub(super) fn durations(spread: &Spread) -> String {
+    /// Ten hours (layout).
+    const IN_HOURS_FROM_S: f64 = 36_000.0;
+    /// Seconds in an hour (arithmetic).
+    const S_PER_H: f64 = 3600.0;
+    if spread.likely >= IN_HOURS_FROM_S {
+        let numbers = range(spread, |s| grouped(s / S_PER_H, 0));
+        return with_unit(&numbers, "h");
+    }
+    let minutes = |s: f64| duration(s).strip_suffix(" min").map(str::to_owned);
+    let bare = |s: f64| minutes(s).filter(|text| !text.contains('h'));
+    match [spread.low, spread.likely, spread.high].map(bare) {
+        [Some(low), Some(likely), Some(high)] if low != likely || high != likely => {
+            format!("{likely} min ({low} to {high})")
+        }
+        _ => range(spread, duration),
+    }
+}
+
 /// The same in a unit: `111 gal (107 to 120)`.
 pub(super) fn quantities(spread: &Spread, measure: &Measure) -> String {
     let numbers = range(spread, |si| measure.number(si));
+    with_unit(&numbers, measure.label)
+}
+
+fn with_unit(numbers: &str, unit: &str) -> String {
     match numbers.split_once(' ') {
-        Some((likely, ends)) => format!("{likely} {} {ends}", measure.label),
-        None => format!("{numbers} {}", measure.label),
+        Some((likely, ends)) => format!("{likely} {unit} {ends}"),
+        None => format!("{numbers} {unit}"),
     }
 }
 
@@ -179,7 +203,7 @@ pub(super) fn flow_limit(of: &ApplicationSheet, rig: &RigSheet, units: Units) ->
 pub(super) fn sums(of: &Sums, sheet: &Sheet, units: Units) -> String {
     let currency = sheet.settings.costs.currency.as_deref();
     let mut parts = Vec::new();
-    parts.extend(of.total_s.map(|s| range(&s, duration)));
+    parts.extend(of.total_s.map(|s| durations(&s)));
     parts.extend(of.liquid_l.map(|l| quantities(&l, &units.volume())));
     parts.extend(of.amount.map(|sum| range(&sum, |sum| money(sum, currency))));
     if parts.is_empty() {

@@ -3,7 +3,7 @@
 use super::Frame;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
-use crate::geometry::plane::Xy;
+use crate::geometry::plane::{Xy, is_inside};
 use unicode_width::UnicodeWidthChar;
 
 /// Size of text over the plan's unit, as in `plan.css` (layout).
@@ -87,23 +87,6 @@ impl Marks {
             .filter(|(extent, _)| extent.meets(&point));
         near.any(|(_, rings)| is_inside(rings, at))
     }
-}
-
-/// Whether a point is inside, by the even-odd rule.
-fn is_inside(rings: &[Vec<Xy>], at: Xy) -> bool {
-    let mut inside = false;
-    for ring in rings {
-        let mut from = ring[ring.len() - 1];
-        for &to in ring {
-            let crosses = (from.y_m > at.y_m) != (to.y_m > at.y_m);
-            let x_m = || from.x_m + (at.y_m - from.y_m) / (to.y_m - from.y_m) * (to.x_m - from.x_m);
-            if crosses && at.x_m < x_m() {
-                inside = !inside;
-            }
-            from = to;
-        }
-    }
-    inside
 }
 
 /// The ground of something that has a label.

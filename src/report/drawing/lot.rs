@@ -236,7 +236,9 @@ impl Ink<'_> {
 
     /// A letter in a disc on a piece of hand work, or beside it with a line to it where something is written already.
     fn hand_letter(&mut self, index: usize, hand: &Region) {
-        let Some(at) = inside(hand) else { return };
+        let Some(at) = hand.point_inside() else {
+            return;
+        };
         let (x, y) = self.frame.to_dm(at);
         let unit = self.frame.unit_dm();
         let radius = 0.85 * unit;
@@ -300,32 +302,6 @@ fn length_m(line: &[Xy]) -> f64 {
     line.windows(2)
         .map(|pair| pair[1].minus(pair[0]).length_m())
         .sum()
-}
-
-/// Somewhere in a region.
-fn inside(region: &Region) -> Option<Xy> {
-    use geo::InteriorPoint;
-    let ring = |ring: &Vec<Xy>| {
-        ring.iter()
-            .map(|at| geo::Coord {
-                x: at.x_m,
-                y: at.y_m,
-            })
-            .collect::<geo::LineString<f64>>()
-    };
-    let polygons: geo::MultiPolygon<f64> = region
-        .shapes()
-        .iter()
-        .filter_map(|shape| {
-            let (outer, holes) = shape.split_first()?;
-            Some(geo::Polygon::new(
-                ring(outer),
-                holes.iter().map(ring).collect(),
-            ))
-        })
-        .collect();
-    let point = polygons.interior_point()?;
-    Some(Xy::new(point.x(), point.y()))
 }
 
 #[cfg(test)]

@@ -60,7 +60,7 @@ pub(super) struct VisitRow {
 }
 
 /// Square feet as paper writes them.
-pub(super) fn paper(text: String) -> String {
+pub(crate) fn paper(text: String) -> String {
     text.replace(" ft2", " sq ft")
 }
 

@@ -68,7 +68,7 @@ pub(super) fn sums(of: &Sums, sheet: &Sheet, units: Units) -> [String; 4] {
     let currency = sheet.settings.costs.currency.as_deref();
     let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.to_owned());
     [
-        known(of.total_s.map(|s| words::range(&s, duration))),
+        known(of.total_s.map(|s| words::durations(&s))),
         known(of.liquid_l.map(|l| words::quantities(&l, &units.volume()))),
         known(
             of.chloride_kg
@@ -185,7 +185,7 @@ fn times(rows: &mut Rows) {
         rows.of_cost(label, false, |of| part(&of.time).map(duration));
     }
     rows.of_cost("in all", true, |of| {
-        of.total_s.map(|s| words::range(&s, duration))
+        of.total_s.map(|s| words::durations(&s))
     });
     rows.of_cost("field efficiency", false, |of| {
         of.field_efficiency.map(|share| format!("{share:.2}"))
