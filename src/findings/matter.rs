@@ -551,14 +551,16 @@ pub enum GapCause {
     Dry,
     /// The log is silent there, and no total says that no liquid flowed meanwhile.
     Silence,
+    /// Nobody told the rig's position error, and with that of a phone there may be no gap.
+    ErrorUntold,
 }
 
 impl GapCause {
-    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, and
-    /// what lies in a silence may have been treated.
+    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, what lies in
+    /// a silence may have been treated, and a setting that was left out is no reason for a trip.
     #[must_use]
     pub fn is_for_a_trip(self) -> bool {
-        !matches!(self, Self::BentRound | Self::Silence)
+        !matches!(self, Self::BentRound | Self::Silence | Self::ErrorUntold)
     }
 }
 

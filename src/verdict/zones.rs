@@ -193,7 +193,8 @@ impl Context<'_> {
         let overlap_m2 = areas.overlap_m2;
         let overlap_share = overlap_m2 / self.zone.area_m2;
         let limit = GREATEST_OVERLAP.max(USUAL_OVERLAP + self.round_share());
-        let repeated_m2 = Some(areas.repeated_m2)
+        let repeated_m2 = areas
+            .repeated_m2
             .filter(|&m2| m2 >= LEAST_REPEATED_M2 && m2 >= LEAST_REPEATED_SHARE * self.zone.area_m2)
             .filter(|_| self.round_share() < 1.0)
             .unwrap_or(0.0);

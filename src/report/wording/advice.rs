@@ -180,6 +180,10 @@ fn bare_patch(severity: Severity, cause: GapCause, near_dropout: bool) -> &'stat
             "Look, or ask the driver, what stood there, and whether it is to be treated once that is gone; \
              coverage.geojson shows where."
         }
+        GapCause::ErrorUntold => {
+            "Write the receiver's 95 % error into the fleet file as position and audit again; look if it stays. \
+             coverage.geojson shows where."
+        }
         _ if severity != Severity::GoBack => {
             "coverage.geojson shows where; parked cars, snow piles or hand work may explain it."
         }

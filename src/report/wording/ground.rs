@@ -165,6 +165,9 @@ pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String 
         (GapCause::Silence, _) => {
             "the log is silent over most of it: it may have been treated".to_owned()
         }
+        (GapCause::ErrorUntold, _) => {
+            "the position error is assumed, nobody told it; with a phone's there may be no gap".to_owned()
+        }
     }
 }
 

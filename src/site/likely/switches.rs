@@ -19,6 +19,10 @@ struct Change {
     wet: bool,
     /// Thrown within so long about it, s; `None`: known to the instant.
     within_s: Option<f32>,
+    /// No draw has it earlier or later than this, s. Since their order is kept, neither is before that of the change
+    /// before it, however well each is known.
+    earliest_s: f64,
+    latest_s: f64,
 }
 
 /// Of each section: its changes in order of time, from closed.
@@ -71,11 +75,19 @@ impl Switches {
         for (section, changes) in self.sections.iter_mut().enumerate() {
             if changed >> section & 1 == 1 {
                 let switched = known.filter(|(turned, _)| turned >> section & 1 == 1);
+                let within_s = switched.and_then(|(_, within_s)| within_s);
+                let off_s = within_s.map_or(0.0, |within_s| {
+                    f64::from(within_s) / 2.0 + FARTHEST * DELAY_S
+                });
+                let before = changes.last().map(|of| (of.earliest_s, of.latest_s));
+                let (earliest_s, latest_s) = before.unwrap_or((f64::MIN, f64::MIN));
                 changes.push(Change {
                     at,
                     time_s,
                     wet: changes.len() % 2 == 0,
-                    within_s: switched.and_then(|(_, within_s)| within_s),
+                    within_s,
+                    earliest_s: earliest_s.max(time_s - off_s),
+                    latest_s: latest_s.max(time_s + off_s),
                 });
             }
         }
@@ -85,10 +97,10 @@ impl Switches {
     pub(super) fn over(&self, from_s: f64, to_s: f64) -> (Sections, Sections) {
         let (mut sure, mut perhaps) = (0, 0);
         for (section, changes) in self.sections.iter().enumerate() {
-            let first = changes.partition_point(|change| change.latest_s() <= from_s);
+            let first = changes.partition_point(|change| change.latest_s <= from_s);
             let is_over = changes
                 .get(first)
-                .is_none_or(|change| change.earliest_s() >= to_s);
+                .is_none_or(|change| change.earliest_s >= to_s);
             if !is_over {
                 perhaps |= 1 << section;
             } else if first % 2 == 1 {
@@ -119,22 +131,6 @@ impl Switches {
         Drawn {
             sections: self.sections.iter().enumerate().map(of_section).collect(),
         }
-    }
-}
-
-impl Change {
-    fn off_s(&self) -> f64 {
-        self.within_s.map_or(0.0, |within_s| {
-            f64::from(within_s) / 2.0 + FARTHEST * DELAY_S
-        })
-    }
-
-    fn earliest_s(&self) -> f64 {
-        self.time_s - self.off_s()
-    }
-
-    fn latest_s(&self) -> f64 {
-        self.time_s + self.off_s()
     }
 }
 
