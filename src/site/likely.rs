@@ -116,7 +116,7 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
             continue;
         };
         let patch = &mut covers.zones[drawn.app][zone].patches[patch];
-        let coarse = decision::of_patch(patch.core_m2, &drawn_m2, patch.unsure);
+        let coarse = decision::of_patch(patch, &drawn_m2);
         let is_rule = matches!(patch.cause, GapCause::NeverReached | GapCause::SprayingOff);
         if is_rule && coarse.probability < laid.rules.likely {
             patch.cause = GapCause::ErrorUntold;
@@ -157,7 +157,7 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
     match asked {
         Asked::Patch(zone, patch) => {
             let patch = &mut covers.zones[app][zone].patches[patch];
-            patch.likelihood = Some(decision::of_patch(patch.core_m2, drawn_m2, patch.unsure));
+            patch.likelihood = Some(decision::of_patch(patch, drawn_m2));
         }
         Asked::Zone(zone) => {
             let core_m2 = covers.frames[zone].core.area_m2();
