@@ -243,11 +243,7 @@ mod tests {
     fn straight_ways_curved_lanes_and_corners_bend_round_nothing() {
         let patch = square(30.0, -4.0);
         assert!(!bends_round(&line(|_| 0.0), &patch, 4.5));
-        assert!(!bends_round(
-            &line(|x| 0.3 * (x / 4.0).sin()),
-            &patch,
-            4.5
-        ));
+        assert!(!bends_round(&line(|x| 0.3 * (x / 4.0).sin()), &patch, 4.5));
         // Radius 40 m.
         let curve = |x: f64| (1_600.0 - (x - 30.0).powi(2)).max(0.0).sqrt() - 40.0;
         assert!(!bends_round(&line(curve), &patch, 4.5));

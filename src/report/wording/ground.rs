@@ -166,7 +166,8 @@ pub fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String 
             "the log is silent over most of it: it may have been treated".to_owned()
         }
         (GapCause::ErrorUntold, _) => {
-            "the position error is assumed, nobody told it; with a phone's there may be no gap".to_owned()
+            "the position error is assumed, nobody told it; with a phone's there may be no gap"
+                .to_owned()
         }
     }
 }
