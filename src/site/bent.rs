@@ -5,6 +5,7 @@
 //! by. A corner that was left out and a curved lane do neither: there the path goes on in another direction.
 
 use super::leg::Leg;
+use super::lines::Place;
 use super::outcome::PassLine;
 use crate::findings::GapCause;
 use crate::geometry::plane::Xy;
@@ -26,23 +27,33 @@ const SHIFTS_WITHIN_M: f64 = 40.0;
 const ALONG_RAD: f64 = 0.25;
 /// The boom's end passes this near to the patch, m.
 const BESIDE_M: f64 = 2.5;
-/// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it.
+/// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it ...
 const ROUND_RAD: f64 = 1.5 * std::f64::consts::PI;
+/// ... if it sprays over this share of that: a turn at a lane's end does not.
+const LEAST_WET: f64 = 0.5;
 /// Paths are looked at every so far, m.
 const EVERY_M: f64 = 1.0;
 
-/// Says so of a patch that no boom reached or that was crossed with spraying off.
-pub(super) fn mark(patch: &mut PatchGround, lines: &[PassLine], legs: &[Leg]) {
+/// Says so of a patch that no boom reached or that was crossed with spraying off. `lines` are passes, `ways` all that was
+/// driven, each with its leg.
+pub(super) fn mark(
+    patch: &mut PatchGround,
+    lines: &[PassLine],
+    ways: &[(usize, Vec<Place>)],
+    legs: &[Leg],
+) {
     let asked = matches!(patch.cause, GapCause::NeverReached | GapCause::SprayingOff);
     if !asked || patch.area_m2 > GREATEST_M2 {
         return;
     }
     let outline: Vec<Xy> = patch.region.rings().into_iter().flatten().collect();
-    let bends = lines.iter().any(|line| {
-        let boom = &legs[line.leg].boom;
-        let beside_m = boom.width_m(boom.all()) / 2.0 + BESIDE_M;
-        bends_round(&line.middle, &outline, beside_m)
-    });
+    let beside_m = |leg: usize| legs[leg].boom.width_m(legs[leg].boom.all()) / 2.0 + BESIDE_M;
+    let bends = lines
+        .iter()
+        .any(|line| bends_round(&line.middle, &outline, beside_m(line.leg)))
+        || ways
+            .iter()
+            .any(|(leg, way)| goes_round(way, &outline, beside_m(*leg)));
     if bends {
         patch.cause = GapCause::BentRound;
     }
@@ -55,7 +66,6 @@ fn bends_round(line: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
     [&way, &reversed]
         .iter()
         .any(|way| shifts_away(way, outline, beside_m))
-        || goes_round(&way, outline, beside_m)
 }
 
 /// Whether a way is straight, then shifts away from some ground and runs along beside it.
@@ -84,20 +94,22 @@ fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
     })
 }
 
-/// Whether a way goes all the way round some ground, close by.
-fn goes_round(way: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
+/// Whether a way goes all the way round some ground, close by and mostly spraying.
+fn goes_round(way: &[Place], outline: &[Xy], beside_m: f64) -> bool {
     let Some(middle) = middle(outline) else {
         return false;
     };
-    let mut round_rad: f64 = 0.0;
+    let (mut round_rad, mut wet_rad) = (0.0_f64, 0.0_f64);
     way.windows(2).any(|pair| {
-        if !is_near(pair[1], outline, beside_m) {
-            round_rad = 0.0;
+        if !is_near(pair[1].middle, outline, beside_m) {
+            (round_rad, wet_rad) = (0.0, 0.0);
             return false;
         }
-        let [from, to] = [0, 1].map(|end: usize| pair[end].minus(middle));
-        round_rad += from.cross(to).atan2(from.dot(to));
-        round_rad.abs() >= ROUND_RAD
+        let [from, to] = [0, 1].map(|end: usize| pair[end].middle.minus(middle));
+        let turn_rad = from.cross(to).atan2(from.dot(to));
+        round_rad += turn_rad;
+        wet_rad += if pair[1].wet { turn_rad } else { 0.0 };
+        round_rad.abs() >= ROUND_RAD && wet_rad / round_rad >= LEAST_WET
     })
 }
 
@@ -226,17 +238,21 @@ mod tests {
     }
 
     #[test]
-    fn a_path_that_goes_all_the_way_round_close_by_bends_round_it() {
-        let circle = |radius_m: f64, degrees: i32| -> Vec<Xy> {
+    fn a_path_that_goes_all_the_way_round_close_by_and_sprays_bends_round_it() {
+        let circle = |radius_m: f64, degrees: i32, wet: bool| -> Vec<Place> {
             (0..=degrees)
                 .map(|k| Xy::at_angle(f64::from(k).to_radians()))
                 .map(|at| Xy::new(radius_m * at.x_m, radius_m * at.y_m))
+                .map(|middle| Place { middle, wet })
                 .collect()
         };
-        assert!(bends_round(&circle(5.0, 360), &square(0.0, 0.0), 4.5));
-        assert!(!bends_round(&circle(5.0, 200), &square(0.0, 0.0), 4.5));
+        let car = square(0.0, 0.0);
+        assert!(goes_round(&circle(5.0, 360, true), &car, 4.5));
+        assert!(!goes_round(&circle(5.0, 200, true), &car, 4.5));
+        // A turn at the end of a lane.
+        assert!(!goes_round(&circle(5.0, 360, false), &car, 4.5));
         // Once round the lot.
-        assert!(!bends_round(&circle(25.0, 360), &square(0.0, 0.0), 4.5));
+        assert!(!goes_round(&circle(25.0, 360, true), &car, 4.5));
     }
 
     #[test]

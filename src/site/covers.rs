@@ -3,6 +3,7 @@
 use super::applications::Applications;
 use super::laid::Laid;
 use super::likely;
+use super::lines::{Place, driven};
 use crate::geometry::extent::Extent;
 use crate::site::coverage::{self, Boxed, Over, PatchGround, ZoneCover, ZoneFrame};
 use crate::site::swath::Idle;
@@ -61,7 +62,15 @@ fn mark_bent(laid: &Laid, done: &Applications, covers: &mut Covers) {
             continue;
         }
         let lines = super::lines::of_application(laid, done, app);
-        patches.for_each(|patch| super::bent::mark(patch, &lines, laid.legs));
+        let legs = done.legs[app].iter();
+        let ways: Vec<(usize, Vec<Place>)> = legs
+            .flat_map(|&leg| {
+                driven(&laid.planes[leg])
+                    .into_iter()
+                    .map(move |way| (leg, way))
+            })
+            .collect();
+        patches.for_each(|patch| super::bent::mark(patch, &lines, &ways, laid.legs));
     }
 }
 

@@ -84,7 +84,8 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
 }
 
 /// Says of likely patches which of them would not be with the error of a coarse receiver, where nobody told the rig's:
-/// a truck is not sent for what may be a setting left out.
+/// a truck is not sent for what may be a setting left out. Ground of which half or more stays in every draw hangs on
+/// nothing.
 fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
     let laid = drawn.laid;
     let is_untold = |leg: &Leg| {
@@ -117,8 +118,9 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
         };
         let patch = &mut covers.zones[drawn.app][zone].patches[patch];
         let coarse = decision::of_patch(patch, &drawn_m2);
-        let is_rule = matches!(patch.cause, GapCause::NeverReached | GapCause::SprayingOff);
-        if is_rule && coarse.probability < laid.rules.likely {
+        let is_asked = !matches!(patch.cause, GapCause::Dry | GapCause::Silence);
+        let shrinks = drawn_m2.iter().any(|&m2| m2 < patch.core_m2 / 2.0);
+        if is_asked && shrinks && coarse.probability < laid.rules.likely {
             patch.cause = GapCause::ErrorUntold;
         }
     }
