@@ -1,7 +1,8 @@
 //! The whole flow as one page of calls.
 
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter};
+use crate::findings::sites::AboutSites;
+use crate::findings::{Finding, Kind};
 use crate::ground::{self, Site};
 use crate::input;
 use crate::input::apart;
@@ -9,12 +10,15 @@ use crate::input::fleet::Fleet;
 use crate::input::job::Job;
 use crate::input::log::Log;
 use crate::input::progress::{Count, Progress};
-use crate::orders::night::NightSpan;
+use crate::notation::numbers::Units;
+use crate::orders::night;
 use crate::report::document;
+use crate::report::html::{self, Sheet};
 use crate::report::page::{self, Page};
-use crate::result::Audit;
-use crate::rig::run::{self, Summary};
+use crate::result::{Audit, NightSpan};
+use crate::rig::run;
 use crate::site::cutting::Grounds;
+use crate::site::summary::Summary;
 use crate::site::{self, Leg, Outcome};
 use crate::verdict::log_ends::{self, LogEnd};
 use crate::verdict::{self, Night};
@@ -43,6 +47,12 @@ pub struct Audited {
 }
 
 impl Audited {
+    /// The plans of every site, for the page.
+    #[must_use]
+    pub fn plans(&self, units: Units) -> Vec<Vec<Sheet>> {
+        html::plans(&self.audit, &self.sites, &self.outcomes, units)
+    }
+
     /// How often the general overlay engine had to do the work of the house's at the sites.
     #[must_use]
     pub fn fallbacks(&self) -> u32 {
@@ -118,7 +128,7 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
         files.fleet = files.fleet.of_plan();
     }
     run::set_clocks(&files.fleet, &mut files.logs);
-    let span = NightSpan::of(&files.logs);
+    let span = night::span(&files.logs);
     let log_ends = log_ends::ends(&files.logs);
     let mut findings = std::mem::take(&mut files.drawn.findings);
     findings.extend(files.fleet.remarks());
@@ -135,7 +145,7 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
     let (lifted, notes) = if files.fleet.planned {
         (Vec::new(), Vec::new())
     } else {
-        ground::lifted(drawn, &ground.sites, &followed.legs, &ground.rules)
+        site::blocked::lifted(drawn, &ground.sites, &followed.legs, &ground.rules)
     };
     if !lifted.is_empty() {
         ground = ground_of(job, &files, &lifted)?;
@@ -270,8 +280,10 @@ fn treat(
 
 /// The error of a sites file whose every zone was left out when the ground was divided.
 fn no_ground(job: &Job, notes: &[Finding]) -> Error {
-    let why = notes.iter().find_map(|finding| match &finding.matter {
-        Matter::SiteRemark { what, feature } => Some(format!(": feature {} {what}", feature + 1)),
+    let why = notes.iter().find_map(|finding| match &finding.kind {
+        Kind::Sites(AboutSites::SiteRemark { what, feature }) => {
+            Some(format!(": feature {} {what}", feature + 1))
+        }
         _ => None,
     });
     let why = why.unwrap_or_default();

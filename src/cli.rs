@@ -16,7 +16,7 @@ mod record;
 mod threads;
 mod verify;
 
-use crate::report::clean::clean;
+use crate::notation::clean::clean;
 use clap::{Parser, Subcommand};
 use signal_hook::consts::SIGABRT;
 use std::io::Write;

@@ -10,6 +10,7 @@
 //! | [`cells`] | ground as whole cells of a grid |
 //! | [`thinned`] | lines with fewer corners, for drawings |
 
+pub mod angle;
 pub mod bounds;
 pub mod cells;
 pub mod extent;

@@ -8,11 +8,10 @@
 //! time at its site, which is known once the rigs' legs are: where they do not meet, the ground is divided
 //! again without it.
 
-mod blocked;
 mod crowd;
 mod divider;
 mod drawn;
-mod remarks;
+pub(crate) mod remarks;
 
 use crate::error::Result;
 use crate::findings::Finding;
@@ -101,8 +100,6 @@ impl Zone {
         self.is_to_treat() && self.method == Method::Boom
     }
 }
-
-pub use blocked::lifted;
 
 /// Divides the ground of all sites; the zones at these indices of `drawn` count as not there.
 ///

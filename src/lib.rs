@@ -16,12 +16,12 @@
 //! | 8 write | [`report`] | outcomes, findings | the document, the page, files, words |
 //!
 //! [`audit`] is the whole flow as one page of calls, [`cli`] its commands. [`measure`] stands beside the flow: from
-//! steps 1 and 2 to plans, which the whole flow then audits. Base modules, used by any step: [`geometry`], [`units`],
-//! [`error`], [`findings`], [`result`]. A step uses earlier steps and the base modules, never later ones.
+//! steps 1 and 2 to plans, which the whole flow then audits. Base modules, used by any step: [`units`], [`error`],
+//! [`geometry`], [`notation`], [`findings`], [`result`]. A step uses earlier steps and the base modules, never later ones.
 //!
 //! # Units
 //!
-//! SI inside, the unit in every name; US or metric only in [`report`].
+//! SI inside, the unit in every name; US or metric only in [`notation`] and what prints with it.
 //!
 //! | suffix | unit |
 //! |---|---|
@@ -47,6 +47,7 @@ pub mod geometry;
 pub mod ground;
 pub mod input;
 pub mod measure;
+pub mod notation;
 pub mod orders;
 pub mod record;
 pub mod report;

@@ -14,7 +14,8 @@ pub use clock::{ClockShift, LATE_S, Sprayed, clock_shift};
 pub use pairing::{Spell, Window, pair};
 
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::log::AboutLog;
+use crate::findings::{Finding, Severity};
 use crate::ground::Site;
 use crate::input::orders::Order;
 use serde::{Deserialize, Serialize};
@@ -80,13 +81,13 @@ pub fn place(orders: Vec<Order>, sites: &[Site], file: &str) -> Result<(Orders, 
     let findings = faults
         .into_iter()
         .map(|(_, line, count, why)| {
-            let matter = Matter::InputSkipped {
+            let kind = AboutLog::InputSkipped {
                 file: file.to_owned(),
                 line: Some(line),
                 count,
                 why: format!("{why}; the order was left out"),
             };
-            Finding::new(Severity::LookInto, matter)
+            Finding::new(Severity::LookInto, kind)
         })
         .collect();
     Ok((Orders { sites: placed }, findings))

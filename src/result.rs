@@ -5,8 +5,8 @@
 
 use crate::findings::Finding;
 use crate::geometry::place::{Instant, LonLat};
+use crate::input::digest::InputFile;
 use crate::input::sites::{LandUse, Method};
-use crate::orders::night::NightSpan;
 use serde::{Deserialize, Serialize};
 
 /// A whole night.
@@ -37,17 +37,13 @@ pub struct Audit {
     pub strips: Vec<SiteStrips>,
 }
 
-/// One file that was read.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-pub struct InputFile {
-    /// `fleet`, `sites`, `orders` or `log`.
-    pub role: &'static str,
-    /// Name relative to the night folder.
-    pub name: String,
-    /// Size as stored.
-    pub bytes: u64,
-    /// SHA-256 of the bytes as stored, lower-case hexadecimal.
-    pub sha256: String,
+/// The time that the logs of a night tell of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NightSpan {
+    /// First usable fix of its logs.
+    pub first: Instant,
+    /// Last usable fix of its logs.
+    pub last: Instant,
 }
 
 /// One file that was written beside `audit.json`.
@@ -503,7 +499,7 @@ pub struct Patch {
     #[serde(flatten)]
     pub place: LonLat,
     /// Most of its ground by cause.
-    pub cause: crate::findings::GapCause,
+    pub cause: crate::findings::cause::GapCause,
     /// Numbers of the sections that were closed over it, from 1 at the left; empty for another cause.
     pub closed_sections: Vec<usize>,
     /// Probability that 10 m2 or more of it inside the edge are truly bare, given the position errors and switches

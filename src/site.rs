@@ -11,20 +11,23 @@
 //! | [`planned`] | lanes | the leg of a drive that is only planned |
 //! | [`rules`] | fleet, orders | what counts here |
 //! | [`swath`] | legs | strips |
-//! | `laid` | strips | ground of passes, liquid by zone |
+//! | `laid`, `unsure` | strips | `grounds` of passes and of swaths whose place is not known well, liquid by zone |
 //! | `crowding`, `heaped` | strips | the same made of cells, where outlines lie in a heap |
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`], `driving` | legs, passes | where booms drove, and how |
 //! | `orders` | all of these | which application served which order |
 //! | `bent`, `repeated` | patches, lines, passes | what the rigs drove round, and twice |
-//! | `likely` | strips, switches, position errors | how likely a bare patch is, and how great |
-//! | `facts`, `unsure` | all of these | what the verdicts look at |
+//! | `likely`, `marks` | strips, switches, position errors | how likely a bare patch is, how great, what explains it |
+//! | `facts`, `reversed` | all of these | what the verdicts look at |
+//! | [`blocked`] | legs, orders | blocked ground whose time is another |
+//! | [`summary`] | a run, its legs | what the night still needs of it |
 //! | [`outcome`] | | what became of the site |
 
 pub mod application;
 mod applications;
 mod bent;
+pub mod blocked;
 pub mod coverage;
 mod covers;
 mod crowding;
@@ -32,12 +35,14 @@ pub mod cutting;
 pub mod dose;
 mod driving;
 mod facts;
+mod grounds;
 mod heaped;
 mod laid;
 pub mod leg;
 pub(crate) mod likely;
 pub mod lines;
 pub mod logged;
+mod marks;
 pub mod near;
 mod orders;
 pub mod outcome;
@@ -47,9 +52,11 @@ pub mod planned;
 pub mod presence;
 mod record;
 mod repeated;
+mod reversed;
 pub mod rules;
 pub mod sight;
 mod sketch;
+pub mod summary;
 mod sums;
 pub mod swath;
 mod unsure;
@@ -73,7 +80,9 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
     let laid = laid::lay(site, legs, rules, record);
     let visits = visits::judge(&laid);
     let done = applications::find(&laid, &visits);
-    let covers = covers::cover(&laid, &done);
+    let mut covers = covers::cover(&laid, &done);
+    likely::judge(&laid, &done, &mut covers);
+    marks::mark(&laid, &done, &mut covers);
     let sums = sums::add_up(&laid, &done);
     let served = orders::serve(&laid, &done, &covers, &sums);
     let zones = zones::Zones {
@@ -88,7 +97,7 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
         dry: facts::dry(&laid),
         silences: facts::silences(&laid, &done, &covers),
         set_rates: facts::set_rates(&zones),
-        reverse_towed: unsure::facts(&laid, &covers),
+        reverse_towed: reversed::facts(&laid, &covers),
         orders: orders::facts(&zones),
         not_ordered: orders::not_ordered(&zones),
         strips: record.then(|| record::strips(&laid, &done, &sums)),

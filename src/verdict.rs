@@ -16,16 +16,20 @@ mod rigs;
 pub mod sections;
 mod zones;
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::rate::AboutRate;
+use crate::findings::{Finding, Kind, Severity};
 use crate::ground::Site;
+use crate::input::digest::InputFile;
 use crate::input::fleet::Fleet;
 use crate::input::orders::Order;
-use crate::orders::night::NightSpan;
-use crate::result::{InputFile, Ledger, OrderStatus};
-use crate::rig::run::Summary;
+use crate::result::{Ledger, NightSpan, OrderStatus};
 use crate::site::outcome::{Application, OrderFact};
+use crate::site::summary::Summary;
 use crate::site::{Outcome, Rules};
 use outside::OutsideOrder;
+
+/// Less liquid on ground that does not count as treated is not worth words, L.
+const LEAST_SOME_L: f64 = 1.0;
 
 /// What the verdicts look at.
 pub struct Night<'a> {
@@ -86,17 +90,17 @@ pub fn judge(night: &Night) -> Vec<Finding> {
 /// Rates that a leak may have made too high, or slow starts too low, explain nothing more: they stay for the record.
 fn explain(findings: &mut [Finding], leaking: &[String], slow: &[String]) {
     for finding in findings {
-        let high = match &finding.matter {
-            Matter::OffRate {
+        let high = match &finding.kind {
+            Kind::Rate(AboutRate::OffRate {
                 rate_ml_m2,
                 target_ml_m2,
                 ..
-            } => rate_ml_m2 > target_ml_m2,
-            Matter::Uneven {
+            }) => rate_ml_m2 > target_ml_m2,
+            Kind::Rate(AboutRate::Uneven {
                 share_low,
                 limit_low,
                 ..
-            } => share_low <= limit_low,
+            }) => share_low <= limit_low,
             _ => continue,
         };
         let rigs = if high { leaking } else { slow };

@@ -239,10 +239,7 @@ pub(crate) fn zones() -> Vec<Zone> {
             "drive",
             rectangle((DRIVE_X0_M, DRIVE_Y_M.0), (drive_x1_m, DRIVE_Y_M.1)),
         ),
-        Zone {
-            target: Some("30 gal/ac"),
-            ..zone("petrel", "lot", "lot", whole(&PETREL))
-        },
+        zone("petrel", "lot", "lot", whole(&PETREL)),
         zone(
             "tern",
             "west",
@@ -350,6 +347,25 @@ pub(crate) fn geojson() -> String {
     text
 }
 
+/// What people call a site: most go by their id.
+fn name(site: &str) -> &str {
+    match site {
+        "tern" => "Tern Place",
+        id => id,
+    }
+}
+
+/// Where a crew is sent: along one road that does not exist. Not every site has an address on file.
+fn address(site: &str) -> Option<&'static str> {
+    Some(match site {
+        "noddy" => "2 Ledge Road",
+        "gannet" => "5 Ledge Road",
+        "skua" => "8 Ledge Road",
+        "fulmar" => "9 Ledge Road",
+        _ => return None,
+    })
+}
+
 fn feature(zone: &Zone) -> Value {
     // To 1e-8 degrees, a millimetre: what a GIS would write.
     let degrees =
@@ -357,7 +373,10 @@ fn feature(zone: &Zone) -> Value {
     let mut ring: Vec<[f64; 2]> = zone.ring_m.iter().map(degrees).collect();
     ring.push(ring[0]);
     let mut properties = json!({ "site": zone.site, "zone": zone.zone, "use": zone.land_use,
-        "name": format!("{} {}", zone.site, zone.zone), "client": format!("client of {}", zone.site) });
+        "name": name(zone.site), "client": format!("client of {}", zone.site) });
+    if let Some(address) = address(zone.site) {
+        properties["address"] = json!(address);
+    }
     if let Some(method) = zone.method {
         properties["method"] = json!(method);
     }

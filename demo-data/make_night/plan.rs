@@ -20,7 +20,10 @@ pub(crate) struct Outing {
 /// Lanes of a land.
 const LAND: usize = 4;
 const TARGET_GAL_AC: f64 = 35.0;
-const PETREL_GAL_AC: f64 = 30.0;
+/// What petrel is to get before the night, as ordered, gal/ac.
+const BEFORE_GAL_AC: f64 = 30.0;
+/// What petrel is to get after it, as ordered, gal/ac.
+const AFTER_GAL_AC: f64 = 40.0;
 const CART_GAL_AC: f64 = 45.0;
 
 /// Planted: the lane of fulmar that nobody drives.
@@ -61,8 +64,8 @@ pub(crate) fn outings() -> Vec<Outing> {
         outing(
             "north-1.gpx.gz",
             hour(22.0, 26.0),
-            petrel(),
-            Some(PETREL_GAL_AC),
+            petrel(BEFORE_GAL_AC),
+            Some(BEFORE_GAL_AC),
         ),
         outing(
             "north-2.gpx.gz",
@@ -73,8 +76,8 @@ pub(crate) fn outings() -> Vec<Outing> {
         outing(
             "north-3.gpx.gz",
             hour(28.0, 56.0),
-            petrel(),
-            Some(PETREL_GAL_AC),
+            petrel(AFTER_GAL_AC),
+            Some(AFTER_GAL_AC),
         ),
         outing("south-1.gpx.gz", hour(24.0, 10.0), tern_and_skua(), None),
         outing("south-2.gpx.gz", hour(26.0, 40.0), auk(), None),
@@ -91,15 +94,15 @@ pub(crate) fn outings() -> Vec<Outing> {
 /// The orders file, in local time. Planted: nobody goes to noddy, nobody ordered auk, and skua is
 /// ordered too early.
 pub(crate) const ORDERS_CSV: &str = "\
-order,site,zone,service,from,by
-D-101,petrel,,pre-treatment,2026-01-11 19:00,2026-01-11 22:00
-D-102,petrel,,post-treatment,2026-01-12 02:00,2026-01-12 05:00
-D-103,gannet,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
-D-104,fulmar,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
-D-105,tern,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
-D-106,skua,,post-treatment,2026-01-11 21:00,2026-01-11 22:40
-D-107,dunlin,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
-D-108,noddy,,post-treatment,2026-01-11 21:00,2026-01-12 05:00
+order,site,zone,service,target,from,by
+D-101,petrel,,pre-treatment,30 gal/ac,2026-01-11 19:00,2026-01-11 22:00
+D-102,petrel,,post-treatment,40 gal/ac,2026-01-12 02:00,2026-01-12 05:00
+D-103,gannet,,post-treatment,,2026-01-11 21:00,2026-01-12 05:00
+D-104,fulmar,,post-treatment,,2026-01-11 21:00,2026-01-12 05:00
+D-105,tern,,post-treatment,,2026-01-11 21:00,2026-01-12 05:00
+D-106,skua,,post-treatment,,2026-01-11 21:00,2026-01-11 22:40
+D-107,dunlin,,post-treatment,,2026-01-11 21:00,2026-01-12 05:00
+D-108,noddy,,post-treatment,,2026-01-11 21:00,2026-01-12 05:00
 ";
 /// When skua was to be finished, seconds since the first midnight.
 pub(crate) const SKUA_BY_S: f64 = 24.0 * 3600.0 + 40.0 * 60.0;
@@ -122,9 +125,9 @@ fn dunlin() -> Route {
     route
 }
 
-fn petrel() -> Route {
+fn petrel(rate_gal_ac: f64) -> Route {
     let mut route = Route::from_yard(NORTH, 90.0);
-    let manner = manner(&NORTH, "petrel", PETREL_GAL_AC);
+    let manner = manner(&NORTH, "petrel", rate_gal_ac);
     route.road_to(PETREL.x0_m - 40.0);
     route.lanes(
         &PETREL,

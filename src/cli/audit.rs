@@ -109,7 +109,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     let files = || {
         let from = arguments.from.map(|start| start.0);
         let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
-        let plans = report::html::plans(&audited, units);
+        let plans = audited.plans(units);
         report::files(audit, page, &shapes, &plans, units, rate_unit, from)
     };
     finish(

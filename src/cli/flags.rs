@@ -2,7 +2,7 @@
 
 use super::threads::thread_count;
 use crate::geometry::place::LonLat;
-use crate::report::numbers::{RateUnit, Units};
+use crate::notation::numbers::{RateUnit, Units};
 use clap::ValueEnum;
 use std::path::PathBuf;
 

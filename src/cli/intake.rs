@@ -4,10 +4,10 @@ use super::Exit;
 use super::finish::print;
 use super::nights::{NightArguments, now};
 use crate::error::Result;
+use crate::input::digest::InputFile;
 use crate::input::job::{self, Job};
 use crate::record::intake::{self, By, Intake};
 use crate::report;
-use crate::result::InputFile;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {

@@ -6,13 +6,13 @@ use super::flags::EpsgCode;
 use super::nights::NightArguments;
 use crate::error::Result;
 use crate::input::job::Job;
+use crate::notation::clean;
+use crate::notation::numbers::Units;
 use crate::record::document::PageUnits;
 use crate::record::make::Issue;
 use crate::record::verify::{self, Finding, Given, Verified, folder};
 use crate::record::{Record, document, intake, sign, words};
-use crate::report::clean;
 use crate::report::json;
-use crate::report::numbers::Units;
 use crate::report::write;
 use std::path::{Path, PathBuf};
 

@@ -1,7 +1,8 @@
 //! Findings about drawn zones: what was repaired, left out, or drawn twice over.
 
 use super::drawn::on_plane;
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::sites::AboutSites;
+use crate::findings::{Finding, Severity};
 use crate::geometry::plane::{Plane, signed_area_m2};
 use crate::input::sites::{DrawnZone, LandUse};
 
@@ -42,7 +43,7 @@ pub(super) fn repair(zone: &DrawnZone, plane: &Plane, after_m2: f64) -> Option<F
     let fault = faults.join(", ");
     let mut finding = Finding::new(
         Severity::LookInto,
-        Matter::RingRepaired {
+        AboutSites::RingRepaired {
             fault,
             before_m2,
             after_m2,
@@ -79,12 +80,12 @@ pub(super) fn too_far(zone: &DrawnZone) -> Finding {
 }
 
 /// A remark on a feature of the sites file.
-pub(super) fn remark(zone: &DrawnZone, what: &str) -> Finding {
-    let matter = Matter::SiteRemark {
+pub(crate) fn remark(zone: &DrawnZone, what: &str) -> Finding {
+    let kind = AboutSites::SiteRemark {
         what: what.to_owned(),
         feature: zone.feature,
     };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     place_in(&mut finding, zone);
     finding
 }

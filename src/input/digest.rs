@@ -1,5 +1,6 @@
 //! SHA-256 of bytes, as it stands in `audit.json`. Base module.
 
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 
@@ -18,6 +19,19 @@ pub fn hex(bytes: &[u8]) -> String {
         let _ = write!(text, "{byte:02x}");
         text
     })
+}
+
+/// One file that was read.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct InputFile {
+    /// `fleet`, `sites`, `orders` or `log`.
+    pub role: &'static str,
+    /// Name relative to the night folder.
+    pub name: String,
+    /// Size as stored.
+    pub bytes: u64,
+    /// SHA-256 of the bytes as stored, lower-case hexadecimal.
+    pub sha256: String,
 }
 
 #[cfg(test)]

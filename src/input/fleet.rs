@@ -13,6 +13,7 @@ mod remarks;
 mod section;
 mod spread;
 
+use super::channels::Channel;
 use std::collections::BTreeMap;
 
 pub use costs::{Costs, Kind};
@@ -272,41 +273,6 @@ pub struct Meter {
     pub delay_s: Option<f64>,
 }
 
-/// The quantities that a log can carry beside position and time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Channel {
-    /// Liquid through the meter now.
-    Flow,
-    /// Meter total, or volume since the last fix.
-    Volume,
-    /// Section states.
-    Sections,
-    /// Spraying switched on at all.
-    Master,
-    /// Rate set on the controller.
-    SetRate,
-    /// Rate the controller says it applied.
-    Rate,
-    /// The controller's own speed.
-    Speed,
-    /// Boom pressure.
-    Pressure,
-    /// Hand gun open.
-    Gun,
-    /// Where the vehicle points, not where it moves.
-    Heading,
-    /// Tank content.
-    Level,
-    /// Pavement temperature.
-    Pavement,
-    /// Air temperature.
-    Air,
-    /// Rig id.
-    Rig,
-    /// Product id.
-    Product,
-}
-
 /// Where each channel stands in the log. Channels without a rule use the element of their own name
 /// (`flow`, `set_rate`, ...), with the unit attribute or the default unit.
 #[derive(Debug, Clone, Default)]
@@ -332,6 +298,22 @@ pub struct ScalarRule {
     pub unit_given: bool,
     /// For `volume`: the value is the volume since the last fix, not a total.
     pub since_last_fix: bool,
+}
+
+impl ScalarRule {
+    /// The rule of a log that uses the program's own element for this channel.
+    #[must_use]
+    pub fn own(channel: Channel) -> Self {
+        let (scale, offset) = channel.default_scale();
+        Self {
+            element: channel.name().to_owned(),
+            attribute: None,
+            scale,
+            offset,
+            unit_given: false,
+            since_last_fix: false,
+        }
+    }
 }
 
 /// How section states are written.

@@ -2,8 +2,8 @@
 //! that reads files; everything after it works on bytes.
 
 use crate::error::{Error, Result};
+use crate::input::digest::InputFile;
 use crate::input::digest::sha256;
-use crate::result::InputFile;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 

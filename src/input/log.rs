@@ -20,7 +20,8 @@ pub use decode::{Decoded, FREE_BYTES, Turns, decode, decode_in_turn};
 pub use reading::{read, read_by_events};
 
 use crate::findings::Finding;
-use crate::geometry::place::{Instant, LonLat};
+
+pub use super::channels::Fix;
 
 /// What came out of one file.
 #[derive(Debug, Clone)]
@@ -56,94 +57,6 @@ impl Log {
     /// Line of the last fix; 0 without any.
     fn last_line(&self) -> u32 {
         self.fixes.last().map_or(0, |fix| fix.line)
-    }
-}
-
-/// One logged position with its channels, in SI.
-///
-/// Within a segment every channel but `volume_l` already holds from its fix to the next fix that
-/// has it. `NaN` (or `None`) means not logged. Numbers that only need a few digits are `f32`, and
-/// channels that nothing is computed from (pressure, tank level, temperatures) are checked on reading
-/// and not kept: a fleet's night has millions of fixes.
-#[derive(Debug, Clone, Copy)]
-pub struct Fix {
-    /// When.
-    pub time: Instant,
-    /// Where the antenna was.
-    pub place: LonLat,
-    /// Flow through the meter, L/s, before the meter factor.
-    pub flow_l_s: f64,
-    /// Meter total, or volume since the last fix, L, before the meter factor. Not held.
-    pub volume_l: f64,
-    /// Rate the controller says it applied, mL/m2.
-    pub rate_ml_m2: f64,
-    /// Open sections, bit 0 the leftmost.
-    pub open: Option<u64>,
-    /// Spraying switched on at all.
-    pub master: Option<bool>,
-    /// Hand gun open.
-    pub gun: Option<bool>,
-    /// Rate set on the controller, mL/m2.
-    pub set_rate_ml_m2: f32,
-    /// The controller's own speed, m/s.
-    pub speed_m_s: f32,
-    /// Where the vehicle points, degrees clockwise from north.
-    pub heading_deg: f32,
-    /// Horizontal dilution of precision. Not held.
-    pub hdop: f32,
-    /// Index into `Log::products`.
-    pub product: Option<u16>,
-    /// Which of the channels in [`own`] the point itself says; the others hold from before.
-    pub own: u16,
-    /// Line in the file.
-    pub line: u32,
-}
-
-/// Bits of [`Fix::own`].
-pub mod own {
-    /// `flow_l_s`
-    pub const FLOW: u16 = 1;
-    /// `rate_ml_m2`
-    pub const RATE: u16 = 1 << 1;
-    /// `open`
-    pub const OPEN: u16 = 1 << 2;
-    /// `master`
-    pub const MASTER: u16 = 1 << 3;
-    /// `gun`
-    pub const GUN: u16 = 1 << 4;
-    /// `set_rate_ml_m2`
-    pub const SET_RATE: u16 = 1 << 5;
-    /// `speed_m_s`
-    pub const SPEED: u16 = 1 << 6;
-    /// `heading_deg`
-    pub const HEADING: u16 = 1 << 7;
-    /// `product`
-    pub const PRODUCT: u16 = 1 << 8;
-    /// What may change unseen in a silence: all but the product, since a tank does not change by itself.
-    pub const LOST_IN_SILENCE: u16 = PRODUCT - 1;
-}
-
-impl Fix {
-    /// A fix of which only time, place and line are known.
-    #[must_use]
-    pub fn bare(time: Instant, place: LonLat, line: u32) -> Self {
-        Self {
-            time,
-            place,
-            flow_l_s: f64::NAN,
-            volume_l: f64::NAN,
-            rate_ml_m2: f64::NAN,
-            open: None,
-            master: None,
-            gun: None,
-            set_rate_ml_m2: f32::NAN,
-            speed_m_s: f32::NAN,
-            heading_deg: f32::NAN,
-            hdop: f32::NAN,
-            product: None,
-            own: 0,
-            line,
-        }
     }
 }
 

@@ -5,10 +5,11 @@ use super::log::{self, Log};
 use super::orders::{self, OrdersReading};
 use super::sites::{self, SitesReading};
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::log::AboutLog;
+use crate::findings::{Finding, Severity};
+use crate::input::digest::InputFile;
 use crate::input::job::{self, Job};
 use crate::input::progress::{Count, Progress};
-use crate::result::InputFile;
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -109,13 +110,13 @@ fn read_text(job: &Job, path: &Path, role: &'static str) -> Result<(log::Decoded
 
 /// The finding of a file whose bytes are damaged but still worth reading.
 fn damaged(file: &str, why: String) -> Finding {
-    let matter = Matter::InputSkipped {
+    let kind = AboutLog::InputSkipped {
         file: file.to_owned(),
         line: None,
         count: 0,
         why,
     };
-    Finding::new(Severity::LookInto, matter)
+    Finding::new(Severity::LookInto, kind)
 }
 
 /// What all logs together gave.
@@ -209,13 +210,13 @@ fn unusable(job: &Job, path: &Path, error: &Error) -> Finding {
         Some(advice) => format!("{}\n{advice}", error.message),
         None => error.message.clone(),
     };
-    let matter = Matter::InputSkipped {
+    let kind = AboutLog::InputSkipped {
         file: job::shown_name(path, job.night.as_deref()),
         line: error.line,
         count: 0,
         why,
     };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     // A whole log is missing: above remarks on single points.
     finding.weight = 1e6;
     finding

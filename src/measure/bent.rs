@@ -7,8 +7,8 @@
 use super::field::{Field, LEAST_LANE_M};
 use super::lane::{Lane, Station};
 use super::vehicle::Vehicle;
+use crate::geometry::angle::wrapped_rad;
 use crate::geometry::plane::Xy;
-use crate::rig::pose::wrapped_rad;
 use geo::{LineString, Simplify};
 use std::f64::consts::PI;
 

@@ -9,9 +9,9 @@ use crate::findings::Finding;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
 use crate::geometry::plane::Xy;
+use crate::input::digest::InputFile;
 use crate::input::fleet::Costs;
 use crate::input::sites::{LandUse, Method};
-use crate::result::InputFile;
 use serde::Serialize;
 
 /// All measured sites.

@@ -2,6 +2,7 @@
 
 use crate::geometry::place::Instant;
 use crate::input::log::Log;
+use crate::result::NightSpan;
 
 /// Logs whose middles are farther apart than this are not of one night, s. Two days: the longest night's
 /// work with the day before and after it stays within, and the dates of a wrong clock seldom do.
@@ -52,36 +53,25 @@ pub fn by_date<T>(
     (dates, most.unwrap_or(0))
 }
 
-/// The time that the logs of a night tell of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct NightSpan {
-    /// First usable fix of its logs.
-    pub first: Instant,
-    /// Last usable fix of its logs.
-    pub last: Instant,
-}
-
-impl NightSpan {
-    /// The span of the logs of the night, without those of another date; `None` without a fix.
-    #[must_use]
-    pub fn of(logs: &[Log]) -> Option<Self> {
-        let mut spans: Vec<(Self, usize)> = logs
-            .iter()
-            .filter_map(|log| {
-                let times = log.fixes.iter().map(|fix| fix.time);
-                let (first, last) = (times.clone().min()?, times.max()?);
-                Some((Self { first, last }, log.rig))
-            })
-            .collect();
-        let middle = |span: &(Self, usize)| Instant(span.0.first.0.midpoint(span.0.last.0));
-        spans.sort_by_key(|span| (middle(span), span.1));
-        let (dates, night) = by_date(&spans, middle, |span| span.1);
-        let of_night = dates.get(night)?.iter().map(|(span, _)| *span);
-        of_night.reduce(|a, b| Self {
-            first: a.first.min(b.first),
-            last: a.last.max(b.last),
+/// The span of the logs of the night, without those of another date; `None` without a fix.
+#[must_use]
+pub fn span(logs: &[Log]) -> Option<NightSpan> {
+    let mut spans: Vec<(NightSpan, usize)> = logs
+        .iter()
+        .filter_map(|log| {
+            let times = log.fixes.iter().map(|fix| fix.time);
+            let (first, last) = (times.clone().min()?, times.max()?);
+            Some((NightSpan { first, last }, log.rig))
         })
-    }
+        .collect();
+    let middle = |span: &(NightSpan, usize)| Instant(span.0.first.0.midpoint(span.0.last.0));
+    spans.sort_by_key(|span| (middle(span), span.1));
+    let (dates, night) = by_date(&spans, middle, |span| span.1);
+    let of_night = dates.get(night)?.iter().map(|(span, _)| *span);
+    of_night.reduce(|a, b| NightSpan {
+        first: a.first.min(b.first),
+        last: a.last.max(b.last),
+    })
 }
 
 #[cfg(test)]
@@ -116,7 +106,7 @@ mod tests {
             log(1, [200_002, 200_010]),
             log(2, [200_000 - rollover, 200_008 - rollover]),
         ];
-        let span = NightSpan::of(&logs).unwrap();
+        let span = super::span(&logs).unwrap();
         let hour = |instant: Instant| instant.0 / 3_600_000_000;
         assert_eq!((hour(span.first), hour(span.last)), (200_000, 200_010));
         // Two old receivers do not outvote the one that is right.
@@ -125,8 +115,8 @@ mod tests {
             logs[2].clone(),
             log(3, [200_001 - rollover, 200_002 - rollover]),
         ];
-        let span = NightSpan::of(&logs).unwrap();
+        let span = super::span(&logs).unwrap();
         assert_eq!((hour(span.first), hour(span.last)), (200_000, 200_008));
-        assert_eq!(NightSpan::of(&[]), None);
+        assert_eq!(super::span(&[]), None);
     }
 }

@@ -8,8 +8,8 @@ use super::figures::Figures;
 use super::intake::By;
 use crate::geometry::place::Instant;
 use crate::input::fleet;
-use crate::report::numbers::Units;
-use crate::report::style::Style;
+use crate::notation::numbers::Units;
+use crate::notation::style::Style;
 use crate::rig::meter::MeteredBy;
 use crate::rig::position::PositionFrom;
 use serde::{Deserialize, Serialize};
@@ -150,7 +150,7 @@ impl Record {
     pub fn rig_name(&self, rig: usize) -> String {
         let id = self.rigs.iter().find(|of| of.rig == rig);
         match id.and_then(|of| of.id.as_deref()) {
-            Some(id) => format!("Rig {rig} ({})", crate::report::clean::clean(id)),
+            Some(id) => format!("Rig {rig} ({})", crate::notation::clean::clean(id)),
             None => format!("Rig {rig}"),
         }
     }

@@ -7,7 +7,7 @@
 use super::evidence::pretty;
 use crate::error::{Error, Result};
 use crate::geometry::place::Instant;
-use crate::result::InputFile;
+use crate::input::digest::InputFile;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 

@@ -4,8 +4,8 @@
 use super::document::Record;
 use super::figures::{ApplicationFigures, VisitFigures};
 use crate::geometry::place::Instant;
+use crate::notation::style::Style;
 use crate::report::csv::Columns;
-use crate::report::style::Style;
 
 /// Name of the file in a record.
 pub const FILE: &str = "data/services.csv";

@@ -180,7 +180,7 @@ impl Version {
         Some(Self {
             format: text("format")?,
             rules: value.get("rules")?.as_u64()?,
-            program: crate::report::clean(&text("program")?).into_owned(),
+            program: crate::notation::clean(&text("program")?).into_owned(),
         })
     }
 
@@ -339,7 +339,7 @@ fn views(
         return Vec::new();
     };
     if record.program != env!("CARGO_PKG_VERSION") {
-        let program = crate::report::clean(&record.program);
+        let program = crate::notation::clean(&record.program);
         let what = format!(
             "swathbook {program} wrote it, which words it otherwise: read the figures below"
         );

@@ -11,9 +11,9 @@ pub mod visits;
 pub mod zones;
 
 use crate::geometry::place::Instant;
-use crate::report::clean::clean;
-use crate::report::numbers::{Measure, cell};
-use crate::report::style::Style;
+use crate::notation::clean::clean;
+use crate::notation::numbers::{Measure, cell};
+use crate::notation::style::Style;
 
 /// UTF-8 with a byte-order mark: without it a spreadsheet reads names in the machine's own code page.
 const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";

@@ -6,9 +6,9 @@ use crate::input::orders::Order;
 use crate::orders;
 use crate::result;
 use crate::result::{Audit, Ledger};
-use crate::rig::run::Summary;
 use crate::site::Rules;
 use crate::site::outcome::{Application, OrderFact, Outcome, Visit, ZoneOutcome};
+use crate::site::summary::Summary;
 use crate::verdict::Night;
 
 /// The document of an audited night.
@@ -50,7 +50,7 @@ pub fn audit(night: &Night, findings: Vec<Finding>) -> Audit {
 }
 
 fn run(night: &Night, run: &Summary, ledger: &Ledger) -> result::Run {
-    let silence = |silence: &crate::rig::run::Silence| result::Dropout {
+    let silence = |silence: &crate::site::summary::Silence| result::Dropout {
         start: silence.start,
         end: silence.end,
         seconds: silence.seconds,

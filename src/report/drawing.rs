@@ -28,7 +28,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::ground::{Site, Zone};
 use crate::input::sites::{LandUse, Method};
-use crate::report::numbers::Units;
+use crate::notation::numbers::Units;
 use crate::result::{LEAST_PERHAPS, ZoneVerdict};
 use crate::site::coverage::PatchGround;
 use crate::site::outcome::{Application, Outcome, PassLine, ZoneOutcome};
@@ -301,7 +301,7 @@ impl<'a> Pen<'a> {
     }
 
     fn name(&mut self, ground: &Region, name: &str) {
-        let name = crate::report::clean::clean(name).into_owned();
+        let name = crate::notation::clean::clean(name).into_owned();
         let spread = Spread::over(ground);
         let half = Labels::text_half(&name, self.frame);
         let clear = spread.roomy(half, self.frame, &self.marks);

@@ -4,14 +4,14 @@
 
 use crate::geometry::place::LonLat;
 use crate::input::sites::LandUse;
-use crate::report::clean::clean;
+use crate::notation::clean::clean;
+use crate::notation::style::Style;
 use crate::report::driving_order::driving_order;
 use crate::report::earth::SiteShapes;
 use crate::report::json::round;
 use crate::report::page::{Page, Strip, Trip};
-use crate::report::style::Style;
 use crate::report::terminal::PLANNED;
-use crate::report::wording::{self, trip};
+use crate::report::trip_words;
 use crate::result::Audit;
 use ::gpx::{Gpx, GpxVersion, Metadata, Route, Track, TrackSegment, Waypoint};
 use geo::InteriorPoint;
@@ -47,7 +47,7 @@ pub fn render(
             description: Some(format!(
                 "Ground on which the logs show no liquid. {} Local codes, product labels and licensed \
                  practice come first.",
-                trip::TRAFFIC
+                trip_words::TRAFFIC
             )),
             ..Metadata::default()
         }),
@@ -64,7 +64,7 @@ pub fn render(
     if !stops.is_empty() {
         gpx.routes.push(Route {
             name: Some("Touch-up".to_owned()),
-            description: Some(trip::TRAFFIC.to_owned()),
+            description: Some(trip_words::TRAFFIC.to_owned()),
             points: gpx.waypoints.clone(),
             ..Route::default()
         });
@@ -99,8 +99,8 @@ fn routes_first(bytes: Vec<u8>) -> Vec<u8> {
 
 /// A site to drive to, with everything to know there.
 fn waypoint(audit: &Audit, stop: &Trip, style: &Style) -> Waypoint {
-    let site = trip::site(&audit.sites[stop.site]);
-    let due = trip::due(stop, style).map(|due| format!(", {due}"));
+    let site = trip_words::site(&audit.sites[stop.site]);
+    let due = trip_words::due(stop, style).map(|due| format!(", {due}"));
     let mut waypoint = at(stop.place);
     waypoint.name = Some(format!(
         "{site}{}, {}",
@@ -112,19 +112,19 @@ fn waypoint(audit: &Audit, stop: &Trip, style: &Style) -> Waypoint {
         .iter()
         .map(|text| clean(text).into_owned())
         .collect();
-    said.push(trip::coordinates(stop));
+    said.push(trip_words::coordinates(stop));
     for part in &stop.parts {
-        let shown = trip::shown(part, &audit.findings, style);
-        said.push(format!("{}. {shown}", trip::ground(part, style)));
-        said.extend(trip::rig(part, audit, style));
+        let shown = trip_words::shown(part, &audit.findings, style);
+        said.push(format!("{}. {shown}", trip_words::ground(part, style)));
+        said.extend(trip_words::rig(part, audit, style));
         let lead = part
             .findings
             .first()
-            .map(|&lead| wording::check(&audit.findings[lead]));
+            .map(|&lead| audit.findings[lead].check());
         said.extend(lead.map(std::borrow::Cow::into_owned));
     }
     waypoint.description = Some(said.join(" | "));
-    waypoint.comment = Some(trip::TRAFFIC.to_owned());
+    waypoint.comment = Some(trip_words::TRAFFIC.to_owned());
     waypoint
 }
 
@@ -138,8 +138,11 @@ fn strips(audit: &Audit, stop: &Trip, style: &Style) -> Option<Track> {
         })
         .collect();
     (!segments.is_empty()).then(|| Track {
-        name: Some(format!("{} strips", trip::site(&audit.sites[stop.site]))),
-        comment: Some(trip::TRAFFIC.to_owned()),
+        name: Some(format!(
+            "{} strips",
+            trip_words::site(&audit.sites[stop.site])
+        )),
+        comment: Some(trip_words::TRAFFIC.to_owned()),
         segments,
         ..Track::default()
     })

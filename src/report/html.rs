@@ -6,15 +6,16 @@ mod chart;
 mod dose;
 mod ruler;
 
-use crate::audit::Audited;
-use crate::report::clean::clean;
+use crate::ground::Site;
+use crate::notation::clean::clean;
+use crate::notation::numbers::{RateUnit, Units};
+use crate::notation::style::Style;
 use crate::report::drawing::{self, Drawing};
-use crate::report::numbers::{RateUnit, Units};
 use crate::report::page::Trip;
-use crate::report::style::Style;
 use crate::report::terminal;
-use crate::report::wording::{self, trip};
+use crate::report::trip_words;
 use crate::result::Audit;
+use crate::site::Outcome;
 use askama::Template;
 use blocks::{Block, block};
 pub use dose::DoseSheet;
@@ -128,12 +129,8 @@ const KEYS: [(&str, &str); 11] = [
 
 /// The plans of every site: one for each application, or one of the ground where there is none.
 #[must_use]
-pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Sheet>> {
-    let sites = audited
-        .sites
-        .par_iter()
-        .zip(&audited.outcomes)
-        .zip(&audited.audit.sites);
+pub fn plans(audit: &Audit, sites: &[Site], outcomes: &[Outcome], units: Units) -> Vec<Vec<Sheet>> {
+    let sites = sites.par_iter().zip(outcomes).zip(&audit.sites);
     let plans = sites.map(|((site, outcome), of)| {
         if of.area_m2 <= 0.0 {
             return Vec::new();
@@ -143,7 +140,7 @@ pub fn plans(audited: &Audited, units: Units) -> Vec<Vec<Sheet>> {
             let dose = application.and_then(|index| outcome.applications[index].dose.as_ref());
             Sheet {
                 plan: drawing::plan(site, outcome, application, &drawing::escaped(&title), units),
-                dose: dose.map(|dose| dose::sheet(site, dose, &trip::site(of), audited.audit.band)),
+                dose: dose.map(|dose| dose::sheet(site, dose, &trip_words::site(of), audit.band)),
             }
         };
         match outcome.applications.len() {
@@ -167,10 +164,10 @@ pub fn render(
     units: Units,
     rate_unit: RateUnit,
 ) -> Vec<u8> {
-    let style = Style::of(audit, units, rate_unit);
+    let style = Style::of(audit.timezone.as_ref(), units, rate_unit);
     let shown: Vec<usize> = page.sites.iter().chain(&page.well).copied().collect();
     let link = |&site: &usize| Link {
-        name: trip::site(&audit.sites[site]),
+        name: trip_words::site(&audit.sites[site]),
         anchor: site,
     };
     let liquid = terminal::went(&audit.runs);
@@ -180,7 +177,7 @@ pub fn render(
     let name = |&site: &usize| clean(&audit.sites[site].site).into_owned();
     let night = Night {
         head: terminal::head(audit, &style),
-        verdict: trip::verdict(page, audit, &style),
+        verdict: trip_words::verdict(page, audit, &style),
         missing: audit.logs_missing,
         trips: page
             .trips
@@ -205,7 +202,7 @@ pub fn render(
         rigs: audit.runs.iter().map(|run| rig(run, &style)).collect(),
         positions: terminal::positions(&audit.runs, &style),
         cautions: &terminal::CAUTIONS,
-        traffic: trip::TRAFFIC,
+        traffic: trip_words::TRAFFIC,
         rates: blocks::paper(style.rate_unit.measure().label.to_owned()),
         patterns: drawing::patterns(&scales),
         plan_style: drawing::STYLE,
@@ -237,20 +234,21 @@ fn chart(audit: &Audit, run: &crate::result::Run, style: &Style) -> Option<Chart
 
 fn item(audit: &Audit, of: &Trip, style: &Style) -> Item {
     let parts = of.parts.iter().map(|part| ItemPart {
-        ground: blocks::paper(trip::ground(part, style)),
-        shown: trip::shown(part, &audit.findings, style),
-        rig: trip::rig(part, audit, style),
-        check: part.findings.first().map_or(Cow::Borrowed(""), |&lead| {
-            wording::check(&audit.findings[lead])
-        }),
+        ground: blocks::paper(trip_words::ground(part, style)),
+        shown: trip_words::shown(part, &audit.findings, style),
+        rig: trip_words::rig(part, audit, style),
+        check: part
+            .findings
+            .first()
+            .map_or(Cow::Borrowed(""), |&lead| audit.findings[lead].check()),
     });
     Item {
-        site: trip::site(&audit.sites[of.site]),
+        site: trip_words::site(&audit.sites[of.site]),
         anchor: of.site,
         address: of.address.as_deref().map(|text| clean(text).into_owned()),
-        due: trip::due(of, style),
+        due: trip_words::due(of, style),
         parts: parts.collect(),
-        coordinates: trip::coordinates(of),
+        coordinates: trip_words::coordinates(of),
         // RFC 5870: latitude first, WGS 84.
         geo: format!("geo:{:.6},{:.6}", of.place.lat_deg, of.place.lon_deg),
     }
@@ -269,7 +267,7 @@ fn line(audit: &Audit, entry: &crate::report::page::Entry, style: &Style) -> Lin
         .position(|site| Some(&site.site) == lead.site.as_ref());
     Line {
         text: blocks::paper(terminal::sentences(&audit.findings, entry, style)),
-        check: wording::check(lead),
+        check: lead.check(),
         anchor: site.filter(|&site| audit.sites[site].area_m2 > 0.0),
     }
 }
@@ -281,7 +279,7 @@ fn rig(run: &crate::result::Run, style: &Style) -> Rig {
         from: style.clock(run.start),
         to: style.clock(run.end),
         distance: style.units.distance().text(run.distance_m),
-        wet: crate::report::numbers::duration(run.wet_s),
+        wet: crate::notation::numbers::duration(run.wet_s),
         volume: if metered {
             style.volume(run.ledger_l.metered)
         } else {

@@ -5,11 +5,12 @@
 //! that the digits depend on the order of sums, not on the ground. A number that is not finite
 //! would be a fault of an earlier stage; it becomes `null`, "not known", and a debug build stops.
 
-use crate::findings::{Finding, Severity, Side};
+use crate::findings::sections::Side;
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
-use crate::report::style::Style;
-use crate::report::wording;
-use crate::result::{Audit, InputFile, Order, OutputFile, Run, Site, SiteStrips};
+use crate::input::digest::InputFile;
+use crate::notation::style::Style;
+use crate::result::{Audit, Order, OutputFile, Run, Site, SiteStrips};
 use serde::Serialize;
 use serde_json::{Number, Value};
 
@@ -131,10 +132,10 @@ pub fn strips(strips: &[SiteStrips]) -> Vec<u8> {
 }
 
 fn entry<'a>(finding: &'a Finding, style: &Style) -> Entry<'a> {
-    let figure = wording::figure(&finding.matter);
-    let closed = finding.matter.closed();
+    let figure = finding.kind.figure();
+    let closed = finding.kind.card().closed;
     Entry {
-        code: finding.matter.code(),
+        code: finding.kind.code(),
         severity: finding.severity,
         rig: finding.rig.as_deref(),
         site: finding.site.as_deref(),
@@ -145,8 +146,8 @@ fn entry<'a>(finding: &'a Finding, style: &Style) -> Entry<'a> {
         figure: figure.map(|figure| figure.figure),
         limit: figure.and_then(|figure| figure.limit),
         unit: figure.map(|figure| figure.quantity.si_unit()),
-        text: wording::text(finding, style),
-        check: wording::check(finding),
+        text: finding.text(style),
+        check: finding.check(),
         sections: closed.map(|closed| closed.numbers.as_slice()),
         sections_of: closed.map(|closed| closed.of),
         side: closed.map(|closed| closed.side),
@@ -220,12 +221,12 @@ pub(crate) fn round(raw: f64, steps_per_unit: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::numbers::{RateUnit, Units};
+    use crate::notation::numbers::{RateUnit, Units};
     use crate::report::sample;
 
     fn rendered() -> Value {
         let audit = sample::audit();
-        let style = Style::of(&audit, Units::Us, RateUnit::GalPer1000Ft2);
+        let style = Style::of(audit.timezone.as_ref(), Units::Us, RateUnit::GalPer1000Ft2);
         serde_json::from_slice(&render(&audit, &style, &[])).expect("valid JSON")
     }
 

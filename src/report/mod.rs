@@ -16,7 +16,6 @@
 //! | [`whole`] | whether the files of a folder belong together |
 //! | [`mod@write`] | the files, whole or not at all |
 
-pub mod clean;
 pub mod csv;
 pub mod document;
 pub mod drawing;
@@ -26,13 +25,11 @@ pub mod geojson;
 pub mod gpx;
 pub mod html;
 pub mod json;
-pub mod numbers;
 pub mod page;
-pub mod style;
 pub(crate) mod table;
 pub mod terminal;
+pub mod trip_words;
 pub mod whole;
-pub mod wording;
 pub mod write;
 
 #[cfg(test)]
@@ -40,13 +37,12 @@ pub(crate) mod sample;
 
 use crate::geometry::place::LonLat;
 use crate::input::digest::sha256;
+use crate::notation::numbers::{RateUnit, Units};
+use crate::notation::style::Style;
 use crate::report::page::Page;
 use crate::result::{Audit, OutputFile};
 use earth::SiteShapes;
-use style::Style;
 
-pub use clean::clean;
-pub use numbers::{RateUnit, Units};
 pub use write::write_all;
 
 /// The output that other programs read, and that holds the digests of the others.
@@ -88,7 +84,7 @@ pub fn files(
     rate_unit: RateUnit,
     from: Option<LonLat>,
 ) -> Vec<(&'static str, Vec<u8>)> {
-    let style = Style::of(audit, units, rate_unit);
+    let style = Style::of(audit.timezone.as_ref(), units, rate_unit);
     let mut files = vec![
         ("zones.csv", csv::zones::render(audit, &style)),
         ("visits.csv", csv::visits::render(audit, &style)),
@@ -132,6 +128,7 @@ pub fn files(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::Kind;
     use serde_json::Value;
     use std::collections::BTreeSet;
 
@@ -154,12 +151,9 @@ mod tests {
         for (name, _) in sample::files() {
             assert!(FORMATS.contains(&format!("`{name}`")), "{name}");
         }
-        for matter in sample::matters() {
-            let row = format!(
-                "| `{}` | {} |",
-                matter.code(),
-                crate::report::wording::title(&matter)
-            );
+        for kind in Kind::samples() {
+            let card = kind.card();
+            let row = format!("| `{}` | {} |", card.code, card.title);
             assert!(FORMATS.contains(&row), "{row}");
         }
     }

@@ -21,7 +21,9 @@ pub use spot::{Direction, Spot};
 pub use strip::Strip;
 pub use trips::{Due, Part, RigState, Trip};
 
-use crate::findings::{Matter, Severity};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::liquid::AboutLiquid;
+use crate::findings::{Kind, Severity};
 use crate::result::Audit;
 use crate::verdict::Night;
 
@@ -54,11 +56,12 @@ pub fn of(night: &Night, audit: &Audit) -> Page {
     let mut told: Vec<usize> = trips.iter().flat_map(Trip::findings).collect();
     // The head of every page says whose times were moved.
     let shifted = audit.findings.iter().enumerate();
-    let shifted = shifted.filter(|(_, of)| matches!(of.matter, Matter::ClockShifted { .. }));
+    let shifted =
+        shifted.filter(|(_, of)| matches!(of.kind, Kind::Clocks(AboutClocks::ClockShifted { .. })));
     told.extend(shifted.map(|(index, _)| index));
     // What laps lay twice on any lot stands in the files; a page tells of much.
     let laps = audit.findings.iter().enumerate().filter(
-        |(_, of)| matches!(of.matter, Matter::LaidTwice { share, .. } if share < MUCH_TWICE),
+        |(_, of)| matches!(of.kind, Kind::Liquid(AboutLiquid::LaidTwice { share, .. }) if share < MUCH_TWICE),
     );
     told.extend(laps.map(|(index, _)| index));
     let entries = |severity| merge::entries(&audit.findings, severity, &told);

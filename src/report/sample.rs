@@ -1,22 +1,21 @@
 //! A made-up audit for the reports' tests: one site treated twice, one not at all, a yard.
 
-mod matters;
-
-pub(crate) use matters::matters;
-
-use crate::findings::{
-    ClosedSections, Finding, GapCause, InPartReason, Matter, Severity, ShiftTold, Side,
-};
-use crate::geometry::place::{Instant, LonLat};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::AboutCover;
+use crate::findings::log::AboutLog;
+use crate::findings::sample::{TARGET_ML_M2, at};
+use crate::findings::sections::ClosedSections;
+use crate::findings::{Finding, Kind, Severity};
+use crate::geometry::place::LonLat;
+use crate::input::digest::InputFile;
 use crate::input::sites::{LandUse, Method};
-use crate::orders::night::NightSpan;
+use crate::notation::numbers::{RateUnit, Units};
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
 use crate::report::html::Sheet;
-use crate::report::numbers::{RateUnit, Units};
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, InputFile, Ledger, Minute,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, Ledger, Minute, NightSpan,
     Order, OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
 use geo::{MultiPolygon, Rect, coord};
@@ -27,14 +26,6 @@ pub(crate) const PATCHES: [(f64, f64); 3] = [
     (-30.000_45, 45.000_12),
     (-30.000_2, 45.000_2),
 ];
-
-/// 35 gal/ac, with the exact gallon and acre.
-const TARGET_ML_M2: f64 = 35.0 * 3_785.411_784 / 4_046.856_422_4;
-
-/// 2026-01-12T02:00:00Z, and so many minutes later.
-fn at(minutes: i64) -> Instant {
-    Instant((1_768_183_200 + minutes * 60) * 1_000_000)
-}
 
 pub(crate) fn audit() -> Audit {
     Audit {
@@ -275,23 +266,6 @@ fn visit(
     }
 }
 
-fn later() -> ShiftTold {
-    ShiftTold {
-        add_s: 18_000.0,
-        offset_s: 18_000.0,
-        others: 3,
-    }
-}
-
-fn second_of_four() -> ClosedSections {
-    ClosedSections {
-        numbers: vec![2],
-        of: 4,
-        side: Side::Left,
-        again: false,
-    }
-}
-
 fn main_zone() -> Zone {
     let areas_m2 = [
         (120.0, 98.0, Some((0.97, 86.0, 110.0))),
@@ -515,7 +489,7 @@ pub(crate) fn page() -> Page {
         rig: Some(RigState {
             rig: "north".into(),
             cause: GapCause::Closed,
-            closed: Some(second_of_four()),
+            closed: Some(ClosedSections::sample()),
             again: None,
         }),
         wrong_lot: None,
@@ -549,18 +523,6 @@ pub(crate) fn page() -> Page {
     page
 }
 
-fn not_done(logs_missing: bool, treated_later: bool) -> Matter {
-    Matter::NotDone {
-        orders: vec!["A-17".into(), "line 3".into()],
-        zones: vec!["court".into()],
-        area_m2: 2_000.0,
-        some_l: None,
-        by: Some(at(60)),
-        logs_missing,
-        treated_later,
-    }
-}
-
 /// Findings as a night might have them, ranked.
 fn findings() -> Vec<Finding> {
     let kept = [
@@ -574,26 +536,26 @@ fn findings() -> Vec<Finding> {
         "dropout_nearby",
         "input_skipped",
     ];
-    let matters = matters();
-    let of = |code: &str| matters.iter().find(|matter| matter.code() == code).cloned();
+    let kinds = Kind::samples();
+    let of = |code: &str| kinds.iter().find(|kind| kind.code() == code).cloned();
     kept.iter()
         .filter_map(|code| of(code))
         .enumerate()
-        .map(|(rank, matter)| dressed(rank, matter))
+        .map(|(rank, kind)| dressed(rank, kind))
         .collect()
 }
 
-fn dressed(rank: usize, matter: Matter) -> Finding {
+fn dressed(rank: usize, kind: Kind) -> Finding {
     let severity = match rank {
         0 => Severity::GoBack,
         1..8 => Severity::LookInto,
         _ => Severity::ForTheRecord,
     };
-    let mut finding = Finding::new(severity, matter);
+    let mut finding = Finding::new(severity, kind);
     finding.weight = 100.0 - rank as f64;
-    match &finding.matter {
-        Matter::NotVisited { .. } | Matter::InputSkipped { .. } => {}
-        Matter::NoLog => finding.rig = Some("south".into()),
+    match &finding.kind {
+        Kind::Cover(AboutCover::NotVisited { .. }) | Kind::Log(AboutLog::InputSkipped { .. }) => {}
+        Kind::Log(AboutLog::NoLog) => finding.rig = Some("south".into()),
         _ => {
             finding.rig = Some("north".into());
             finding.site = Some("quay".into());

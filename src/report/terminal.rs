@@ -8,13 +8,14 @@ mod zones;
 pub(in crate::report) use liquid::went;
 pub(in crate::report) use zones::{patches, treated};
 
-use crate::findings::Finding;
-use crate::report::clean::clean;
-use crate::report::numbers::{RateUnit, Units, count};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::{Finding, Kind};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{RateUnit, Units, count, signed_duration};
+use crate::notation::style::Style;
 use crate::report::page::{Entry, Page, Trip};
-use crate::report::style::Style;
 use crate::report::table::wrap;
-use crate::report::wording::{self, trip};
+use crate::report::trip_words;
 use crate::result::{Audit, Order, OrderStatus, Run};
 use std::collections::HashSet;
 
@@ -38,12 +39,12 @@ pub fn render(
     rate_unit: RateUnit,
     width: usize,
 ) -> String {
-    let style = Style::of(audit, units, rate_unit);
+    let style = Style::of(audit.timezone.as_ref(), units, rate_unit);
     let mut lines = Vec::new();
     if audit.planned {
         lines.push(format!("{PLANNED}: the times below are made up."));
     }
-    lines.extend(wrap("", &trip::verdict(page, audit, &style), width));
+    lines.extend(wrap("", &trip_words::verdict(page, audit, &style), width));
     lines.extend(wrap("", &head(audit, &style).join(" "), width));
     lines.extend(trips(audit, page, &style, width));
     let shown = ENTRIES_SHOWN.saturating_sub(page.trips.len());
@@ -139,8 +140,8 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
             count => text += &format!(", {count} {words}"),
         }
     }
-    let unread = audit.findings.iter().map(|finding| match finding.matter {
-        crate::findings::Matter::TimesUnread { count, .. } => count,
+    let unread = audit.findings.iter().map(|finding| match finding.kind {
+        Kind::Clocks(AboutClocks::TimesUnread { count, .. }) => count,
         _ => 0,
     });
     match unread.sum::<u64>() {
@@ -168,7 +169,7 @@ fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
     }
     set.into_iter().map(|(offset_s, mut rigs)| {
         rigs.dedup();
-        let offset = wording::signed_duration(offset_s);
+        let offset = signed_duration(offset_s);
         let named = |rig: &&str| clean(rig).into_owned();
         let rigs = match rigs.len() {
             1 => format!("rig {}: {offset} to its log", clean(rigs[0])),
@@ -225,31 +226,32 @@ fn trips(audit: &Audit, page: &Page, style: &Style, width: usize) -> Vec<String>
 
 /// Everything about one site to go back to, in one paragraph.
 fn trip_text(audit: &Audit, of: &Trip, style: &Style) -> String {
-    let due = trip::due(of, style).map(|due| format!(", {due}"));
+    let due = trip_words::due(of, style).map(|due| format!(", {due}"));
     let address = of
         .address
         .as_deref()
         .map(|text| format!(", {}", clean(text)));
     let mut text = format!(
         "{}{}{}.",
-        trip::site(&audit.sites[of.site]),
+        trip_words::site(&audit.sites[of.site]),
         address.unwrap_or_default(),
         due.unwrap_or_default(),
     );
     for part in &of.parts {
         text += &format!(
             " {}. {}",
-            trip::ground(part, style),
-            trip::shown(part, &audit.findings, style)
+            trip_words::ground(part, style),
+            trip_words::shown(part, &audit.findings, style)
         );
-        text += &trip::rig(part, audit, style).map_or_else(String::new, |rig| format!(" {rig}"));
+        text +=
+            &trip_words::rig(part, audit, style).map_or_else(String::new, |rig| format!(" {rig}"));
         let check = part
             .findings
             .first()
-            .map(|&lead| wording::check(&audit.findings[lead]));
+            .map(|&lead| audit.findings[lead].check());
         text += &format!(" > {}", check.unwrap_or_default());
     }
-    text + &format!(" At {}.", trip::coordinates(of))
+    text + &format!(" At {}.", trip_words::coordinates(of))
 }
 
 fn entries(
@@ -285,7 +287,7 @@ fn record(audit: &Audit, entries: &[Entry]) -> String {
         let rig = lead.rig.as_ref().map(|rig| format!("rig {rig}"));
         let place = lead.site.clone().or(rig);
         let place = place.map_or_else(String::new, |place| format!(" ({place})"));
-        clean(&(wording::title(&lead.matter).to_lowercase() + &place)).into_owned()
+        clean(&(lead.kind.card().title.to_lowercase() + &place)).into_owned()
     });
     let told: Vec<String> = told.collect();
     let more = match entries.len().saturating_sub(ENTRIES_SHOWN) {
@@ -303,11 +305,7 @@ fn record(audit: &Audit, entries: &[Entry]) -> String {
 #[must_use]
 pub fn entry_text(findings: &[Finding], entry: &Entry, style: &Style) -> String {
     let lead = &findings[entry.findings[0]];
-    format!(
-        "{} > {}",
-        sentences(findings, entry, style),
-        wording::check(lead)
-    )
+    format!("{} > {}", sentences(findings, entry, style), lead.check())
 }
 
 /// The same without what to check.
@@ -317,15 +315,12 @@ pub fn sentences(findings: &[Finding], entry: &Entry, style: &Style) -> String {
         return String::new();
     };
     let lead = &findings[*lead];
-    let mut text = wording::titled(lead, style);
+    let mut text = lead.titled(style);
     for other in others {
         let other = &findings[*other];
         let rig = other.rig.as_ref().filter(|_| other.rig != lead.rig);
         let rig = rig.map_or_else(String::new, |rig| format!("Rig {rig}: "));
-        text += &format!(
-            " {}",
-            clean(&(rig + &wording::sentence(&other.matter, style)))
-        );
+        text += &format!(" {}", clean(&(rig + &other.kind.sentence(style))));
     }
     text
 }

@@ -18,14 +18,14 @@ pub mod curve;
 pub mod gear;
 pub mod heading;
 pub mod logged;
+mod motion;
 pub mod towed;
 
 pub use curve::Curve;
-pub use gear::Motion;
+pub use motion::Motion;
 
 use crate::rig::boom::Boom;
 use crate::rig::track::Track;
-use std::f64::consts::{PI, TAU};
 
 /// A track with its curve and headings.
 #[derive(Debug, Clone)]
@@ -59,17 +59,6 @@ impl Posed {
     pub fn is_unsure(&self, step: usize) -> bool {
         self.unsure.get(step).copied().unwrap_or(false)
     }
-}
-
-/// An angle brought to (-pi, pi].
-#[must_use]
-pub fn wrapped_rad(angle_rad: f64) -> f64 {
-    // Most angles need no division.
-    if -PI < angle_rad && angle_rad <= PI {
-        return angle_rad;
-    }
-    let turned = (angle_rad + PI).rem_euclid(TAU) - PI;
-    if turned <= -PI { PI } else { turned }
 }
 
 /// Curve and headings of a whole track.

@@ -1,11 +1,8 @@
 //! Steps 2 to 5 together: everything that is known of one rig's run before any site is looked at.
 
-mod driven;
-mod minutes;
+pub mod driven;
+pub mod minutes;
 pub mod outside;
-mod summary;
-
-pub use summary::{Litres, Parked, Silence, Summary};
 
 use crate::findings::Finding;
 use crate::geometry::place::Instant;
@@ -51,12 +48,13 @@ pub struct Run {
 
 impl Run {
     /// Spans with liquid on the ground.
-    fn wet_spans(&self) -> impl Iterator<Item = &Span> {
+    pub fn wet_spans(&self) -> impl Iterator<Item = &Span> {
         self.timeline.spans.iter().filter(|span| span.wet)
     }
 
     /// How long a span lasts, s.
-    fn span_s(&self, span: &Span) -> f64 {
+    #[must_use]
+    pub fn span_s(&self, span: &Span) -> f64 {
         span.share_of_step() * self.track.steps[span.step as usize].seconds
     }
 

@@ -18,7 +18,10 @@ pub use decimals::Rounding;
 pub use disowned::Disowned;
 pub use rhythm::Rhythm;
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::log::AboutLog;
+use crate::findings::positions::AboutPositions;
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat};
 use crate::geometry::plane::length_m;
 use crate::input::fleet::{Defaults, Rig, SectionLog};
@@ -259,7 +262,7 @@ fn shared_id(lane: &lanes::Lane) -> Finding {
     let logs = lane.logs.iter().map(|log| log.file.clone()).collect();
     let mut finding = Finding::new(
         Severity::LookInto,
-        Matter::SharedRigId {
+        AboutLog::SharedRigId {
             logs,
             distance_m: lane.distance_m,
         },
@@ -281,11 +284,11 @@ fn link(
     let mut findings: Vec<Finding> = merged.stuck.take().map(clock_stood).into_iter().collect();
     let jumps = merged.drop_jumps();
     if let Some((count, first)) = jumps {
-        let matter = Matter::JumpsDropped {
+        let kind = AboutPositions::JumpsDropped {
             count,
             limit_m_s: GREATEST_SPEED_M_S,
         };
-        let mut finding = Finding::new(Severity::ForTheRecord, matter);
+        let mut finding = Finding::new(Severity::ForTheRecord, kind);
         finding.start = Some(first.time);
         finding.place = Some(first.place);
         findings.push(finding);
@@ -336,7 +339,7 @@ fn link(
 
 /// The finding of fixes that a standing clock wrote under one time.
 fn clock_stood((count, first, file): (u64, Fix, String)) -> Finding {
-    let matter = Matter::ClockOdd {
+    let kind = AboutClocks::ClockOdd {
         file,
         line: Some(u64::from(first.line)),
         count,
@@ -344,7 +347,7 @@ fn clock_stood((count, first, file): (u64, Fix, String)) -> Finding {
             "the clock stood still while the rig moved on; left out but for the first of each time"
                 .to_owned(),
     };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     finding.start = Some(first.time);
     finding.place = Some(first.place);
     finding

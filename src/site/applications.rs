@@ -1,7 +1,8 @@
 //! Visits to applications, and each pass to its own.
 
 use super::application::{self, Group, LONGEST_BREAK_S, Treated};
-use super::laid::{Laid, PassGround};
+use super::grounds::PassGround;
+use super::laid::Laid;
 use super::outcome::Visit;
 use super::overlap;
 use crate::geometry::overlay::Region;

@@ -7,31 +7,32 @@
 use super::leg::Leg;
 use super::lines::Place;
 use super::outcome::PassLine;
-use crate::findings::GapCause;
+use crate::findings::cause::GapCause;
 use crate::geometry::plane::Xy;
 use crate::site::coverage::PatchGround;
 
-/// Eight stalls of 9 by 18 ft (common practice), and as much again that stays bare beside them while the path shifts
-/// out and back, m2: what is greater is no row of cars that a lane bends round.
+/// Eight stalls of 9 by 18 ft, and as much again that stays bare beside them while the path shifts out and back, m2:
+/// what is greater is no row of cars that a lane bends round (common practice).
 const GREATEST_M2: f64 = 241.0;
-/// A path shifts by so much, m: far over a driver's wobble.
+/// A path shifts by so much, m: far over a driver's wobble (trade judgement).
 const LEAST_SHIFT_M: f64 = 1.0;
-/// It is straight over so long before it shifts, m, ...
+/// It is straight over so long before it shifts, m ... (trade judgement)
 const STRAIGHT_M: f64 = 6.0;
-/// ... nowhere farther than this from its chord, m.
+/// ... nowhere farther than this from its chord, m (trade judgement).
 const STRAIGHT_WITHIN_M: f64 = 0.25;
-/// It shifts within so far, m: a truck takes about ten metres to shift by its own width.
+/// It shifts within so far, m: a truck takes about ten metres to shift by its own width (trade judgement).
 const SHIFTS_WITHIN_M: f64 = 40.0;
 /// Beside the patch it runs along again to within this, rad, and to half of what it turned in between: a curved lane
-/// turns more and more.
+/// turns more and more (trade judgement).
 const ALONG_RAD: f64 = 0.25;
-/// The boom's end passes this near to the patch, m.
+/// The boom's end passes this near to the patch, m (trade judgement).
 const BESIDE_M: f64 = 2.5;
 /// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it ...
+/// (trade judgement)
 const ROUND_RAD: f64 = 1.5 * std::f64::consts::PI;
-/// ... if it sprays over this share of that: a turn at a lane's end does not.
+/// ... if it sprays over this share of that: a turn at a lane's end does not (trade judgement).
 const LEAST_WET: f64 = 0.5;
-/// Paths are looked at every so far, m.
+/// Paths are looked at every so far, m (trade judgement).
 const EVERY_M: f64 = 1.0;
 
 /// Says so of a patch that no boom reached or that was crossed with spraying off. `lines` are passes, `ways` all that was

@@ -6,7 +6,7 @@
 
 mod causes;
 
-use crate::findings::GapCause;
+use crate::findings::cause::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::{self, Region};
 use crate::geometry::plane::Xy;

@@ -2,14 +2,9 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
-use super::likely;
-use super::lines::{Place, driven};
 use crate::geometry::extent::Extent;
-use crate::site::coverage::{self, Boxed, Over, PatchGround, ZoneCover, ZoneFrame};
+use crate::site::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
 use crate::site::swath::Idle;
-
-/// Sections that spray for so long work, s.
-const WORKS_S: f64 = 3.0;
 
 /// Covers of a site.
 pub(super) struct Covers {
@@ -45,46 +40,7 @@ pub(super) fn cover(laid: &Laid, done: &Applications) -> Covers {
             .collect()
     };
     let zones = overs(laid, done).iter().map(cover).collect();
-    let mut covers = Covers { frames, zones };
-    likely::judge(laid, done, &mut covers);
-    mark_bent(laid, done, &mut covers);
-    mark_again(laid, &mut covers);
-    covers
-}
-
-/// Says of likely patches which of them the rigs bent round.
-fn mark_bent(laid: &Laid, done: &Applications, covers: &mut Covers) {
-    for (app, zones) in covers.zones.iter_mut().enumerate() {
-        let likely = |patch: &&mut PatchGround| patch.is_likely(laid.rules.likely);
-        let patches = zones.iter_mut().flat_map(|cover| &mut cover.patches);
-        let mut patches = patches.filter(likely).peekable();
-        if patches.peek().is_none() {
-            continue;
-        }
-        let lines = super::lines::of_application(laid, done, app);
-        let legs = done.legs[app].iter();
-        let ways: Vec<(usize, Vec<Place>)> = legs
-            .flat_map(|&leg| {
-                driven(&laid.planes[leg])
-                    .into_iter()
-                    .map(move |way| (leg, way))
-            })
-            .collect();
-        patches.for_each(|patch| super::bent::mark(patch, &lines, &ways, laid.legs));
-    }
-}
-
-/// Says of sections that were closed over a patch whether they sprayed later on.
-fn mark_again(laid: &Laid, covers: &mut Covers) {
-    let zones = covers.zones.iter_mut().flatten();
-    for patch in zones.flat_map(|cover| &mut cover.patches) {
-        if let Some(by) = &mut patch.closed_by {
-            let leg = &laid.legs[by.leg];
-            let wet_s = super::lines::wet_s_from(leg, by.after());
-            let mut named = (0..leg.boom.sections()).filter(|at| by.sections >> at & 1 == 1);
-            by.again = named.all(|section| wet_s[section] >= WORKS_S);
-        }
-    }
+    Covers { frames, zones }
 }
 
 /// What lies over the site in each application.
@@ -97,7 +53,7 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
     }
     // A boom on the vehicle is nearly where it would be in the other gear: holding patches back for that hid a
     // fifth of the corners left bare, and no false ones.
-    let towed = |swath: &&super::unsure::UnsureGround| laid.legs[swath.leg].boom.hitch.is_some();
+    let towed = |swath: &&super::grounds::UnsureGround| laid.legs[swath.leg].boom.hitch.is_some();
     for swath in laid.unsure.iter().filter(towed) {
         if let Some(app) = done.of_steps(swath.leg, &swath.steps) {
             overs[app].unsure.push((swath.reach.extent(), &swath.reach));

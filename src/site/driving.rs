@@ -7,9 +7,9 @@ use super::leg::{Leg, Link, Span};
 use super::lines;
 use super::outcome::{PassLine, ZoneOutcome};
 use super::swath::PassRings;
+use crate::geometry::angle::wrapped_rad;
 use crate::geometry::plane::Xy;
 use crate::result::Driving;
-use crate::rig::pose::wrapped_rad;
 use std::f64::consts::PI;
 
 /// A rig that points this far from where the pass before ended has turned; as for the passes themselves.

@@ -2,8 +2,9 @@
 
 use super::applications::Applications;
 use super::covers::Covers;
+use super::grounds::PassGround;
 use super::heaped;
-use super::laid::{Laid, PassGround};
+use super::laid::Laid;
 use super::leg::{Leg, Link, Presence};
 use super::likely;
 use super::near::Edges;
@@ -40,7 +41,7 @@ fn keep_off_of(laid: &Laid, index: usize, leg: usize) -> Option<KeepOffFact> {
         .collect();
     let sure = over
         .iter()
-        .map(|pass| super::unsure::sure_part(laid, pass).intersection(zone));
+        .map(|pass| super::reversed::sure_part(laid, pass).intersection(zone));
     let sure: Vec<Region> = sure.filter(|region| !region.is_empty()).collect();
     let sprayed = Region::union_of(&sure);
     let area_m2 = sprayed.area_m2();

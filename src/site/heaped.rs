@@ -7,10 +7,9 @@
 //! grounds come, so that nothing after this knows the difference. The work goes with the length of the outlines and
 //! the ground they sweep.
 
-use super::laid::PassGround;
+use super::grounds::{PassGround, UnsureGround};
 use super::leg::Leg;
 use super::swath::{Corridor, IdleRing, PassRings, Strips};
-use super::unsure::UnsureGround;
 use crate::geometry::cells::{self, Mask, Run, Scan};
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;

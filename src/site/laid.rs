@@ -2,12 +2,13 @@
 //! that does not depend on which application it was part of.
 
 use super::crowding;
+use super::grounds::{PassGround, UnsureGround};
 use super::heaped;
 use super::leg::Leg;
 use super::parcels::{ParcelKind, Parcels};
 use super::rules::Rules;
 use super::swath::{self, OnPlane, Piece, Strips};
-use super::unsure::{self, UnsureGround};
+use super::unsure;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
@@ -15,7 +16,6 @@ use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::ground::{Site, Zone};
 use crate::input::sites::LandUse;
-use std::ops::Range;
 
 /// What the rigs laid on a site.
 pub(super) struct Laid<'a> {
@@ -36,28 +36,6 @@ pub(super) struct Laid<'a> {
     pub(super) unsure: Vec<UnsureGround>,
     /// The cells that some leg's grounds are made of, where outlines lie in a heap.
     pub(super) grid: Option<Grid>,
-}
-
-/// Ground of one pass; of several, and what they covered first or again, where outlines lie in a heap.
-pub(super) struct PassGround {
-    pub(super) leg: usize,
-    /// Numbers of the passes.
-    pub(super) numbers: Range<u32>,
-    pub(super) steps: Range<usize>,
-    /// What these passes covered again; the same passes have another ground that is not.
-    pub(super) again: bool,
-    pub(super) region: Region,
-    pub(super) extent: Extent,
-}
-
-impl PassGround {
-    /// With the box of its ground.
-    pub(super) fn boxed(self) -> Self {
-        Self {
-            extent: self.region.extent(),
-            ..self
-        }
-    }
 }
 
 /// The liquid of one leg on the site's zones.

@@ -18,8 +18,9 @@ mod switches;
 
 use super::applications::Applications;
 use super::covers::Covers;
-use super::laid::{Laid, PassGround};
-use crate::findings::GapCause;
+use super::grounds::PassGround;
+use super::laid::Laid;
+use crate::findings::cause::GapCause;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::rig::position::{PositionFrom, R95};
@@ -39,8 +40,8 @@ pub(crate) const TAU_S: f64 = 150.0;
 const AROUND: f64 = 2.0;
 /// With less of its core treated than this a zone needs no draws to be treated thinly.
 const SOME_COVER: f64 = 0.5;
-/// What a phone in a cab may be off by, 95 % within, m: open sky gives 4.9 m, as the keepers of the system say (GPS.gov,
-/// after van Diggelen and Enge 2015, from memory).
+/// What a phone in a cab may be off by, 95 % within, m: open sky gives 4.9 m, as GPS.gov says after van Diggelen and
+/// Enge 2015 (from memory).
 const COARSE_M: f64 = 4.9;
 /// Steps beside those of a pass in which its switches may have been thrown.
 pub(crate) const BESIDE_STEPS: usize = 2;

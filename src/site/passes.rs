@@ -6,8 +6,9 @@
 //! inner edge in a turn) is no overlap; a pass over another's is.
 
 use super::leg::{Leg, Link, NO_PASS, Span};
+use crate::geometry::angle::wrapped_rad;
 use crate::geometry::place::Instant;
-use crate::rig::pose::{Motion, wrapped_rad};
+use crate::rig::pose::Motion;
 use std::f64::consts::PI;
 
 /// A break in spraying longer than this ends a pass, s.

@@ -1,7 +1,8 @@
 //! Whole passes that were driven again. Lots are driven once round and then in lanes, whose ends lie on the lap: such
 //! overlap is no pass repeated. One is where a single earlier pass has nearly all of its ground.
 
-use super::laid::{Laid, PassGround};
+use super::grounds::PassGround;
+use super::laid::Laid;
 use crate::geometry::extent::Extent;
 use crate::ground::Zone;
 

@@ -1,7 +1,8 @@
 //! Remarks on blocked ground whose time fits only a part of the night's work on it.
 
 use super::Case;
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::sites::AboutSites;
+use crate::findings::{Finding, Severity};
 use crate::ground::Zone;
 use crate::input::sites::LandUse;
 use crate::site::outcome::Application;
@@ -25,11 +26,11 @@ fn remark(case: &Case, zone: &Zone, met: usize, of: usize) -> Finding {
     let what = format!(
         "is blocked ground whose time meets {met} of {of} applications; it is left out of all of them"
     );
-    let matter = Matter::SiteRemark {
+    let kind = AboutSites::SiteRemark {
         feature: zone.feature,
         what,
     };
-    let mut finding = Finding::new(Severity::ForTheRecord, matter);
+    let mut finding = Finding::new(Severity::ForTheRecord, kind);
     finding.site = case.id();
     finding.zone = Some(zone.id.clone());
     finding

@@ -3,7 +3,8 @@
 //! Nothing is shifted here: which clock is right is for somebody to say, with `clock_offset`.
 
 use super::Night;
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::orders::night::{by_date, rollovers};
 use crate::rig::track::FileSpan;
@@ -67,13 +68,13 @@ fn finding(night: &Night, logs: &[Dated], usual: Instant) -> Finding {
         [log, ..] => format!("{} and {} more", log.file.file, logs.len() - 1),
         [] => String::new(),
     };
-    let matter = Matter::ClockOdd {
+    let kind = AboutClocks::ClockOdd {
         file,
         line: None,
         count: logs.iter().map(|log| log.file.fixes as u64).sum(),
         what: what(off_s, run.clock_offset_s),
     };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     finding.rig = Some(night.rig_id(logs[0].run));
     finding.start = logs.iter().map(|log| log.file.start).min();
     finding.weight = WEIGHT;

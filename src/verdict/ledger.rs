@@ -6,8 +6,8 @@
 use crate::ground::Site;
 use crate::input::sites::LandUse;
 use crate::result::Ledger;
-use crate::rig::run::Summary;
 use crate::site::Outcome;
+use crate::site::summary::Summary;
 
 /// The ledger of each run: what the sites had on their zones, and what none of them had.
 #[must_use]

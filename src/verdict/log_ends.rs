@@ -3,7 +3,7 @@
 //!
 //! Step 7 of the flow: findings that would send a rig back there say so.
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::log::Log;
 use crate::input::sites::DrawnZone;
@@ -43,11 +43,7 @@ pub fn ends(logs: &[Log]) -> Vec<LogEnd> {
 pub fn tell(findings: &mut [Finding], ends: &[LogEnd], zones: &[DrawnZone]) {
     for end in ends {
         for finding in findings.iter_mut() {
-            let goes_back = finding.severity == Severity::GoBack
-                && matches!(
-                    finding.matter,
-                    Matter::BarePatch { .. } | Matter::ThinCover { .. } | Matter::NotDone { .. }
-                );
+            let goes_back = finding.severity == Severity::GoBack && finding.kind.is_missed_ground();
             let Some(site) = finding.site.as_ref().filter(|_| goes_back) else {
                 continue;
             };

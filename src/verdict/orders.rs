@@ -8,7 +8,8 @@ mod not_done;
 use super::{Case, Night};
 pub(super) use in_part::{in_part, not_shown};
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::orders::AboutOrders;
+use crate::findings::{Finding, Kind, Severity};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
@@ -36,9 +37,9 @@ pub(super) fn judge(case: &Case) -> Vec<Finding> {
 
 /// Whether one of the findings sends somebody back to the whole of a zone.
 pub(super) fn is_not_done(findings: &[Finding], zone: &str) -> bool {
-    findings.iter().any(|finding| match &finding.matter {
-        Matter::NotDone { zones, .. } => {
-            finding.severity == Severity::GoBack && zones.iter().any(|known| known == zone)
+    findings.iter().any(|finding| match &finding.kind {
+        Kind::Orders(AboutOrders::NotDone(it)) => {
+            finding.severity == Severity::GoBack && it.zones.iter().any(|known| known == zone)
         }
         _ => false,
     })
@@ -52,7 +53,8 @@ pub(super) fn outside_logs(night: &Night) -> Option<Finding> {
         .filter(|(order, fact)| night.status(order, fact) == OrderStatus::OutsideLogs)
         .map(|(order, _)| order.label())
         .collect();
-    (!orders.is_empty()).then(|| Finding::new(Severity::LookInto, Matter::OutsideLogs { orders }))
+    (!orders.is_empty())
+        .then(|| Finding::new(Severity::LookInto, AboutOrders::OutsideLogs { orders }))
 }
 
 fn labels(orders: &[&Order]) -> Vec<String> {
@@ -68,13 +70,13 @@ fn not_ordered(case: &Case, fact: &NotOrderedFact) -> Finding {
         .collect();
     let treated = zones.iter().map(|zone| Some(zone.areas?.treated_m2));
     let treated_m2 = treated.sum::<Option<f64>>();
-    let matter = Matter::NotOrdered {
+    let kind = AboutOrders::NotOrdered {
         application: fact.application + 1,
         zones: zones.iter().map(|zone| case.zone_id(zone.zone)).collect(),
         treated_m2,
         volume_l: zones.iter().map(|zone| zone.litres).sum(),
     };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     finding.rig = case.only_rig(application);
     finding.zone = match (fact.whole, fact.zones.as_slice()) {
         (false, [zone]) => Some(case.zone_id(*zone)),
@@ -115,14 +117,14 @@ fn late(case: &Case) -> Vec<Finding> {
         .filter_map(|(zone, late)| {
             let (_, late_s, finished, by) = *late.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
             let orders: Vec<&Order> = late.iter().map(|(order, ..)| *order).collect();
-            let matter = Matter::Late {
+            let kind = AboutOrders::Late {
                 orders: labels(&orders),
                 late_s,
                 finished,
                 by,
                 limit_s: LATE_S,
             };
-            let mut finding = Finding::new(Severity::LookInto, matter);
+            let mut finding = Finding::new(Severity::LookInto, kind);
             finding.zone = zone.map(str::to_owned);
             finding.weight = LATE_M2_PER_MIN * late_s / 60.0;
             Some(finding)
@@ -148,13 +150,13 @@ fn other_products(case: &Case) -> Vec<Finding> {
         .map(|((zone, ordered, applied), found)| {
             let orders: Vec<&Order> = found.iter().map(|(order, ..)| *order).collect();
             let area_m2 = found.iter().map(|(.., area_m2)| area_m2).sum();
-            let matter = Matter::OtherProduct {
+            let kind = AboutOrders::OtherProduct {
                 orders: labels(&orders),
                 ordered: ordered.to_owned(),
                 applied: applied.to_owned(),
                 area_m2,
             };
-            let mut finding = Finding::new(Severity::LookInto, matter);
+            let mut finding = Finding::new(Severity::LookInto, kind);
             finding.zone = zone.map(str::to_owned);
             let application = found.first().and_then(|(_, application, _)| *application);
             let application = application.map(|index| &case.outcome.applications[index]);

@@ -6,7 +6,8 @@
 //! somebody to say.
 
 use super::{Case, Night};
-use crate::findings::{Finding, Matter, Severity, ShiftTold};
+use crate::findings::clocks::{AboutClocks, ShiftTold};
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
 use crate::orders::night::ANOTHER_NIGHT_S;
@@ -175,14 +176,14 @@ fn finding(night: &Night, rig: usize, orders: &[OutsideOrder]) -> Finding {
         .iter()
         .map(|&(site, zone)| cases[site].site.zones[zone].region.area_m2())
         .sum();
-    let matter = Matter::OutsideTime {
+    let kind = AboutClocks::OutsideTime {
         orders: orders.iter().map(|order| of(order).1.label()).collect(),
         sites: sites.clone(),
         area_m2,
         off_s: first.map_or(0.0, off),
         shift: shift.map(|shift| told(shift, offset_s)),
     };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     finding.rig = Some(night.fleet.rigs[rig].id.clone());
     finding.site = match sites.as_slice() {
         [site] => Some(site.clone()),
@@ -296,7 +297,7 @@ fn apart(night: &Night, told: &[usize]) -> Vec<Finding> {
 
 fn apart_finding(night: &Night, run: usize, add_s: f64, mended: usize) -> Finding {
     let own = &night.runs[run];
-    let matter = Matter::ClockApart {
+    let kind = AboutClocks::ClockApart {
         shift: ShiftTold {
             add_s,
             offset_s: own.clock_offset_s + add_s,
@@ -310,7 +311,7 @@ fn apart_finding(night: &Night, run: usize, add_s: f64, mended: usize) -> Findin
     } else {
         Severity::ForTheRecord
     };
-    let mut finding = Finding::new(severity, matter);
+    let mut finding = Finding::new(severity, kind);
     finding.rig = Some(night.rig_id(run));
     finding.start = Some(own.start);
     finding

@@ -1,12 +1,18 @@
 //! Verdicts on rigs: their night as a whole, wherever they were.
 
 use super::Night;
-use crate::findings::{Finding, LeftOut, Matter, Severity};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::liquid::AboutLiquid;
+use crate::findings::log::{AboutLog, LeftOut};
+use crate::findings::meter::AboutMeter;
+use crate::findings::positions::AboutPositions;
+use crate::findings::rig::AboutRig;
+use crate::findings::{Finding, Severity};
 use crate::rig::meter::{MeteredBy, PerhapsLeaked};
 use crate::rig::position::PositionFrom;
-use crate::rig::run::Summary;
 use crate::rig::track::Rhythm;
 use crate::site::outcome::Outcome;
+use crate::site::summary::Summary;
 
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
 /// sampled once a second reach 2 m past a zone's line on average at 4 m/s.
@@ -72,7 +78,7 @@ pub(super) fn without_log(night: &Night) -> Vec<Finding> {
         .enumerate()
         .filter(|(rig, _)| night.runs.iter().all(|run| run.rig != *rig))
         .map(|(_, rig)| {
-            let mut finding = Finding::new(Severity::LookInto, Matter::NoLog);
+            let mut finding = Finding::new(Severity::LookInto, AboutLog::NoLog);
             finding.rig = Some(rig.id.clone());
             finding
         })
@@ -90,12 +96,12 @@ fn strayed(night: &Night, index: usize) -> Option<Finding> {
     let share = ledger.outside / sprayed_l;
     // Nothing sprayed gives NaN, which is no finding.
     (share > GREATEST_STRAYED && ledger.outside > LEAST_STRAYED_L).then(|| {
-        let matter = Matter::Strayed {
+        let kind = AboutLiquid::Strayed {
             volume_l: ledger.outside,
             share,
             limit: GREATEST_STRAYED,
         };
-        weighted(Finding::new(Severity::LookInto, matter), ledger.outside)
+        weighted(Finding::new(Severity::LookInto, kind), ledger.outside)
     })
 }
 
@@ -108,12 +114,12 @@ fn parked_flow(run: &Summary) -> Option<Finding> {
     let parked = run
         .parked
         .filter(|parked| parked.volume_l > LEAST_PARKED_L)?;
-    let matter = Matter::ParkedFlow {
+    let kind = AboutLiquid::ParkedFlow {
         volume_l: parked.volume_l,
         seconds: parked.seconds,
         limit_l: LEAST_PARKED_L,
     };
-    let mut finding = weighted(Finding::new(Severity::LookInto, matter), parked.volume_l);
+    let mut finding = weighted(Finding::new(Severity::LookInto, kind), parked.volume_l);
     finding.start = Some(parked.start);
     finding.place = Some(parked.place);
     Some(finding)
@@ -126,26 +132,26 @@ fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
     let ledger = &night.ledgers[index];
     let share = ledger.closed / ledger.metered;
     (share > GREATEST_CLOSED && ledger.closed > LEAST_CLOSED_L).then(|| {
-        let matter = Matter::ClosedFlow {
+        let kind = AboutLiquid::ClosedFlow {
             volume_l: ledger.closed,
             share,
             limit: GREATEST_CLOSED,
         };
-        weighted(Finding::new(Severity::LookInto, matter), ledger.closed)
+        weighted(Finding::new(Severity::LookInto, kind), ledger.closed)
     })
 }
 
 /// A leak that a coarse total hides among what was sprayed: told before anything that rests on the rates.
 fn perhaps_leaked(night: &Night, index: usize) -> Option<Finding> {
     let leaked = hidden_leak(night, index)?;
-    let matter = Matter::PerhapsLeaked {
+    let kind = AboutMeter::PerhapsLeaked {
         volume_l: leaked.litres,
         at_most_l: leaked.at_most_l,
         closed_s: leaked.closed_s,
         limit_l: LEAST_CLOSED_L,
     };
     Some(weighted(
-        Finding::new(Severity::LookInto, matter),
+        Finding::new(Severity::LookInto, kind),
         leaked.litres,
     ))
 }
@@ -161,8 +167,8 @@ pub(super) fn hidden_leak(night: &Night, index: usize) -> Option<PerhapsLeaked> 
 /// Liquid that comes late at every start, with a meter that is prompt.
 fn slow_start(run: &Summary) -> Option<Finding> {
     let (late_s, closings) = run.late.slow_start()?;
-    let matter = Matter::SlowStart { late_s, closings };
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let kind = AboutMeter::SlowStart { late_s, closings };
+    let mut finding = Finding::new(Severity::LookInto, kind);
     finding.weight = run.wet_s;
     Some(finding)
 }
@@ -172,8 +178,8 @@ fn laid_twice(night: &Night, index: usize) -> Option<Finding> {
     let volume_l: f64 = night.outcomes.iter().map(|of| twice_l(of, index)).sum();
     let share = volume_l / night.ledgers[index].zones;
     (volume_l >= LEAST_TWICE_L).then(|| {
-        let matter = Matter::LaidTwice { volume_l, share };
-        Finding::new(Severity::ForTheRecord, matter)
+        let kind = AboutLiquid::LaidTwice { volume_l, share };
+        Finding::new(Severity::ForTheRecord, kind)
     })
 }
 
@@ -210,11 +216,11 @@ fn never_opened(run: &Summary) -> Option<Finding> {
     let numbers: Vec<usize> = closed().map(|(_, number)| number).collect();
     (others_open_s >= LEAST_OTHERS_S && !numbers.is_empty()).then(|| {
         let width_m: f64 = closed().map(|((width_m, _), _)| width_m).sum();
-        let matter = Matter::NeverOpened {
+        let kind = AboutRig::NeverOpened {
             closed: super::sections::named(numbers, &run.widths_m()),
             others_open_s,
         };
-        let mut finding = Finding::new(Severity::LookInto, matter);
+        let mut finding = Finding::new(Severity::LookInto, kind);
         finding.weight = width_m * run.distance_m;
         finding
     })
@@ -222,11 +228,11 @@ fn never_opened(run: &Summary) -> Option<Finding> {
 
 fn coarse(run: &Summary) -> Option<Finding> {
     let interval_s = run.coarse_interval_s?;
-    let matter = Matter::CoarseLog {
+    let kind = AboutLog::CoarseLog {
         interval_s,
         limit_s: run.coarse_limit_s,
     };
-    Some(Finding::new(Severity::LookInto, matter))
+    Some(Finding::new(Severity::LookInto, kind))
 }
 
 /// Readings of the total that cannot be.
@@ -237,12 +243,12 @@ fn meter_odd(run: &Summary) -> Option<Finding> {
     } else {
         Severity::ForTheRecord
     };
-    let matter = Matter::MeterOdd {
+    let kind = AboutMeter::MeterOdd {
         slips: odd.slips,
         jumps: odd.jumps,
         uncounted_l: odd.uncounted_l,
     };
-    let mut finding = Finding::new(severity, matter);
+    let mut finding = Finding::new(severity, kind);
     finding.start = odd.first;
     (odd.slips + odd.jumps > 0).then_some(finding)
 }
@@ -251,33 +257,33 @@ fn meter_odd(run: &Summary) -> Option<Finding> {
 fn meter_late(run: &Summary) -> Option<Finding> {
     let late = run.late;
     let fitted = late.fitted.filter(|_| late.moved_s > 0.0)?;
-    let matter = Matter::MeterLate {
+    let kind = AboutMeter::MeterLate {
         late_s: late.moved_s,
         within_s: 2.0 * fitted.deviation_s,
         closings: fitted.closings,
     };
-    Some(Finding::new(Severity::ForTheRecord, matter))
+    Some(Finding::new(Severity::ForTheRecord, kind))
 }
 
 /// Ends of bouts that read dry for less than the meter may be late.
 fn ends_not_judged(run: &Summary) -> Option<Finding> {
-    let matter = Matter::EndsNotJudged {
+    let kind = AboutMeter::EndsNotJudged {
         length_m: run.not_judged_m,
         late_s: run.late.greatest_s,
     };
-    (run.not_judged_m > 0.0).then(|| Finding::new(Severity::ForTheRecord, matter))
+    (run.not_judged_m > 0.0).then(|| Finding::new(Severity::ForTheRecord, kind))
 }
 
 /// Places that count as missing, or as less certain.
 fn places_bridged(run: &Summary) -> Option<Finding> {
     let disowned = run.disowned;
-    let matter = Matter::PlacesBridged {
+    let kind = AboutPositions::PlacesBridged {
         bridged: disowned.bridged,
         left: disowned.left,
         rows: disowned.rows,
         longest_s: disowned.longest_s,
     };
-    (disowned.rows > 0).then(|| Finding::new(Severity::ForTheRecord, matter))
+    (disowned.rows > 0).then(|| Finding::new(Severity::ForTheRecord, kind))
 }
 
 /// A stated error that the log contradicts makes false patches: somebody should look. One that was taken
@@ -290,17 +296,21 @@ fn position_drifts(run: &Summary) -> Option<Finding> {
     } else {
         Severity::ForTheRecord
     };
-    let matter = Matter::PositionDrifts {
+    let kind = AboutPositions::PositionDrifts {
         shown_m,
         told_m: told.then_some(run.position_m),
     };
-    Some(Finding::new(severity, matter))
+    Some(Finding::new(severity, kind))
 }
 
 fn clock_shifted(run: &Summary) -> Option<Finding> {
     let offset_s = run.clock_offset_s;
-    (offset_s.abs() > 0.0)
-        .then(|| Finding::new(Severity::ForTheRecord, Matter::ClockShifted { offset_s }))
+    (offset_s.abs() > 0.0).then(|| {
+        Finding::new(
+            Severity::ForTheRecord,
+            AboutClocks::ClockShifted { offset_s },
+        )
+    })
 }
 
 fn rounded(run: &Summary) -> Option<Finding> {
@@ -312,12 +322,12 @@ fn rounded(run: &Summary) -> Option<Finding> {
     } else {
         Severity::ForTheRecord
     };
-    let matter = Matter::RoundedPositions {
+    let kind = AboutPositions::RoundedPositions {
         decimals: rounding.decimals,
         step_m: rounding.north_m,
         radius_m,
     };
-    Some(Finding::new(severity, matter))
+    Some(Finding::new(severity, kind))
 }
 
 /// What a log that is good enough for coverage still leaves out. A coarse one says more than that.
@@ -339,10 +349,10 @@ fn sparse(run: &Summary) -> Option<Finding> {
     };
     run.coarse_interval_s
         .is_none()
-        .then(|| Finding::new(Severity::ForTheRecord, Matter::SparseLog { left_out }))
+        .then(|| Finding::new(Severity::ForTheRecord, AboutLog::SparseLog { left_out }))
 }
 
 fn valve_state_only(run: &Summary) -> Option<Finding> {
     (run.metered_by == MeteredBy::Nothing)
-        .then(|| Finding::new(Severity::LookInto, Matter::ValveStateOnly))
+        .then(|| Finding::new(Severity::LookInto, AboutMeter::ValveStateOnly))
 }

@@ -1,7 +1,7 @@
 //! Sections by number and side, and whether they worked later on.
 
 use super::Night;
-use crate::findings::{ClosedSections, Side};
+use crate::findings::sections::{ClosedSections, Side};
 use crate::geometry::place::Instant;
 
 /// A section that sprayed for this share of the longest one's time works.

@@ -2,8 +2,14 @@
 
 mod patches;
 
+use super::LEAST_SOME_L;
 use super::{Case, Night};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::cover::AboutCover;
+use crate::findings::liquid::AboutLiquid;
+use crate::findings::log::AboutLog;
+use crate::findings::rate::AboutRate;
+use crate::findings::rig::AboutRig;
+use crate::findings::{Finding, Kind, Severity};
 use crate::geometry::plane::Xy;
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
@@ -34,8 +40,6 @@ const GREATEST_LOW: f64 = 0.10;
 const GREATEST_HIGH: f64 = 0.05;
 /// Liquid on keep-off ground weighs this many times its area in the ranking.
 const KEEP_OFF_WEIGHT: f64 = 10.0;
-/// Less liquid on ground that does not count as treated is not worth words, L.
-pub(super) const LEAST_SOME_L: f64 = 1.0;
 /// A dry stretch shorter than this is a pump catching up, s.
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch.
@@ -66,13 +70,13 @@ pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
         .iter()
         .flat_map(|case| (0..case.site.zones.len()).map(|zone| case.litres_on(zone)))
         .sum();
-    let matter = Matter::NotVisited {
+    let kind = AboutCover::NotVisited {
         sites: sites.iter().map(|case| case.site.id.clone()).collect(),
         some_l: (some_l >= LEAST_SOME_L).then_some(some_l),
         logs_missing: night.logs_missing(),
     };
     // Without orders nobody knows whether they were to be treated.
-    let mut finding = Finding::new(Severity::LookInto, matter);
+    let mut finding = Finding::new(Severity::LookInto, kind);
     let zones = sites.iter().flat_map(|case| &case.site.zones);
     let to_treat = zones.filter(|zone| zone.is_to_treat());
     finding.weight = to_treat.map(|zone| zone.region.area_m2()).sum();
@@ -138,8 +142,8 @@ impl Context<'_> {
         findings
     }
 
-    fn finding(&self, severity: Severity, matter: Matter, weight: f64) -> Finding {
-        let mut finding = Finding::new(severity, matter);
+    fn finding(&self, severity: Severity, kind: impl Into<Kind>, weight: f64) -> Finding {
+        let mut finding = Finding::new(severity, kind);
         finding.site = self.case.id();
         finding.zone = Some(self.case.zone_id(self.zone.zone));
         finding.rig = self.case.only_rig(self.application);
@@ -185,13 +189,13 @@ impl Context<'_> {
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
         let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
         thin.then(|| {
-            let matter = Matter::ThinCover {
+            let kind = AboutCover::ThinCover {
                 treated_share,
                 zone_share: self.zone.treated_share(),
                 limit: LEAST_COVER,
                 gap_m2,
             };
-            self.finding(self.severity(), matter, gap_m2)
+            self.finding(self.severity(), kind, gap_m2)
         })
     }
 
@@ -209,13 +213,13 @@ impl Context<'_> {
             let twice_m2 = (areas.swept_m2 - areas.treated_m2).max(0.0);
             let rate_ml_m2 = self.zone.rate_swept_ml_m2();
             let extra_l = rate_ml_m2.map(|rate| rate * twice_m2 / 1000.0);
-            let matter = Matter::Doubled {
+            let kind = AboutCover::Doubled {
                 overlap_share,
                 repeated_m2,
                 limit,
                 extra_l,
             };
-            self.finding(Severity::LookInto, matter, overlap_m2)
+            self.finding(Severity::LookInto, kind, overlap_m2)
         })
     }
 
@@ -234,12 +238,12 @@ impl Context<'_> {
         let (rate_ml_m2, target_ml_m2) = (self.zone.rate_swept_ml_m2()?, self.zone.target_ml_m2?);
         let off = rate_ml_m2 / target_ml_m2 - 1.0;
         (off.abs() > self.case.rules.band).then(|| {
-            let matter = Matter::OffRate {
+            let kind = AboutRate::OffRate {
                 rate_ml_m2,
                 target_ml_m2,
                 band: self.case.rules.band,
             };
-            self.finding(Severity::LookInto, matter, self.zone.area_m2 * off.abs())
+            self.finding(Severity::LookInto, kind, self.zone.area_m2 * off.abs())
         })
     }
 
@@ -252,7 +256,7 @@ impl Context<'_> {
             .areas
             .map_or(0.0, |areas| areas.overlap_m2 / areas.treated_m2);
         (share_low > GREATEST_LOW || share_high > GREATEST_HIGH + twice_share).then(|| {
-            let matter = Matter::Uneven {
+            let kind = AboutRate::Uneven {
                 share_low,
                 limit_low: GREATEST_LOW,
                 share_high,
@@ -260,7 +264,7 @@ impl Context<'_> {
             };
             self.finding(
                 Severity::LookInto,
-                matter,
+                kind,
                 self.zone.area_m2 * share_low.max(share_high),
             )
         })
@@ -275,13 +279,13 @@ fn touched_up(case: &Case) -> Vec<Finding> {
         .map(|covered| {
             let visit = &case.outcome.visits[covered.visit];
             let (start, end) = visit.spraying.unwrap_or((visit.arrive, visit.depart));
-            let matter = Matter::TouchedUp {
+            let kind = AboutCover::TouchedUp {
                 count: covered.count,
                 area_m2: covered.area_m2,
                 covered: end,
                 rig: case.rig(visit.leg),
             };
-            let mut finding = Finding::new(Severity::ForTheRecord, matter);
+            let mut finding = Finding::new(Severity::ForTheRecord, kind);
             finding.rig = Some(case.rig(visit.leg));
             finding.site = case.id();
             finding.start = Some(start);
@@ -304,8 +308,8 @@ pub(super) fn check_on_foot(night: &Night) -> Option<Finding> {
         }
     }
     (!zones.is_empty()).then(|| {
-        let matter = Matter::CheckOnFoot { zones, area_m2 };
-        let mut finding = Finding::new(Severity::LookInto, matter);
+        let kind = AboutCover::CheckOnFoot { zones, area_m2 };
+        let mut finding = Finding::new(Severity::LookInto, kind);
         finding.weight = area_m2;
         finding
     })
@@ -333,12 +337,12 @@ fn keep_off(case: &Case) -> Vec<Finding> {
         .filter(counts)
         .map(|fact| {
             let (area_m2, volume_l) = (fact.area_m2, fact.volume_l);
-            let matter = Matter::KeepOffWet {
+            let kind = AboutLiquid::KeepOffWet {
                 area_m2,
                 limit_m2: LEAST_KEEP_OFF_M2,
                 volume_l,
             };
-            let mut finding = Finding::new(Severity::LookInto, matter);
+            let mut finding = Finding::new(Severity::LookInto, kind);
             finding.rig = Some(case.rig(fact.leg));
             finding.site = case.id();
             finding.zone = Some(case.zone_id(fact.zone));
@@ -361,13 +365,13 @@ fn dry(case: &Case) -> Vec<Finding> {
     .into_iter()
     .map(|(leg, facts)| {
         let length_m = facts.iter().map(|fact| fact.length_m).sum();
-        let matter = Matter::DryRun {
+        let kind = AboutRig::OpenDry {
             seconds: facts.iter().map(|fact| fact.seconds).sum(),
             length_m,
             count: facts.len(),
             limit_s: LEAST_DRY_S,
         };
-        let mut finding = Finding::new(Severity::LookInto, matter);
+        let mut finding = Finding::new(Severity::LookInto, kind);
         finding.rig = Some(case.rig(leg));
         finding.site = case.id();
         finding.start = Some(facts[0].start);
@@ -393,7 +397,7 @@ fn silences(case: &Case) -> Vec<Finding> {
             if !counts {
                 return None;
             }
-            let matter = Matter::DropoutNearby {
+            let kind = AboutLog::DropoutNearby {
                 count: facts.len(),
                 seconds: facts.iter().map(|fact| fact.seconds).sum(),
                 unlogged_m2,
@@ -405,7 +409,7 @@ fn silences(case: &Case) -> Vec<Finding> {
             } else {
                 Severity::LookInto
             };
-            let mut finding = Finding::new(severity, matter);
+            let mut finding = Finding::new(severity, kind);
             finding.rig = Some(case.rig(leg));
             finding.site = case.id();
             finding.start = Some(facts[0].start);
@@ -424,20 +428,20 @@ fn reverse_towed(case: &Case) -> Vec<Finding> {
         .map(|fact| {
             let (area_m2, patches, patches_m2) = (fact.area_m2, fact.patches, fact.patches_m2);
             let rig = case.night.runs[case.outcome.legs[fact.leg].run].rig;
-            let matter = if case.night.fleet.rigs[rig].hitch.is_some() {
-                Matter::ReverseTowed {
+            let kind = if case.night.fleet.rigs[rig].hitch.is_some() {
+                AboutRig::ReverseTowed {
                     area_m2,
                     patches,
                     patches_m2,
                 }
             } else {
-                Matter::GearUnsure {
+                AboutRig::GearUnsure {
                     area_m2,
                     patches,
                     patches_m2,
                 }
             };
-            let mut finding = Finding::new(Severity::ForTheRecord, matter);
+            let mut finding = Finding::new(Severity::ForTheRecord, kind);
             finding.rig = Some(case.rig(fact.leg));
             finding.site = case.id();
             finding.start = Some(fact.start);
@@ -467,12 +471,12 @@ fn set_rates(case: &Case) -> Vec<Finding> {
             continue;
         }
         let (set_ml_m2, target_ml_m2) = (fact.set_ml_m2, fact.target_ml_m2);
-        let matter = Matter::SetRateDiffers {
+        let kind = AboutRate::SetRateDiffers {
             set_ml_m2,
             target_ml_m2,
             limit: GREATEST_SET_DIFFERENCE,
         };
-        let mut finding = Finding::new(Severity::LookInto, matter);
+        let mut finding = Finding::new(Severity::LookInto, kind);
         let area_m2 = case.site.zones[fact.zone].region.area_m2();
         finding.rig = rig;
         finding.site = case.id();

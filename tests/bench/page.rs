@@ -5,8 +5,8 @@ use crate::{Result, measure};
 use cpu_time::ProcessTime;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use swathbook::notation::numbers::{RateUnit, Units};
 use swathbook::report::html;
-use swathbook::report::numbers::{RateUnit, Units};
 use swathbook::{audit, input::job};
 
 /// Goals: bytes of each night's page, s to its first paint, share of the audit's time and memory.
@@ -104,7 +104,7 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
     let audited = audit::audit(&job, audit::Settings::default(), &|_, _, _| ())?;
     let (whole_s, before) = (start.elapsed().as_secs_f64(), peak_bytes()?);
     let start = ProcessTime::now();
-    let plans = html::plans(&audited, Units::Us);
+    let plans = audited.plans(Units::Us);
     let (audit, page) = (&audited.audit, &audited.page);
     let bytes = html::render(audit, page, &plans, Units::Us, RateUnit::GalPer1000Ft2);
     let (page_s, after) = (start.elapsed().as_secs_f64(), peak_bytes()?);

@@ -5,7 +5,7 @@ use cpu_time::ProcessTime;
 use std::path::Path;
 use std::sync::Mutex;
 use std::time::Instant;
-use swathbook::report::numbers::{RateUnit, Units};
+use swathbook::notation::numbers::{RateUnit, Units};
 use swathbook::{audit, input::job, report};
 
 /// One stage's times.
@@ -50,7 +50,7 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
             &audited.audit,
             &audited.page,
             &report::earth::shapes(&audited.sites, &audited.outcomes),
-            &report::html::plans(&audited, units),
+            &audited.plans(units),
             units,
             rate_unit,
             None,

@@ -9,7 +9,7 @@ import { parseArgs } from 'node:util';
 
 const { values, positionals } = parseArgs({
   allowPositionals: true,
-  options: { 'first-screen': { type: 'string' }, paint: { type: 'string' }, picture: { type: 'string' } },
+  options: { 'first-screen': { type: 'string' }, paint: { type: 'string' }, picture: { type: 'string' }, sheet: { type: 'boolean' } },
 });
 const [folder, file] = positionals.map((path) => resolve(path));
 const require = createRequire(join(folder, 'package.json'));
@@ -70,6 +70,15 @@ async function fits(viewport, options) {
     .filter((one) => one.getBoundingClientRect().height < 40)
     .map((one) => one.textContent));
   must(low.length === 0, `under 40 points high: ${low.slice(0, 5)}`);
+  const out = await page.$$eval('.go > li', (all) => all
+    .flatMap((item) => [...item.querySelectorAll('.links span')]
+      .filter((one) => one.getBoundingClientRect().bottom > item.getBoundingClientRect().bottom)
+      .map((one) => one.textContent)));
+  must(out.length === 0, `reaches out of its item at ${viewport.width}: ${out.slice(0, 5)}`);
+  const cut = await page.$$eval('svg.chart text', (all) => all
+    .filter((one) => one.getBBox().x + one.getBBox().width > one.ownerSVGElement.viewBox.baseVal.width)
+    .map((one) => one.textContent));
+  must(cut.length === 0, `cut off at the edge of its chart: ${cut.slice(0, 5)}`);
   must(heard.length === 0, heard.join('; '));
   await context.close();
 }
@@ -202,7 +211,7 @@ try {
     await fits(NARROW);
     // 200 % zoom of a small desk screen: half as many points.
     await fits({ width: 640, height: 450 }, { deviceScaleFactor: 2 });
-    await labels();
+    if (!values.sheet) await labels();
     await layers();
     told.images = await images();
     told.rules = [await accessible(PHONE, false), await accessible(DESK, true)];

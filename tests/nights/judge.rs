@@ -3,7 +3,13 @@
 use crate::faults::{Expect, Planted};
 use crate::scene::{At, Scene};
 use geographiclib_rs::{Geodesic, InverseGeodesic};
-use swathbook::findings::{Finding, Matter, Severity};
+use swathbook::findings::cover::{AboutCover, BarePatch};
+use swathbook::findings::liquid::AboutLiquid;
+use swathbook::findings::log::AboutLog;
+use swathbook::findings::meter::AboutMeter;
+use swathbook::findings::rate::AboutRate;
+use swathbook::findings::rig::AboutRig;
+use swathbook::findings::{Finding, Kind, Severity};
 
 /// What one faulty night showed.
 pub(crate) struct Outcome {
@@ -29,7 +35,7 @@ pub(crate) fn judge(
         .map(|expect| {
             let of_code = findings
                 .iter()
-                .filter(|finding| expect.codes.contains(&finding.matter.code()));
+                .filter(|finding| expect.codes.contains(&finding.kind.code()));
             format!(
                 "expected {expect:?}, found {:?}",
                 of_code.map(brief).collect::<Vec<_>>()
@@ -54,16 +60,16 @@ pub(crate) fn judge(
 pub(crate) fn brief(finding: &Finding) -> String {
     format!(
         "{:?} {:?} {:?} {:?} {:?}",
-        finding.matter, finding.rig, finding.site, finding.zone, finding.place
+        finding.kind, finding.rig, finding.site, finding.zone, finding.place
     )
 }
 
 fn same(a: &Finding, b: &Finding) -> bool {
-    a.matter.code() == b.matter.code() && a.rig == b.rig && a.site == b.site && a.zone == b.zone
+    a.kind.code() == b.kind.code() && a.rig == b.rig && a.site == b.site && a.zone == b.zone
 }
 
 fn explained(planted: &Planted, finding: &Finding) -> bool {
-    let code = finding.matter.code();
+    let code = finding.kind.code();
     let asked = planted.expect.iter().flat_map(|expect| expect.codes);
     let by_code = asked.chain(planted.follows).any(|known| *known == code);
     let here = match &finding.site {
@@ -79,13 +85,13 @@ fn meets(expect: &Expect, finding: &Finding, scene: &Scene) -> bool {
     let fits = |wanted: Option<&str>, found: &Option<String>| {
         wanted.is_none_or(|id| found.as_deref() == Some(id))
     };
-    expect.codes.contains(&finding.matter.code())
+    expect.codes.contains(&finding.kind.code())
         && fits(expect.rig, &finding.rig)
         && fits(expect.site, &finding.site)
         && fits(expect.zone, &finding.zone)
         && expect.near.is_none_or(|near| is_near(near, finding, scene))
         && expect.figure.is_none_or(|(name, value, tolerance)| {
-            figure(&finding.matter, name).is_some_and(|found| (found - value).abs() <= tolerance)
+            figure(&finding.kind, name).is_some_and(|found| (found - value).abs() <= tolerance)
         })
 }
 
@@ -106,38 +112,50 @@ fn is_near((a, b, off_m): (At, At, f64), finding: &Finding, scene: &Scene) -> bo
 }
 
 /// A figure of a finding by name.
-fn figure(matter: &Matter, name: &str) -> Option<f64> {
+fn figure(matter: &Kind, name: &str) -> Option<f64> {
     Some(match (matter, name) {
-        (Matter::BarePatch { area_m2, .. } | Matter::KeepOffWet { area_m2, .. }, "area_m2") => {
-            *area_m2
-        }
-        (Matter::DryRun { seconds, .. } | Matter::DropoutNearby { seconds, .. }, "seconds") => {
-            *seconds
-        }
         (
-            Matter::OffRate {
+            Kind::Cover(AboutCover::BarePatch(BarePatch { area_m2, .. }))
+            | Kind::Liquid(AboutLiquid::KeepOffWet { area_m2, .. }),
+            "area_m2",
+        ) => *area_m2,
+        (
+            Kind::Rig(AboutRig::OpenDry { seconds, .. })
+            | Kind::Log(AboutLog::DropoutNearby { seconds, .. }),
+            "seconds",
+        ) => *seconds,
+        (
+            Kind::Rate(AboutRate::OffRate {
                 rate_ml_m2,
                 target_ml_m2,
                 ..
-            },
+            }),
             "rate_share",
         ) => rate_ml_m2 / target_ml_m2,
         (
-            Matter::SetRateDiffers {
+            Kind::Rate(AboutRate::SetRateDiffers {
                 set_ml_m2,
                 target_ml_m2,
                 ..
-            },
+            }),
             "rate_share",
         ) => set_ml_m2 / target_ml_m2,
-        (Matter::ThinCover { treated_share, .. }, "treated_share") => *treated_share,
-        (Matter::BarePatch { treated_share, .. }, "treated_share") => (*treated_share)?,
-        (Matter::Doubled { overlap_share, .. }, "overlap_share") => *overlap_share,
-        (Matter::ParkedFlow { volume_l, .. } | Matter::ClosedFlow { volume_l, .. }, "volume_l") => {
-            *volume_l
+        (Kind::Cover(AboutCover::ThinCover { treated_share, .. }), "treated_share") => {
+            *treated_share
         }
-        (Matter::PerhapsLeaked { volume_l, .. }, "volume_l") => *volume_l,
-        (Matter::NeverOpened { closed, .. }, "section") if closed.numbers.len() == 1 => {
+        (Kind::Cover(AboutCover::BarePatch(BarePatch { treated_share, .. })), "treated_share") => {
+            (*treated_share)?
+        }
+        (Kind::Cover(AboutCover::Doubled { overlap_share, .. }), "overlap_share") => *overlap_share,
+        (
+            Kind::Liquid(AboutLiquid::ParkedFlow { volume_l, .. })
+            | Kind::Liquid(AboutLiquid::ClosedFlow { volume_l, .. }),
+            "volume_l",
+        ) => *volume_l,
+        (Kind::Meter(AboutMeter::PerhapsLeaked { volume_l, .. }), "volume_l") => *volume_l,
+        (Kind::Rig(AboutRig::NeverOpened { closed, .. }), "section")
+            if closed.numbers.len() == 1 =>
+        {
             closed.numbers[0] as f64
         }
         _ => return None,

@@ -80,7 +80,7 @@ pub(crate) fn table(nights: &[Night]) -> String {
     for night in nights {
         let mut seen = Vec::new();
         for finding in &night.healthy {
-            let key = (finding.severity, finding.matter.code());
+            let key = (finding.severity, finding.kind.code());
             let tally = codes.entry(key).or_default();
             tally.0 += 1;
             tally.1 += usize::from(!seen.contains(&key));

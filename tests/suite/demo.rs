@@ -5,7 +5,14 @@ use serde::Deserialize;
 use std::path::Path;
 use std::sync::OnceLock;
 use swathbook::audit::{Settings, audit};
-use swathbook::findings::{Finding, Matter, Severity};
+use swathbook::findings::clocks::AboutClocks;
+use swathbook::findings::cover::{AboutCover, BarePatch};
+use swathbook::findings::liquid::AboutLiquid;
+use swathbook::findings::log::AboutLog;
+use swathbook::findings::orders::{AboutOrders, NotDone};
+use swathbook::findings::rate::AboutRate;
+use swathbook::findings::rig::AboutRig;
+use swathbook::findings::{Finding, Kind, Severity};
 use swathbook::geometry::place::LonLat;
 use swathbook::input::job;
 use swathbook::result::{Audit, ZoneVerdict};
@@ -60,23 +67,31 @@ fn night() -> &'static Audit {
 }
 
 /// The figure of a finding under the name of its field.
-fn figure(matter: &Matter, name: &str) -> Option<f64> {
+fn figure(matter: &Kind, name: &str) -> Option<f64> {
     match (matter, name) {
-        (Matter::BarePatch { area_m2, .. } | Matter::KeepOffWet { area_m2, .. }, "area_m2") => {
-            Some(*area_m2)
+        (
+            Kind::Cover(AboutCover::BarePatch(BarePatch { area_m2, .. }))
+            | Kind::Liquid(AboutLiquid::KeepOffWet { area_m2, .. }),
+            "area_m2",
+        ) => Some(*area_m2),
+        (
+            Kind::Rig(AboutRig::OpenDry { seconds, .. })
+            | Kind::Log(AboutLog::DropoutNearby { seconds, .. }),
+            "seconds",
+        ) => Some(*seconds),
+        (Kind::Rig(AboutRig::OpenDry { length_m, .. }), "length_m") => Some(*length_m),
+        (Kind::Cover(AboutCover::BarePatch(BarePatch { treated_share, .. })), "treated_share") => {
+            *treated_share
         }
-        (Matter::DryRun { seconds, .. } | Matter::DropoutNearby { seconds, .. }, "seconds") => {
-            Some(*seconds)
+        (Kind::Log(AboutLog::DropoutNearby { unlogged_m2, .. }), "unlogged_m2") => {
+            Some(*unlogged_m2)
         }
-        (Matter::DryRun { length_m, .. }, "length_m") => Some(*length_m),
-        (Matter::BarePatch { treated_share, .. }, "treated_share") => *treated_share,
-        (Matter::DropoutNearby { unlogged_m2, .. }, "unlogged_m2") => Some(*unlogged_m2),
-        (Matter::DropoutNearby { volume_l, .. }, "volume_l") => *volume_l,
-        (Matter::OffRate { rate_ml_m2, .. }, "rate_ml_m2") => Some(*rate_ml_m2),
-        (Matter::NotDone { area_m2, .. }, "area_m2") => Some(*area_m2),
-        (Matter::NotOrdered { treated_m2, .. }, "treated_m2") => *treated_m2,
-        (Matter::Late { late_s, .. }, "late_s") => Some(*late_s),
-        (Matter::ClockShifted { offset_s }, "offset_s") => Some(*offset_s),
+        (Kind::Log(AboutLog::DropoutNearby { volume_l, .. }), "volume_l") => *volume_l,
+        (Kind::Rate(AboutRate::OffRate { rate_ml_m2, .. }), "rate_ml_m2") => Some(*rate_ml_m2),
+        (Kind::Orders(AboutOrders::NotDone(NotDone { area_m2, .. })), "area_m2") => Some(*area_m2),
+        (Kind::Orders(AboutOrders::NotOrdered { treated_m2, .. }), "treated_m2") => *treated_m2,
+        (Kind::Orders(AboutOrders::Late { late_s, .. }), "late_s") => Some(*late_s),
+        (Kind::Clocks(AboutClocks::ClockShifted { offset_s }), "offset_s") => Some(*offset_s),
         _ => None,
     }
 }
@@ -84,7 +99,7 @@ fn figure(matter: &Matter, name: &str) -> Option<f64> {
 /// The finding of a planted fault. A fault that the audit places on the whole site has no zone.
 fn found<'a>(planted: &Planted, audit: &'a Audit) -> Vec<&'a Finding> {
     let same = |finding: &&Finding| {
-        Some(finding.matter.code()) == planted.code.as_deref()
+        Some(finding.kind.code()) == planted.code.as_deref()
             && finding.site.as_deref().unwrap_or_default() == planted.site
             && (finding.zone.is_none() || finding.zone == planted.zone)
             && finding.rig.as_deref().is_none_or(|rig| rig == planted.rig)
@@ -109,7 +124,7 @@ fn every_planted_fault_is_found_at_its_true_size() {
             planted.fault,
             findings.len()
         );
-        let got = figure(&findings[0].matter, &planted.figure).unwrap();
+        let got = figure(&findings[0].kind, &planted.figure).unwrap();
         let (want, tolerance) = (planted.true_value, planted.tolerance);
         assert!(
             (got - want).abs() <= tolerance,
@@ -117,8 +132,8 @@ fn every_planted_fault_is_found_at_its_true_size() {
             planted.fault,
             planted.figure
         );
-        if let (Some(cause), Matter::BarePatch { cause: got, .. }) =
-            (&planted.cause, &findings[0].matter)
+        if let (Some(cause), Kind::Cover(AboutCover::BarePatch(BarePatch { cause: got, .. }))) =
+            (&planted.cause, &findings[0].kind)
         {
             assert_eq!(
                 &serde_json::to_value(got).unwrap(),
@@ -158,7 +173,10 @@ fn faults_are_found_at_their_place() {
             planted.fault
         );
         let hour = |text: &str| text.get(..13).map(str::to_owned);
-        if !matches!(finding.matter, Matter::BarePatch { .. }) {
+        if !matches!(
+            finding.kind,
+            Kind::Cover(AboutCover::BarePatch(BarePatch { .. }))
+        ) {
             assert_eq!(
                 hour(&finding.start.unwrap().to_string()),
                 hour(&planted.start),
@@ -180,8 +198,10 @@ fn there_is_no_false_alarm() {
         });
         // Orders in part follow from the patches; laps lie twice on any lot.
         let follows = matches!(
-            finding.matter,
-            Matter::OrderInPart { .. } | Matter::LaidTwice { .. } | Matter::OrdersNotShown { .. }
+            finding.kind,
+            Kind::Orders(AboutOrders::OrderInPart { .. })
+                | Kind::Liquid(AboutLiquid::LaidTwice { .. })
+                | Kind::Orders(AboutOrders::OrdersNotShown { .. })
         ) && finding.severity == Severity::ForTheRecord;
         assert!(planted || follows, "false alarm: {finding:?}");
     }
@@ -375,4 +395,23 @@ fn orders_are_done_as_they_were_driven() {
     let petrel = orders.iter().filter(|order| order.site == "petrel");
     let applications: Vec<_> = petrel.map(|order| order.application).collect();
     assert_eq!(applications, [Some(1), Some(2)]);
+}
+
+/// Petrel is ordered at 30 gal/ac before the night and at 40 after it, and driven so: each application is held
+/// against the target of its own order, and neither is off.
+#[test]
+fn each_service_has_the_target_of_its_order() {
+    // An acre is 4,046.8564 m2, a gallon 3,785.4118 mL.
+    const GAL_AC_ML_M2: f64 = 3_785.411_784 / 4_046.856_422_4;
+    let mut sites = night().sites.iter();
+    let petrel = sites.find(|site| site.site == "petrel").unwrap();
+    for (application, gal_ac) in petrel.applications.iter().zip([30.0, 40.0]) {
+        let lot = &application.zones[0];
+        let (target, swept) = (
+            lot.target_ml_m2.unwrap() / GAL_AC_ML_M2,
+            lot.rate_swept_ml_m2.unwrap() / GAL_AC_ML_M2,
+        );
+        assert!((target - gal_ac).abs() < 1e-6, "{target}");
+        assert!((swept / gal_ac - 1.0).abs() < 0.05, "{swept}");
+    }
 }

@@ -1,8 +1,9 @@
 //! `[rig.channels]`: which element or attribute of a log carries which channel.
 
 use super::section::Section;
-use super::{Channel, ChannelMap, ScalarRule, SectionRule, SectionSource};
+use super::{ChannelMap, ScalarRule, SectionRule, SectionSource};
 use crate::error::Result;
+use crate::input::channels::Channel;
 use crate::units;
 
 /// Reads the mapping of a rig with `sections` sections.
@@ -10,7 +11,7 @@ pub(super) fn read(table: &Section<'_, '_>, sections: usize) -> Result<ChannelMa
     let names: Vec<&str> = Channel::ALL.iter().map(|channel| channel.name()).collect();
     table.only(&names)?;
     let mut map = ChannelMap::default();
-    for channel in Channel::ALL {
+    for &channel in Channel::ALL {
         let name = format!("channel {}", channel.name());
         let Some(rule) = table.table(channel.name(), &name)? else {
             continue;

@@ -1,4 +1,5 @@
 use super::*;
+use crate::input::channels::Channel;
 use std::path::Path;
 
 const NIGHT: &str = r#"

@@ -6,7 +6,8 @@ use super::rules::{At, RigReader};
 use super::troubles::{Cause, Troubles};
 use super::{Fix, Log, LogReading, decimal, stamp, unit_taken};
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::log::AboutLog;
+use crate::findings::{Finding, Kind, Severity};
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::fleet::Fleet;
 use crate::input::gpx::{Gpx, Leaf, Step};
@@ -213,13 +214,13 @@ impl<'f, 'a> Reading<'f, 'a> {
         let breaks_off = self.damage.is_some();
         if let Some((why, line)) = self.damage {
             let why = format!("the file is damaged here and was read up to this line ({why})");
-            let matter = Matter::InputSkipped {
+            let kind = AboutLog::InputSkipped {
                 file: self.file.to_owned(),
                 line: Some(line.into()),
                 count: 0,
                 why,
             };
-            findings.push(Finding::new(Severity::LookInto, matter));
+            findings.push(Finding::new(Severity::LookInto, kind));
         }
         let mut logs: Vec<Log> = self.readers.into_iter().map(|reader| reader.log).collect();
         if breaks_off && let Some(log) = logs.iter_mut().max_by_key(|log| log.last_line()) {
@@ -258,12 +259,10 @@ impl<'f, 'a> Reading<'f, 'a> {
                 .advice("Export the log again from the logger.");
         }
         let skipped = self.troubles.findings(self.file, self.fleet);
-        let why = skipped
-            .into_iter()
-            .find_map(|finding| match finding.matter {
-                Matter::InputSkipped { why, line, .. } => Some((why, line)),
-                _ => None,
-            });
+        let why = skipped.into_iter().find_map(|finding| match finding.kind {
+            Kind::Log(AboutLog::InputSkipped { why, line, .. }) => Some((why, line)),
+            _ => None,
+        });
         let error = match (self.points, why) {
             (0, _) | (_, None) => {
                 Error::new("no points: expected GPX with <trkpt> elements in <trk>, <trkseg>")

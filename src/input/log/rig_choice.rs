@@ -1,7 +1,8 @@
 //! Whose log is it? The `rig` element, else the rig whose file-name patterns match, else the only rig.
 
 use crate::error::{Error, Result};
-use crate::input::fleet::{Channel, Fleet};
+use crate::input::channels::Channel;
+use crate::input::fleet::Fleet;
 use crate::input::gpx::Leaf;
 use crate::input::text::clean;
 

@@ -2,9 +2,10 @@
 
 use super::decimal;
 use super::states::{self, Form};
-use crate::input::fleet::{Channel, Rig, SectionRule, SectionSource};
+use crate::input::channels::{Channel, Reading};
+use crate::input::fleet::{Rig, ScalarRule, SectionRule, SectionSource};
 use crate::input::gpx::Leaf;
-use crate::units;
+use crate::units::{self, Dimension};
 
 /// What to do with a value.
 #[derive(Debug, Clone)]
@@ -12,6 +13,10 @@ pub(super) enum Kind {
     Number {
         scale: f64,
         offset: f64,
+        /// Greatest magnitude that is one.
+        greatest: f64,
+        /// Readings are turned into 0 to 360 degrees.
+        turns: bool,
         heed_unit: bool,
     },
     Flag,
@@ -48,7 +53,7 @@ pub(super) fn rules(rig: &Rig) -> Rules {
     let sections = rig.channels.sections.clone().unwrap_or_else(own_sections);
     let mut since_last_fix = false;
     let mut elements: Vec<(String, Vec<Rule>)> = Vec::new();
-    for channel in Channel::ALL {
+    for &channel in Channel::ALL {
         let mapped = rig
             .channels
             .scalars
@@ -56,12 +61,18 @@ pub(super) fn rules(rig: &Rig) -> Rules {
             .find(|(mapped, _)| *mapped == channel)
             .map(|(_, rule)| rule.clone());
         let unit_taken = mapped.as_ref().is_some_and(|rule| !rule.unit_given);
-        let rule = mapped.unwrap_or_else(|| channel.own_rule());
-        let kind = match channel {
-            Channel::Sections | Channel::Rig => continue,
-            Channel::Master | Channel::Gun => Kind::Flag,
-            Channel::Product => Kind::Product,
-            _ => Kind::Number {
+        let rule = mapped.unwrap_or_else(|| ScalarRule::own(channel));
+        let kind = match channel.reading() {
+            Reading::States | Reading::Rig => continue,
+            Reading::Flag => Kind::Flag,
+            Reading::Product => Kind::Product,
+            Reading::Number {
+                greatest,
+                dimension,
+                ..
+            } => Kind::Number {
+                greatest,
+                turns: dimension == Dimension::Angle,
                 scale: rule.scale,
                 offset: rule.offset,
                 heed_unit: !rule.unit_given && rule.attribute.is_none(),
@@ -113,7 +124,7 @@ fn own_sections() -> SectionRule {
 
 impl Rule {
     /// The number in SI; the error holds the unit if it is the unit that is wrong, and nothing if the
-    /// text is no number or beyond [`Channel::greatest_reading`].
+    /// text is no number or beyond the greatest that is one.
     pub(super) fn number(
         &mut self,
         text: &str,
@@ -122,6 +133,8 @@ impl Rule {
         let Kind::Number {
             scale,
             offset,
+            greatest,
+            turns,
             heed_unit,
         } = self.kind
         else {
@@ -139,10 +152,10 @@ impl Rule {
         }
         let value = number.mul_add(scale, offset);
         // NaN fails the comparison too.
-        if value.abs() <= self.channel.greatest_reading() {
-            Ok(value)
-        } else {
-            Err(None)
+        match value.abs() <= greatest {
+            true if turns => Ok(value.rem_euclid(360.0)),
+            true => Ok(value),
+            false => Err(None),
         }
     }
 

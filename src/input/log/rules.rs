@@ -3,10 +3,11 @@
 use super::rule::{self, Kind, Rule, Rules};
 use super::states::{self, Boom, Form, Refusal, States};
 use super::troubles::{Cause, Troubles};
-use super::{Fix, Log, own};
+use super::{Fix, Log};
 use crate::error::{Error, Result};
 use crate::geometry::place::{Instant, LonLat};
-use crate::input::fleet::{Channel, Rig};
+use crate::input::channels::{Channel, Value};
+use crate::input::fleet::Rig;
 use crate::input::gpx::Leaf;
 use crate::input::text::clean;
 use std::borrow::Cow;
@@ -218,8 +219,8 @@ impl<'a> RigReader<'a> {
             let sample = format!("{known} section states for {} sections", self.boom.sections);
             troubles.add(Cause::FewStates, Some(self.log.rig), line, &sample);
         }
-        self.held.open = Some(self.states.open);
-        self.held.own |= own::OPEN;
+        let open = Value::States(Some(self.states.open));
+        self.held.set(Channel::Sections, open);
     }
 
     fn element(&mut self, position: usize, name: &'a str) -> Option<usize> {
@@ -268,14 +269,16 @@ impl<'a> RigReader<'a> {
                         None => troubles.add(Cause::BadText(channel), rig, line, text),
                     }
                 }
-                self.set(channel, number.unwrap_or(f64::NAN));
+                self.seen.liquid |= number.is_ok() && channel.tells_liquid();
+                let number = number.unwrap_or(f64::NAN);
+                self.held.set(channel, Value::Number(number));
             }
             Kind::Flag => {
                 let flag = states::word(text);
                 if flag.is_none() {
                     troubles.add(Cause::BadText(channel), rig, line, text);
                 }
-                self.flag(channel, flag);
+                self.held.set(channel, Value::Flag(flag));
             }
             Kind::Product => self.product(text, line, troubles),
             Kind::States(form) => match self.boom.take(text, form, &mut self.states) {
@@ -287,69 +290,17 @@ impl<'a> RigReader<'a> {
                     troubles.add(Cause::BadText(channel), rig, line, text);
                     self.unreadable.get_or_insert_with(|| (clean(text), line));
                     self.states = States::default();
-                    self.held.open = None;
-                    self.held.own |= own::OPEN;
+                    self.held.set(channel, Value::States(None));
                 }
             },
         }
         Ok(false)
     }
 
-    fn flag(&mut self, channel: Channel, flag: Option<bool>) {
-        if channel == Channel::Gun {
-            self.held.gun = flag;
-            self.held.own |= own::GUN;
-        } else {
-            self.held.master = flag;
-            self.held.own |= own::MASTER;
-        }
-    }
-
-    fn set(&mut self, channel: Channel, value: f64) {
-        let held = &mut self.held;
-        match channel {
-            Channel::Flow => {
-                held.flow_l_s = value;
-                held.own |= own::FLOW;
-            }
-            Channel::Volume => held.volume_l = value,
-            Channel::Rate => {
-                held.rate_ml_m2 = value;
-                held.own |= own::RATE;
-            }
-            Channel::SetRate => {
-                held.set_rate_ml_m2 = value as f32;
-                held.own |= own::SET_RATE;
-            }
-            Channel::Speed => {
-                held.speed_m_s = value as f32;
-                held.own |= own::SPEED;
-            }
-            Channel::Heading => {
-                held.heading_deg = value.rem_euclid(360.0) as f32;
-                held.own |= own::HEADING;
-            }
-            // Nothing is computed from these: that they can be read is all that is checked.
-            Channel::Pressure
-            | Channel::Level
-            | Channel::Pavement
-            | Channel::Air
-            | Channel::Sections
-            | Channel::Master
-            | Channel::Gun
-            | Channel::Rig
-            | Channel::Product => {}
-        }
-        if matches!(channel, Channel::Flow | Channel::Volume | Channel::Rate) && !value.is_nan() {
-            self.seen.liquid = true;
-        }
-    }
-
     fn product(&mut self, text: &str, line: u32, troubles: &mut Troubles) {
         let id = clean(text);
         let known = self.log.products.iter().position(|product| *product == id);
-        self.held.own |= own::PRODUCT;
-        self.held.product = match known {
+        let index = match known {
             Some(index) => u16::try_from(index).ok(),
             None if self.log.products.len() < MOST_PRODUCTS => {
                 self.log.products.push(id);
@@ -365,6 +316,7 @@ impl<'a> RigReader<'a> {
                 None
             }
         };
+        self.held.set(Channel::Product, Value::Product(index));
     }
 }
 

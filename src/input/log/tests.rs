@@ -1,5 +1,8 @@
 use super::*;
-use crate::findings::Matter;
+use crate::findings::Kind;
+use crate::findings::clocks::AboutClocks;
+use crate::findings::log::AboutLog;
+use crate::input::channels::Channel;
 use crate::input::fleet::{self, Fleet};
 use std::path::Path;
 
@@ -53,22 +56,22 @@ fn complaint(text: &str, fleet: &Fleet) -> String {
 
 /// Line, count and words of each finding.
 fn says(reading: &LogReading) -> Vec<(u64, u64, String)> {
-    let say = |matter: &Matter| match matter.clone() {
-        Matter::InputSkipped {
+    let say = |matter: &Kind| match matter.clone() {
+        Kind::Log(AboutLog::InputSkipped {
             line, count, why, ..
-        } => (line.unwrap_or(0), count, why),
-        Matter::ReadingOdd {
+        }) => (line.unwrap_or(0), count, why),
+        Kind::Log(AboutLog::ReadingOdd {
             line, count, what, ..
-        } => (line.unwrap_or(0), count, what),
-        Matter::ClockOdd {
+        }) => (line.unwrap_or(0), count, what),
+        Kind::Clocks(AboutClocks::ClockOdd {
             line, count, what, ..
-        } => (line.unwrap_or(0), count, format!("clock: {what}")),
+        }) => (line.unwrap_or(0), count, format!("clock: {what}")),
         other => panic!("{other:?}"),
     };
     reading
         .findings
         .iter()
-        .map(|finding| say(&finding.matter))
+        .map(|finding| say(&finding.kind))
         .collect()
 }
 
@@ -534,7 +537,7 @@ fn constants_of_the_track_are_every_points_own_until_one_says_otherwise() {
     let own: Vec<bool> = log
         .fixes
         .iter()
-        .map(|fix| fix.own & own::SET_RATE != 0)
+        .map(|fix| fix.own & Channel::SetRate.bit() != 0)
         .collect();
     assert_eq!(own, [true, true, true, false]);
     assert!((log.fixes[3].set_rate_ml_m2 - 40.0).abs() < 1e-6);

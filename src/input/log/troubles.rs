@@ -1,7 +1,10 @@
 //! What could not be used of a log: counted by cause while reading, told once at the end.
 
-use crate::findings::{Finding, Matter, Severity};
-use crate::input::fleet::{Channel, Fleet};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::log::AboutLog;
+use crate::findings::{Finding, Kind, Severity};
+use crate::input::channels::Channel;
+use crate::input::fleet::Fleet;
 use crate::input::text::clean;
 
 /// Longest sample of a wrong text shown, in characters.
@@ -97,27 +100,30 @@ impl Trouble {
         let (severity, about, words) = self.words();
         let file = file.to_owned();
         let (line, count) = (Some(u64::from(self.line)), self.count);
-        let matter = match about {
-            About::Clock => Matter::ClockOdd {
+        let kind: Kind = match about {
+            About::Clock => AboutClocks::ClockOdd {
                 file,
                 line,
                 count,
                 what: words,
-            },
-            About::Reading => Matter::ReadingOdd {
+            }
+            .into(),
+            About::Reading => AboutLog::ReadingOdd {
                 file,
                 line,
                 count,
                 what: words,
-            },
-            About::Point => Matter::InputSkipped {
+            }
+            .into(),
+            About::Point => AboutLog::InputSkipped {
                 file,
                 line,
                 count,
                 why: words,
-            },
+            }
+            .into(),
         };
-        let mut finding = Finding::new(severity, matter);
+        let mut finding = Finding::new(severity, kind);
         finding.rig = self
             .rig
             .and_then(|rig| fleet.rigs.get(rig))

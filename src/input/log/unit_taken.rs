@@ -5,9 +5,11 @@
 //! nothing of overlap and of turns, so only factors are told by it.
 
 use super::{Fix, Log};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::meter::AboutMeter;
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::LonLat;
-use crate::input::fleet::{Channel, Fleet, Rig};
+use crate::input::channels::Channel;
+use crate::input::fleet::{Fleet, Rig};
 
 /// Shares of the target that count as a fit. A gallon is 3.8 litres, a quart 0.9: the limits lie between what a
 /// night off its rate and what a wrong unit comes to.
@@ -44,14 +46,14 @@ fn finding(log: &Log, fleet: &Fleet, rig: &Rig, channel: Channel) -> Option<Find
         Some(_) => Severity::LookInto,
         None => Severity::ForTheRecord,
     };
-    let matter = Matter::UnitTaken {
+    let kind = AboutMeter::UnitTaken {
         file: log.file.clone(),
         channel: channel.name(),
         unit,
         of_target,
         better,
     };
-    let mut finding = Finding::new(severity, matter);
+    let mut finding = Finding::new(severity, kind);
     finding.rig = Some(rig.id.clone());
     Some(finding)
 }

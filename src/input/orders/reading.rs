@@ -2,7 +2,9 @@
 
 use super::{Order, OrdersReading, cells};
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::log::AboutLog;
+use crate::findings::{Finding, Severity};
 use crate::input::fleet::Fleet;
 use crate::input::text::{LONGEST_NAME, clean};
 use csv::StringRecord;
@@ -295,22 +297,22 @@ impl Reading<'_> {
     fn findings(&mut self) -> Vec<Finding> {
         let file = self.file;
         let unread = self.unread.drain(..).map(|remark| {
-            let matter = Matter::TimesUnread {
+            let kind = AboutClocks::TimesUnread {
                 file: file.to_owned(),
                 line: remark.line,
                 count: remark.count,
                 why: remark.why,
             };
-            Finding::new(remark.severity, matter)
+            Finding::new(remark.severity, kind)
         });
         let others = self.remarks.drain(..).map(|remark| {
-            let matter = Matter::InputSkipped {
+            let kind = AboutLog::InputSkipped {
                 file: file.to_owned(),
                 line: Some(remark.line),
                 count: remark.count,
                 why: remark.why,
             };
-            Finding::new(remark.severity, matter)
+            Finding::new(remark.severity, kind)
         });
         unread.chain(others).collect()
     }

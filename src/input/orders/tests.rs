@@ -1,5 +1,7 @@
 use super::*;
-use crate::findings::{Matter, Severity};
+use crate::findings::clocks::AboutClocks;
+use crate::findings::log::AboutLog;
+use crate::findings::{Kind, Severity};
 use crate::input::fleet;
 use std::path::Path;
 
@@ -17,18 +19,15 @@ fn reading(text: &str) -> OrdersReading {
 
 /// Line, count and reason of each finding.
 fn remarks(reading: &OrdersReading) -> Vec<(u64, u64, String)> {
-    let told = reading
-        .findings
-        .iter()
-        .map(|finding| match &finding.matter {
-            Matter::InputSkipped {
-                line, count, why, ..
-            } => (line.unwrap(), *count, why.clone()),
-            Matter::TimesUnread {
-                line, count, why, ..
-            } => (*line, *count, why.clone()),
-            other => panic!("{other:?}"),
-        });
+    let told = reading.findings.iter().map(|finding| match &finding.kind {
+        Kind::Log(AboutLog::InputSkipped {
+            line, count, why, ..
+        }) => (line.unwrap(), *count, why.clone()),
+        Kind::Clocks(AboutClocks::TimesUnread {
+            line, count, why, ..
+        }) => (*line, *count, why.clone()),
+        other => panic!("{other:?}"),
+    });
     told.collect()
 }
 
@@ -165,8 +164,8 @@ fn dates_with_slashes_are_read_as_their_zone_writes_them() {
     let either = read_in(&elsewhere, "site,by\nquay,12/01/2026 06:00\n").unwrap();
     assert_eq!(either.orders[0].by, None);
     assert!(matches!(
-        either.findings[0].matter,
-        Matter::TimesUnread { count: 1, .. }
+        either.findings[0].kind,
+        Kind::Clocks(AboutClocks::TimesUnread { count: 1, .. })
     ));
     for wrong in [
         "13/13/2026 06:00",

@@ -4,7 +4,9 @@ use super::projection::Projection;
 use super::properties::{self, Properties};
 use super::{Aid, DrawnZone, SitesReading, aids, rings};
 use crate::error::{Error, Result};
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::log::AboutLog;
+use crate::findings::sites::AboutSites;
+use crate::findings::{Finding, Kind, Severity};
 use crate::input::text::clean;
 use geojson::{Feature, GeometryValue, Position};
 use serde_json::Value;
@@ -213,7 +215,7 @@ impl Reading {
             all.push((Severity::LookInto, what));
         }
         for (severity, what) in all {
-            let mut finding = Finding::new(severity, Matter::SiteRemark { what, feature });
+            let mut finding = Finding::new(severity, AboutSites::SiteRemark { what, feature });
             finding.site = Some(found.site.clone());
             finding.zone.clone_from(&found.zone);
             self.findings.push(finding);
@@ -224,14 +226,14 @@ impl Reading {
         let of = site
             .as_ref()
             .map_or(String::new(), |site| format!(" of site \"{site}\""));
-        let matter = Matter::InputSkipped {
+        let kind = AboutLog::InputSkipped {
             file: self.file.clone(),
             line: None,
             count: 1,
             // People count from one.
             why: format!("feature {}{of} cannot be used: {why}", number + 1),
         };
-        let mut finding = Finding::new(Severity::LookInto, matter);
+        let mut finding = Finding::new(Severity::LookInto, kind);
         finding.site = site;
         self.findings.push(finding);
     }
@@ -269,11 +271,11 @@ impl Reading {
                     "has the zone id \"{id}\" of another zone of its site; called \"{}\"",
                     zone.zone
                 );
-                let matter = Matter::SiteRemark {
+                let kind = AboutSites::SiteRemark {
                     what,
                     feature: zone.feature,
                 };
-                let mut finding = Finding::new(Severity::LookInto, matter);
+                let mut finding = Finding::new(Severity::LookInto, kind);
                 (finding.site, finding.zone) = (Some(zone.site.clone()), Some(zone.zone.clone()));
                 self.findings.push(finding);
             }
@@ -284,8 +286,8 @@ impl Reading {
         let why = self
             .findings
             .iter()
-            .find_map(|finding| match &finding.matter {
-                Matter::InputSkipped { why, .. } => Some(why.as_str()),
+            .find_map(|finding| match &finding.kind {
+                Kind::Log(AboutLog::InputSkipped { why, .. }) => Some(why.as_str()),
                 _ => None,
             });
         Error::new(format!("there is no zone that can be used: {}", why.unwrap_or("the file has no features"))).advice(

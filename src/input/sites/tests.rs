@@ -1,5 +1,7 @@
 use super::*;
-use crate::findings::Matter;
+use crate::findings::Kind;
+use crate::findings::log::AboutLog;
+use crate::findings::sites::AboutSites;
 use std::path::Path;
 
 const SQUARE: &str = "[[[-33,45],[-32.999,45],[-32.999,45.001],[-33,45.001],[-33,45]]]";
@@ -31,9 +33,9 @@ fn says(reading: &SitesReading) -> Vec<String> {
     reading
         .findings
         .iter()
-        .map(|finding| match &finding.matter {
-            Matter::SiteRemark { what, .. } => what.clone(),
-            Matter::InputSkipped { why, .. } => why.clone(),
+        .map(|finding| match &finding.kind {
+            Kind::Sites(AboutSites::SiteRemark { what, .. }) => what.clone(),
+            Kind::Log(AboutLog::InputSkipped { why, .. }) => why.clone(),
             other => panic!("{other:?}"),
         })
         .collect()

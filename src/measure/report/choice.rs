@@ -4,8 +4,8 @@ use super::words::{flow_limit, loads, money};
 use crate::input::fleet::Spread;
 use crate::measure::cost::sheet::ApplicationSheet;
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
-use crate::report::clean::clean;
-use crate::report::numbers::{Units, duration, percent};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{Units, duration, percent};
 
 /// Two rigs whose amounts are this close cost the same.
 const AS_DEAR: f64 = 0.02;

@@ -3,8 +3,8 @@
 mod costs;
 
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
+use crate::notation::numbers::{Units, cell};
 use crate::report::csv::Columns;
-use crate::report::numbers::{Units, cell};
 
 type Row<'a> = (&'a SiteSheet, &'a RigSheet);
 

@@ -12,7 +12,7 @@ mod words;
 use super::Measured;
 use super::sheet::Sheet;
 use crate::input::fleet::MOST_TABLES;
-use crate::report::numbers::Units;
+use crate::notation::numbers::Units;
 
 /// Cautions where a driver or a bidder acts.
 pub(crate) const CAUTIONS: [&str; 3] = [

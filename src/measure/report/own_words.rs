@@ -2,8 +2,8 @@
 
 use crate::input::fleet::Spread;
 use crate::measure::own::{Driven, Observed, OwnNights, SizeClass};
-use crate::report::clean::clean;
-use crate::report::numbers::{Measure, NOT_KNOWN, Units, count, duration, percent};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{Measure, NOT_KNOWN, Units, count, duration, percent};
 
 /// The lines, ready to be copied into the fleet file; remarks begin with `#`.
 pub(super) fn fleet_lines(own: &OwnNights, units: Units) -> Vec<String> {

@@ -5,8 +5,8 @@ mod cost;
 use super::csv::{hand_m2, hose_m};
 use super::own_words;
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
-use crate::report::clean::clean;
-use crate::report::numbers::{NOT_KNOWN, Units, count, percent};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{NOT_KNOWN, Units, count, percent};
 use crate::report::table::{Row, Table, wrap};
 use std::collections::BTreeMap;
 

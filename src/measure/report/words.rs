@@ -4,8 +4,8 @@ use crate::input::fleet::Spread;
 use crate::measure::cost::Swing;
 use crate::measure::cost::sheet::{ApplicationSheet, CostSheet, NightSheet, StopSaving, Sums};
 use crate::measure::sheet::{RigSheet, Sheet};
-use crate::report::clean::clean;
-use crate::report::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped, percent};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped, percent};
 
 /// Reasons named for a range.
 const REASONS: usize = 3;

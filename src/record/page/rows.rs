@@ -1,10 +1,10 @@
 //! The tables of an application: ground in columns that add up, liquid and rates.
 
+use crate::notation::clean::clean;
+use crate::notation::numbers::{NOT_KNOWN, grouped};
+use crate::notation::style::Style;
 use crate::record::figures::{ApplicationFigures, ZoneFigures};
 use crate::record::words;
-use crate::report::clean::clean;
-use crate::report::numbers::{NOT_KNOWN, grouped};
-use crate::report::style::Style;
 use crate::result::ZoneVerdict;
 
 /// A zone's ground in columns that add up.

@@ -184,7 +184,7 @@ impl Walk {
             let what = format!("{path}: the record has {stated}, computed again it is {computed}");
             self.compared
                 .differences
-                .push(crate::report::clean(&what).into_owned());
+                .push(crate::notation::clean(&what).into_owned());
         }
     }
 

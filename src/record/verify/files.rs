@@ -3,9 +3,9 @@
 use super::folder::Folder;
 use super::{Check, Finding};
 use crate::input::digest::sha256;
+use crate::notation::clean;
 use crate::record::bag::{self, BAGIT, DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
 use crate::record::{commit, document, evidence, make, page, sheet, sign};
-use crate::report::clean;
 use std::collections::BTreeSet;
 
 const CHECK: &str = "files";

@@ -1,7 +1,7 @@
 //! The files of a folder that anybody may have made: listed without following a link, read under limits.
 
 use crate::error::{Error, Result};
-use crate::report::clean;
+use crate::notation::clean;
 use std::collections::BTreeMap;
 use std::fs;
 use std::io::Read as _;

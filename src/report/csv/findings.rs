@@ -2,10 +2,10 @@
 
 use super::Columns;
 use crate::findings::Finding;
+use crate::findings::card::{Figure, Quantity};
+use crate::notation::numbers::cell;
+use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::report::numbers::cell;
-use crate::report::style::Style;
-use crate::report::wording::{self, Figure, Quantity};
 use crate::result::Audit;
 
 /// The bytes of `findings.csv`.
@@ -17,10 +17,8 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
 fn columns<'a>(style: &Style) -> Columns<&'a Finding> {
     let mut columns = Columns::<&'a Finding>::new();
     columns.plain("severity", |finding| word(finding.severity));
-    columns.plain("code", |finding| finding.matter.code().to_owned());
-    columns.plain("title", |finding| {
-        wording::title(&finding.matter).to_owned()
-    });
+    columns.plain("code", |finding| finding.kind.code().to_owned());
+    columns.plain("title", |finding| finding.kind.card().title.to_owned());
     columns.text("site", |finding| finding.site.clone().unwrap_or_default());
     columns.text("zone", |finding| finding.zone.clone().unwrap_or_default());
     columns.text("rig", |finding| finding.rig.clone().unwrap_or_default());
@@ -42,17 +40,17 @@ fn columns<'a>(style: &Style) -> Columns<&'a Finding> {
         written(finding, &of_unit, |_| None).1.to_owned()
     });
     let of_text = style.clone();
-    columns.text("text", move |finding| wording::text(finding, &of_text));
-    columns.plain("check", |finding| wording::check(finding).into_owned());
+    columns.text("text", move |finding| finding.text(&of_text));
+    columns.plain("check", |finding| finding.check().into_owned());
     columns.plain("sections", |finding| {
-        let closed = finding.matter.closed();
+        let closed = finding.kind.card().closed;
         closed.map_or_else(String::new, |closed| {
             let numbers: Vec<String> = closed.numbers.iter().map(usize::to_string).collect();
             format!("{} of {}", numbers.join(" "), closed.of)
         })
     });
     columns.plain("side", |finding| {
-        let closed = finding.matter.closed();
+        let closed = finding.kind.card().closed;
         closed.map_or_else(String::new, |closed| word(closed.side))
     });
     columns
@@ -64,7 +62,7 @@ fn written(
     style: &Style,
     number: impl Fn(&Figure) -> Option<f64>,
 ) -> (String, &'static str) {
-    let Some(figure) = wording::figure(&finding.matter) else {
+    let Some(figure) = finding.kind.figure() else {
         return (String::new(), "");
     };
     let measure = match figure.quantity {

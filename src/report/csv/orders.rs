@@ -1,8 +1,8 @@
 //! `orders_done.csv`: a row for every order and what became of it.
 
 use super::Columns;
+use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::report::style::Style;
 use crate::result::Order;
 
 /// The bytes of `orders_done.csv`.

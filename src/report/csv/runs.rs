@@ -1,8 +1,8 @@
 //! `runs.csv`: a row for every run, with the line of its ledger.
 
 use super::Columns;
-use crate::report::numbers::cell;
-use crate::report::style::Style;
+use crate::notation::numbers::cell;
+use crate::notation::style::Style;
 use crate::result::{Audit, Ledger, Run};
 
 /// A line of the ledger: its heading and where its litres stand.

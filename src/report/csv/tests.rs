@@ -1,5 +1,5 @@
 use super::*;
-use crate::report::numbers::{RateUnit, Units};
+use crate::notation::numbers::{RateUnit, Units};
 use crate::report::sample;
 use std::collections::HashMap;
 
@@ -14,11 +14,19 @@ fn read(bytes: &[u8]) -> Rows {
 }
 
 fn us() -> Style {
-    Style::of(&sample::audit(), Units::Us, RateUnit::GalPer1000Ft2)
+    Style::of(
+        sample::audit().timezone.as_ref(),
+        Units::Us,
+        RateUnit::GalPer1000Ft2,
+    )
 }
 
 fn metric() -> Style {
-    Style::of(&sample::audit(), Units::Metric, RateUnit::MlPerM2)
+    Style::of(
+        sample::audit().timezone.as_ref(),
+        Units::Metric,
+        RateUnit::MlPerM2,
+    )
 }
 
 #[test]

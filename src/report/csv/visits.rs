@@ -1,8 +1,8 @@
 //! `visits.csv`: a row for every visit of a rig to a site.
 
 use super::Columns;
+use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::report::style::Style;
 use crate::result::{Application, Audit, Site, Visit};
 
 struct Row<'a> {

@@ -3,9 +3,9 @@
 
 use super::Columns;
 use crate::input::sites::{LandUse, Method};
+use crate::notation::numbers::share;
+use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::report::numbers::share;
-use crate::report::style::Style;
 use crate::result::{Application, Audit, Dose, Ground, Patch, Site, Zone};
 
 /// Where a row comes from: a zone in an application, or ground that has none.

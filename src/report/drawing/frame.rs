@@ -3,7 +3,7 @@
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 use crate::ground::Site;
-use crate::report::numbers::Units;
+use crate::notation::numbers::Units;
 use crate::units::M_PER_FT;
 use std::fmt::Write as _;
 

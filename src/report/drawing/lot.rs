@@ -9,7 +9,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::ground::Site;
 use crate::input::sites::{LandUse, Method};
-use crate::report::numbers::Units;
+use crate::notation::numbers::Units;
 use std::fmt::Write;
 
 /// How the sheet's own classes look.

@@ -3,12 +3,12 @@
 use super::ruler::{off_it, ruler};
 use super::{DoseSheet, Sheet};
 use crate::findings::Finding;
-use crate::report::clean::clean;
-use crate::report::numbers::{NOT_KNOWN, Units, count, duration, percent, share};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{NOT_KNOWN, Units, count, duration, percent, share};
+use crate::notation::style::Style;
 use crate::report::page::{Entry, Page};
-use crate::report::style::Style;
 use crate::report::terminal;
-use crate::report::wording::trip;
+use crate::report::trip_words;
 use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict};
 
 /// From this area on land is told in acres or hectares: an acre.
@@ -74,7 +74,7 @@ fn area(m2: f64, units: Units) -> String {
 
 /// A plan's figures in a sentence, for whoever does not see it.
 pub(super) fn title(site: &Site, application: Option<&Application>, units: Units) -> String {
-    let name = trip::site(site);
+    let name = trip_words::site(site);
     let Some(application) = application else {
         let area = area(site.area_m2, units);
         return format!("Plan of {name}: {area} to treat, no treatment in the logs.");
@@ -139,7 +139,7 @@ pub(super) fn block(
     };
     Block {
         anchor: index,
-        name: trip::site(site),
+        name: trip_words::site(site),
         well: page.well.contains(&index),
         works,
         findings: own.map(entry).map(paper).collect(),

@@ -2,10 +2,10 @@
 //! break with a label.
 
 use crate::geometry::place::Instant;
-use crate::report::clean::clean;
+use crate::notation::clean::clean;
+use crate::notation::numbers::{count, duration};
+use crate::notation::style::Style;
 use crate::report::drawing;
-use crate::report::numbers::{count, duration};
-use crate::report::style::Style;
 use crate::result::{Audit, Minute, Run};
 use std::fmt::Write;
 
@@ -240,12 +240,12 @@ impl Chart<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::numbers::{RateUnit, Units};
+    use crate::notation::numbers::{RateUnit, Units};
     use crate::report::sample;
 
     fn svg() -> String {
         let audit = sample::audit();
-        let style = Style::of(&audit, Units::Us, RateUnit::GalPer1000Ft2);
+        let style = Style::of(audit.timezone.as_ref(), Units::Us, RateUnit::GalPer1000Ft2);
         chart(&audit, &audit.runs[0], &style).expect("it sprayed")
     }
 

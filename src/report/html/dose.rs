@@ -1,7 +1,7 @@
 //! How the liquid of an application lies: the picture, a histogram by tenths of the target, and the shares in words.
 
+use crate::notation::numbers::percent;
 use crate::report::drawing::{self, STEP_COLOURS};
-use crate::report::numbers::percent;
 use crate::site::dose::picture::{DosePicture, TENTHS, ends};
 use std::fmt::Write;
 
@@ -122,7 +122,7 @@ fn histogram(picture: &DosePicture, band: f64) -> String {
     }
     let _ = write!(
         svg,
-        "<text x=\"{:.1}\" y=\"10\">tallest bar: {} of the ground</text></svg>",
+        "<text x=\"{:.1}\" y=\"10\">tallest bar: {}</text></svg>",
         x(1.0 + band) + 4.0,
         percent(most)
     );

@@ -1,7 +1,7 @@
 //! A rate on a small ruler: a line, a grey box for the band, a dashed mark for the target, a black diamond for the
 //! rate; beyond the ruler's end an open diamond.
 
-use crate::report::numbers::percent;
+use crate::notation::numbers::percent;
 use std::fmt::Write;
 
 /// The ruler reaches from half the target to one and a half times it.

@@ -1,7 +1,8 @@
 //! Findings of one cause as one entry, so that a page tells each cause once. The findings stay apart in
 //! `audit.json` and in the spreadsheets.
 
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::liquid::AboutLiquid;
+use crate::findings::{Finding, Kind, Severity};
 
 /// Findings that are read together: one cause, the first one leading.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,14 +31,10 @@ pub fn entries(findings: &[Finding], severity: Severity, told: &[usize]) -> Vec<
 
 /// Liquid at the wrong rate also lies unevenly, where laps double it. What laps laid twice is one line a night on a page.
 fn is_one_cause(a: &Finding, b: &Finding) -> bool {
-    let is_rate = |finding: &Finding| {
-        matches!(
-            finding.matter,
-            Matter::OffRate { .. } | Matter::Uneven { .. } | Matter::SetRateDiffers { .. }
-        )
-    };
-    if matches!(a.matter, Matter::LaidTwice { .. }) && matches!(b.matter, Matter::LaidTwice { .. })
-    {
+    let is_rate = |finding: &Finding| matches!(finding.kind, Kind::Rate(_));
+    let is_twice =
+        |finding: &Finding| matches!(finding.kind, Kind::Liquid(AboutLiquid::LaidTwice { .. }));
+    if is_twice(a) && is_twice(b) {
         return true;
     }
     let same_work = a.site.is_some() && a.site == b.site && a.zone == b.zone;
@@ -47,9 +44,11 @@ fn is_one_cause(a: &Finding, b: &Finding) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::log::AboutLog;
+    use crate::findings::rate::AboutRate;
 
-    fn finding(matter: Matter, site: &str) -> Finding {
-        let mut finding = Finding::new(Severity::LookInto, matter);
+    fn finding(kind: impl Into<Kind>, site: &str) -> Finding {
+        let mut finding = Finding::new(Severity::LookInto, kind);
         finding.site = Some(site.to_owned());
         finding.zone = Some("lot".to_owned());
         finding
@@ -57,12 +56,12 @@ mod tests {
 
     #[test]
     fn a_wrong_rate_and_what_comes_of_it_are_one_entry_of_one_lot() {
-        let off = Matter::OffRate {
+        let off = AboutRate::OffRate {
             rate_ml_m2: 41.0,
             target_ml_m2: 33.0,
             band: 0.1,
         };
-        let uneven = Matter::Uneven {
+        let uneven = AboutRate::Uneven {
             share_low: 0.0,
             limit_low: 0.1,
             share_high: 0.07,
@@ -72,7 +71,7 @@ mod tests {
             finding(off.clone(), "auk"),
             finding(uneven.clone(), "tern"),
             finding(uneven, "auk"),
-            finding(Matter::NoLog, "auk"),
+            finding(AboutLog::NoLog, "auk"),
         ];
         let of = |told: &[usize]| -> Vec<Vec<usize>> {
             let entries = entries(&findings, Severity::LookInto, told);

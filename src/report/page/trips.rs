@@ -2,7 +2,12 @@
 
 use super::spot::{self, Spot};
 use super::strip::{self, Strip};
-use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::AboutCover;
+use crate::findings::orders::AboutOrders;
+use crate::findings::rig::AboutRig;
+use crate::findings::sections::ClosedSections;
+use crate::findings::{Finding, Kind, Severity};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::result::{Audit, OrderStatus};
@@ -205,13 +210,13 @@ impl View<'_> {
             rig: None,
             wrong_lot: None,
         };
-        match &finding.matter {
-            Matter::NotDone { zones, .. } => self.not_done(&mut part, zones),
-            Matter::BarePatch { cause, .. } => {
+        match &finding.kind {
+            Kind::Orders(AboutOrders::NotDone(it)) => self.not_done(&mut part, &it.zones),
+            Kind::Cover(AboutCover::BarePatch(patch)) => {
                 part.findings.extend(self.in_part(finding));
-                self.bare(&mut part, finding, *cause);
+                self.bare(&mut part, finding, patch.cause);
             }
-            Matter::ThinCover { gap_m2, .. } => {
+            Kind::Cover(AboutCover::ThinCover { gap_m2, .. }) => {
                 part.findings.extend(self.in_part(finding));
                 part.area_m2 = *gap_m2;
                 let zone = self.last_on(finding).map(|(_, zone)| zone);
@@ -226,7 +231,7 @@ impl View<'_> {
     fn in_part(&self, of: &Finding) -> Vec<usize> {
         let findings = self.audit.findings.iter().enumerate();
         let same = findings.filter(|(_, finding)| {
-            let in_part = matches!(finding.matter, Matter::OrderInPart { .. });
+            let in_part = matches!(finding.kind, Kind::Orders(AboutOrders::OrderInPart { .. }));
             let record = finding.severity == Severity::ForTheRecord;
             in_part && record && finding.site == of.site && finding.zone == of.zone
         });
@@ -275,7 +280,7 @@ impl View<'_> {
         let here = self.night.sites[self.site].plane.origin();
         let findings = self.audit.findings.iter().enumerate();
         let away = findings.filter_map(|(index, finding)| {
-            let is_unasked = matches!(finding.matter, Matter::NotOrdered { .. });
+            let is_unasked = matches!(finding.kind, Kind::Orders(AboutOrders::NotOrdered { .. }));
             let id = finding.site.as_ref().filter(|_| is_unasked)?;
             let site = self.night.sites.iter().find(|site| &site.id == id)?;
             let (east_m, north_m) = displacement_m(here, site.plane.origin());
@@ -336,7 +341,7 @@ impl View<'_> {
     /// The dry stretches of the same rig on the same site: what the patch comes from.
     fn dry_run(&self, patch: &Finding) -> Option<usize> {
         let same = |finding: &Finding| {
-            let is_dry = matches!(finding.matter, Matter::DryRun { .. });
+            let is_dry = matches!(finding.kind, Kind::Rig(AboutRig::OpenDry { .. }));
             is_dry && finding.site == patch.site && finding.rig == patch.rig
         };
         self.audit.findings.iter().position(same)
@@ -355,8 +360,8 @@ impl View<'_> {
             .iter()
             .map(|&leg| &self.outcome().legs[leg]);
         legs.find(own)?;
-        let closed = match &finding.matter {
-            Matter::BarePatch { closed, .. } => closed.clone(),
+        let closed = match &finding.kind {
+            Kind::Cover(AboutCover::BarePatch(patch)) => patch.closed.clone(),
             _ => None,
         };
         let after = match cause {

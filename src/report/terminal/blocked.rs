@@ -1,8 +1,8 @@
 //! The page's line on blocked ground, where there is any.
 
-use crate::report::clean::clean;
-use crate::report::numbers::count;
-use crate::report::style::Style;
+use crate::notation::clean::clean;
+use crate::notation::numbers::count;
+use crate::notation::style::Style;
 use crate::report::table::wrap;
 use crate::result::Site;
 
@@ -58,11 +58,15 @@ fn why(sites: &[Site]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::numbers::{RateUnit, Units};
+    use crate::notation::numbers::{RateUnit, Units};
     use crate::report::sample;
 
     fn line(sites: &[Site]) -> String {
-        let style = Style::of(&sample::audit(), Units::Us, RateUnit::GalPer1000Ft2);
+        let style = Style::of(
+            sample::audit().timezone.as_ref(),
+            Units::Us,
+            RateUnit::GalPer1000Ft2,
+        );
         lines(sites, &style, 400).join(" ")
     }
 

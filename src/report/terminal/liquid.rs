@@ -1,8 +1,8 @@
 //! Where the liquid went, and who sprayed much of it in reverse.
 
-use crate::report::clean::clean;
-use crate::report::numbers::percent;
-use crate::report::style::Style;
+use crate::notation::clean::clean;
+use crate::notation::numbers::percent;
+use crate::notation::style::Style;
 use crate::report::table::wrap;
 use crate::result::{Ledger, Run};
 

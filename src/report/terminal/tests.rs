@@ -1,5 +1,6 @@
 use super::*;
-use crate::findings::{Matter, Severity};
+use crate::findings::Severity;
+use crate::findings::log::AboutLog;
 use crate::report::page::merge;
 use crate::report::sample;
 use unicode_width::UnicodeWidthStr;
@@ -75,7 +76,7 @@ fn fifteen_entries_are_shown_and_the_rest_counted() {
     let mut audit = sample::audit();
     audit.findings.clear();
     for number in 0..20 {
-        let mut finding = Finding::new(Severity::LookInto, Matter::NoLog);
+        let mut finding = Finding::new(Severity::LookInto, AboutLog::NoLog);
         finding.rig = Some(format!("rig-{number}."));
         audit.findings.push(finding);
     }

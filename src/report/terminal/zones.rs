@@ -1,11 +1,11 @@
 //! The table of zones: sites with something to read, worst first; those without in one line.
 
-use crate::report::clean::clean;
-use crate::report::numbers::{NOT_KNOWN, count, percent, share};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{NOT_KNOWN, count, percent, share};
+use crate::notation::style::Style;
 use crate::report::page::Page;
-use crate::report::style::Style;
 use crate::report::table::{Row, Table, wrap};
-use crate::report::wording::trip;
+use crate::report::trip_words;
 use crate::result::{Application, Audit, Order, Site, Zone, ZoneVerdict};
 
 /// Rows printed; the rest stands in `zones.csv`.
@@ -86,7 +86,7 @@ fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
 fn site_rows(audit: &Audit, site: &Site, untreated: &str, style: &Style) -> Vec<Row> {
     if site.applications.is_empty() {
         return vec![Row::Remark(
-            [trip::site(site), "(all)".to_owned()],
+            [trip_words::site(site), "(all)".to_owned()],
             untreated.to_owned(),
         )];
     }
@@ -114,7 +114,7 @@ fn site_rows(audit: &Audit, site: &Site, untreated: &str, style: &Style) -> Vec<
 
 fn first_label(site: &Site, rows: &[Row]) -> String {
     if rows.is_empty() {
-        trip::site(site)
+        trip_words::site(site)
     } else {
         String::new()
     }

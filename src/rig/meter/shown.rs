@@ -1,7 +1,7 @@
 //! The flow that a log shows, held from fix to fix and moved to when it was.
 
 use super::MeteredBy;
-use crate::input::log::own;
+use crate::input::channels::Channel;
 use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track, median};
 
@@ -43,8 +43,8 @@ fn flow_l_s(track: &Track, boom: &Boom, by: MeteredBy, i: usize) -> f64 {
 /// up to 5 s old.
 pub(super) fn interval_s(track: &Track, by: MeteredBy) -> f64 {
     let says = |fix: &crate::input::log::Fix| match by {
-        MeteredBy::Flow | MeteredBy::FlowAndVolume => fix.own & own::FLOW != 0,
-        MeteredBy::Rate => fix.own & own::RATE != 0,
+        MeteredBy::Flow | MeteredBy::FlowAndVolume => fix.own & Channel::Flow.bit() != 0,
+        MeteredBy::Rate => fix.own & Channel::Rate.bit() != 0,
         MeteredBy::Volume => fix.volume_l.is_finite(),
         MeteredBy::Nothing => false,
     };

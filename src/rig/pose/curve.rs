@@ -1,7 +1,7 @@
 //! The antenna's path over a step: a cubic through the fixes, straight where a curve would be invented.
 
-use super::gear::Motion;
-use super::wrapped_rad;
+use super::motion::Motion;
+use crate::geometry::angle::wrapped_rad;
 use crate::geometry::plane::length_m;
 use crate::rig::track::{Step, Track};
 use serde::{Deserialize, Serialize};

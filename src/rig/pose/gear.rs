@@ -3,9 +3,9 @@
 mod rolling;
 
 use super::curve::{Curve, has_direction};
-use super::wrapped_rad;
+use super::motion::Motion;
+use crate::geometry::angle::wrapped_rad;
 use crate::rig::track::{Step, Track};
-use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -24,24 +24,12 @@ const GEAR_SPEED_M_S: f64 = 0.5;
 /// change of gear before it was no such thing, m ...
 const LONGEST_REVERSE_M: f64 = 60.0;
 /// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
-/// driven into. No lane is longer than this, m.
+/// driven into. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
 
 /// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many
 /// times shorter than those in the other gear.
 const MOSTLY_FORWARD: f64 = 3.0;
-
-/// How a rig moved over a step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Motion {
-    /// Standing, or creeping too slowly to tell: heading held.
-    Parked,
-    /// Forward.
-    Forward,
-    /// Backward.
-    Reverse,
-}
 
 /// Marks the steps of one stretch that were driven in reverse. Returns the steps of which the gear stays
 /// uncertain.

@@ -1,8 +1,10 @@
 //! Where the rig points: its rear axle follows the antenna like a towed wheel.
 
+use super::Posed;
 use super::curve::Curve;
-use super::gear::{GEAR_RAD, Motion};
-use super::{Posed, wrapped_rad};
+use super::gear::GEAR_RAD;
+use super::motion::Motion;
+use crate::geometry::angle::wrapped_rad;
 use crate::geometry::plane::length_m;
 use crate::rig::track::{Step, Track};
 use smallvec::SmallVec;

@@ -1,8 +1,9 @@
 //! A logged heading: whether it is one, and the gear that it tells.
 
+use super::Posed;
 use super::curve::Curve;
-use super::gear::Motion;
-use super::{Posed, wrapped_rad};
+use super::motion::Motion;
+use crate::geometry::angle::wrapped_rad;
 use crate::rig::track::{Link, Step, Track};
 use std::f64::consts::PI;
 use std::ops::Range;

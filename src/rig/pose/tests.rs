@@ -2,6 +2,7 @@
 
 use super::heading::towed_rad;
 use super::*;
+use crate::geometry::angle::wrapped_rad;
 use crate::geometry::place::{Instant, LonLat};
 use crate::input::log::Fix;
 use crate::rig::track::{Link, Step};

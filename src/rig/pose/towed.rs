@@ -4,10 +4,11 @@
 //! backward in time it is pulled, and converges, but from an end that nobody knows: it is taken to be
 //! in line there. In a straight line that holds (a driver keeps it so); in a turn it may be anything.
 
+use super::Posed;
 use super::curve::{GREATEST_SUB_STEPS, SUB_STEP_RAD, has_direction};
-use super::gear::Motion;
 use super::heading::{self, Headings, Leg, Path};
-use super::{Posed, wrapped_rad};
+use super::motion::Motion;
+use crate::geometry::angle::wrapped_rad;
 use crate::input::fleet::Hitch;
 use crate::rig::boom::Boom;
 use crate::rig::track::Track;

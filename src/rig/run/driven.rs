@@ -14,7 +14,7 @@ const HALF_DEG: f64 = 180.0;
 
 /// The lines of a run.
 #[must_use]
-pub(super) fn lines(track: &Track) -> Vec<Vec<LonLat>> {
+pub fn lines(track: &Track) -> Vec<Vec<LonLat>> {
     let mut lines: Vec<Vec<LonLat>> = Vec::new();
     let mut line: Vec<LonLat> = Vec::new();
     for (index, fix) in track.fixes.iter().enumerate() {

@@ -12,7 +12,7 @@ const MINUTE_US: i64 = 60_000_000;
 /// The minutes in which a rig drove with liquid on the ground. A span belongs to the minute of its middle: spans are
 /// a second or a few long. Liquid laid while it stood is left out, since it has no rate.
 #[must_use]
-pub(super) fn of(run: &Run) -> Vec<Minute> {
+pub fn of(run: &Run) -> Vec<Minute> {
     let metered = run.metered.by != MeteredBy::Nothing;
     let mut minutes: Vec<Minute> = Vec::new();
     for span in run.wet_spans() {

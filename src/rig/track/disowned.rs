@@ -19,10 +19,10 @@ const HDOP_MORE: f64 = 0.8;
 const LONGEST_S: f64 = 14.0;
 const FARTHEST_M: f64 = 30.0;
 /// How far the true way may be from the curve in its middle, on each axis, one standard deviation: for each second of
-/// it, m/s ...
+/// it, m/s ... (by trial)
 const EXTRA_M_S: f64 = 0.05;
-/// ... and for each square of a second and m/s by which the speed has to change, 1/s (both fitted, see the method
-/// page): straight on a curve is right to decimetres, in a turn of eight seconds it is 2 m off.
+/// ... and for each square of a second and m/s by which the speed has to change, 1/s: straight on a curve is right to
+/// decimetres, in a turn of eight seconds it is 2 m off (by trial).
 const EXTRA_1_S: f64 = 0.004;
 /// How far off places are that no curve replaces, on each axis, one standard deviation, m: echoes of walls put a rig
 /// 2 to 6 m aside (trade judgement).
@@ -158,7 +158,8 @@ impl Side {
             f64::midpoint(before.1, after.1),
         );
         let speed_m_s = mean.0.hypot(mean.1);
-        if crate::rig::pose::wrapped_rad(turn_rad).abs() > SAME_RAD || speed_m_s < super::MOVING_M_S
+        if crate::geometry::angle::wrapped_rad(turn_rad).abs() > SAME_RAD
+            || speed_m_s < super::MOVING_M_S
         {
             return None;
         }

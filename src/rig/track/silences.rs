@@ -3,8 +3,9 @@
 use super::rhythm::{self, Rhythm};
 use super::{COARSE_INTERVAL_S, Link, PARKING_MOVE_M, Step, Track, displacement_m, median};
 use crate::geometry::place::{Instant, LonLat};
+use crate::input::channels::Silence;
 use crate::input::fleet::SectionLog;
-use crate::input::log::{Fix, own};
+use crate::input::log::Fix;
 use std::f64::consts::PI;
 
 /// A dropout is at least this many of the segment's median intervals long: one lost fix of a log
@@ -137,8 +138,10 @@ fn followed(track: &Track) -> Vec<bool> {
         let beside = [i.checked_sub(1), Some(i + 1)];
         let turns = beside.into_iter().flatten().any(|k| {
             driven_open(k)
-                && crate::rig::pose::wrapped_rad(course_rad(&track.steps[k]) - course_rad(step))
-                    .abs()
+                && crate::geometry::angle::wrapped_rad(
+                    course_rad(&track.steps[k]) - course_rad(step),
+                )
+                .abs()
                     > STRAIGHT_RAD
         });
         let shown = [&track.fixes[i], &track.fixes[i + 1]].map(|fix| f64::from(fix.speed_m_s));
@@ -168,37 +171,12 @@ fn followed(track: &Track) -> Vec<bool> {
 /// Nothing holds through a dropout: what a fix has from before one is taken away again, up to the first
 /// fix that says it itself. The product stays: a tank does not change by itself.
 fn forget(track: &mut Track) {
-    let mut lost = 0;
-    for i in 1..track.fixes.len() {
-        if track.steps[i - 1].link == Link::Dropout {
-            lost = own::LOST_IN_SILENCE;
+    let mut silence = Silence::default();
+    for (step, fix) in track.steps.iter().zip(&mut track.fixes[1..]) {
+        if step.link == Link::Dropout {
+            silence.begins();
         }
-        let fix = &mut track.fixes[i];
-        lost &= !fix.own;
-        if lost == 0 {
-            continue;
-        }
-        let is_lost = |channel: u16| lost & channel != 0;
-        for (channel, value) in [
-            (own::FLOW, &mut fix.flow_l_s),
-            (own::RATE, &mut fix.rate_ml_m2),
-        ] {
-            if is_lost(channel) {
-                *value = f64::NAN;
-            }
-        }
-        for (channel, value) in [
-            (own::SET_RATE, &mut fix.set_rate_ml_m2),
-            (own::SPEED, &mut fix.speed_m_s),
-            (own::HEADING, &mut fix.heading_deg),
-        ] {
-            if is_lost(channel) {
-                *value = f32::NAN;
-            }
-        }
-        fix.open = fix.open.filter(|_| !is_lost(own::OPEN));
-        fix.master = fix.master.filter(|_| !is_lost(own::MASTER));
-        fix.gun = fix.gun.filter(|_| !is_lost(own::GUN));
+        silence.pass(fix);
     }
 }
 

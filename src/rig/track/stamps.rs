@@ -2,7 +2,7 @@
 
 use super::{GREATEST_SPEED_M_S, displacement_m, median};
 use crate::geometry::place::{LonLat, US_PER_S};
-use crate::input::log::{Fix, own};
+use crate::input::log::Fix;
 use std::collections::HashMap;
 
 /// A copy in another log may be this far off, m: degrees cut to five decimals move a place by up to 1.1 m
@@ -87,7 +87,7 @@ pub(super) fn distinct(group: &[Raw], writing: &[Writing]) -> (Vec<Kept>, usize)
         if log.step_deg < known.step_deg {
             (known.fix.place, known.step_deg) = (raw.fix.place, log.step_deg);
         }
-        complete(&mut known.fix, &raw.fix);
+        known.fix.complete(&raw.fix);
     }
     let copies = group.len() - kept.len();
     (kept, copies)
@@ -119,35 +119,6 @@ fn near_copy(kept: &[Kept], raw: &Raw, writing: &[Writing]) -> Option<usize> {
         })
         .min_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(i, _)| i)
-}
-
-/// Takes from a copy what the fix lacks, and what the copy says itself where the fix only holds it from
-/// before.
-fn complete(known: &mut Fix, copy: &Fix) {
-    let takes = |channel: u16, has: bool| !has || copy.own & !known.own & channel != 0;
-    let flow = takes(own::FLOW, !known.flow_l_s.is_nan());
-    let rate = takes(own::RATE, !known.rate_ml_m2.is_nan());
-    let open = takes(own::OPEN, known.open.is_some());
-    let master = takes(own::MASTER, known.master.is_some());
-    let gun = takes(own::GUN, known.gun.is_some());
-    let set_rate = takes(own::SET_RATE, !known.set_rate_ml_m2.is_nan());
-    let speed = takes(own::SPEED, !known.speed_m_s.is_nan());
-    let heading = takes(own::HEADING, !known.heading_deg.is_nan());
-    let product = takes(own::PRODUCT, known.product.is_some());
-    let pick = |takes: bool, known: f64, copy: f64| if takes { copy } else { known };
-    let pick_single = |takes: bool, known: f32, copy: f32| if takes { copy } else { known };
-    known.flow_l_s = pick(flow, known.flow_l_s, copy.flow_l_s);
-    known.rate_ml_m2 = pick(rate, known.rate_ml_m2, copy.rate_ml_m2);
-    known.volume_l = pick(known.volume_l.is_nan(), known.volume_l, copy.volume_l);
-    known.open = if open { copy.open } else { known.open };
-    known.master = if master { copy.master } else { known.master };
-    known.gun = if gun { copy.gun } else { known.gun };
-    known.product = if product { copy.product } else { known.product };
-    known.set_rate_ml_m2 = pick_single(set_rate, known.set_rate_ml_m2, copy.set_rate_ml_m2);
-    known.speed_m_s = pick_single(speed, known.speed_m_s, copy.speed_m_s);
-    known.heading_deg = pick_single(heading, known.heading_deg, copy.heading_deg);
-    known.hdop = pick_single(known.hdop.is_nan(), known.hdop, copy.hdop);
-    known.own |= copy.own;
 }
 
 /// The time over which the fixes of a stamp are spread, microseconds: a logger of whole seconds (or

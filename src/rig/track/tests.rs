@@ -1,7 +1,9 @@
 //! Tests of cleaning: each on a handful of fixes one second and about ten metres apart.
 
 use super::*;
-use crate::input::log::own;
+use crate::findings::Kind;
+use crate::findings::clocks::AboutClocks;
+use crate::input::channels::Channel;
 
 /// 1e-4 degrees of latitude is 11.11 m at 45 N (GeographicLib: 111131.787 m a degree).
 pub(crate) fn fix(second: i64, north: f64) -> Fix {
@@ -11,7 +13,7 @@ pub(crate) fn fix(second: i64, north: f64) -> Fix {
     };
     Fix {
         open: Some(1),
-        own: own::OPEN | own::FLOW,
+        own: Channel::Sections.bit() | Channel::Flow.bit(),
         ..Fix::bare(Instant(second * 1_000_000), place, 1)
     }
 }
@@ -112,8 +114,8 @@ fn a_single_impossible_position_is_left_out_and_counted() {
     let (track, findings) = link(merged, 5.0, SectionLog::Sampled);
     assert_eq!(track.unwrap().fixes.len(), 3);
     assert!(matches!(
-        findings[0].matter,
-        Matter::JumpsDropped { count: 1, .. }
+        findings[0].kind,
+        Kind::Positions(AboutPositions::JumpsDropped { count: 1, .. })
     ));
 }
 
@@ -188,8 +190,8 @@ fn set_rate_speed_and_heading_are_lost_in_a_dropout_and_the_product_is_not() {
         (fix.set_rate_ml_m2, fix.speed_m_s, fix.heading_deg) = (30.0, 4.0, 90.0);
         (fix.product, fix.own) = (Some(0), 0);
     }
-    fixes[0].own = own::LOST_IN_SILENCE | own::PRODUCT;
-    fixes[5].own = own::SPEED;
+    fixes[0].own = u16::MAX;
+    fixes[5].own = Channel::Speed.bit();
     let mut own_log = log("a", fixes, vec![0]);
     own_log.products = vec!["brine".into()];
     let track = one_track(vec![own_log]);
@@ -234,8 +236,8 @@ fn a_stuck_clocks_fixes_are_counted_in_linear_time() {
     let track = track.unwrap();
     assert_eq!((track.fixes.len(), track.fixes_repeated), (2, 100_001));
     assert!(matches!(
-        findings[0].matter,
-        Matter::ClockOdd { count: 99_999, .. }
+        findings[0].kind,
+        Kind::Clocks(AboutClocks::ClockOdd { count: 99_999, .. })
     ));
 }
 

@@ -5,7 +5,7 @@
 //! section's fault or the driver's switch; a boom that crossed with spraying off says least.
 
 use super::{Boxed, ClosedBy, Over, near};
-use crate::findings::GapCause;
+use crate::findings::cause::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;

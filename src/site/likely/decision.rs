@@ -8,7 +8,7 @@
 //! is it great enough, if it is there? One question for both (the odds against the smallest size) took corners of
 //! twice that size for drift and wide nets of narrow laps for bare ground.
 
-use crate::findings::GapCause;
+use crate::findings::cause::GapCause;
 use crate::site::coverage::{LEAST_PATCH_M2, Likelihood, PatchGround};
 use std::f64::consts::SQRT_2;
 
@@ -16,7 +16,7 @@ use std::f64::consts::SQRT_2;
 /// judgement, fitted; see the method page).
 pub(crate) const ODDS_OF_GAP: f64 = 0.015;
 /// The same of ground that a boom passed with some sections closed by its log and others open: that is no drift, unless
-/// a lane beside it lies elsewhere (trade judgement, see the method page).
+/// a lane beside it lies elsewhere (by trial).
 const ODDS_OF_CLOSED: f64 = 0.15;
 /// Drift alone makes gaps of so many times the spread of the draws (fitted).
 const DRIFT_SPREAD: f64 = 1.3;

@@ -1,7 +1,9 @@
 //! Orders in part: each has a line with its zones, their shares and the reason; and what no log shows of those that
 //! are done.
 
-use crate::findings::{Finding, GapCause, InPartReason, Matter, Severity};
+use crate::findings::cause::GapCause;
+use crate::findings::orders::{AboutOrders, InPartReason};
+use crate::findings::{Finding, Severity};
 use crate::input::sites::Method;
 use crate::result::{GapCauses, OrderStatus};
 use crate::site::coverage::LEAST_COVER;
@@ -32,7 +34,7 @@ pub(crate) fn in_part(case: &Case, findings: &[Finding]) -> Vec<Finding> {
                 area_m2(a).total_cmp(&area_m2(b))
             })?;
             let share = |zone: &usize| (case.zone_id(*zone), share(case, fact, *zone));
-            let matter = Matter::OrderInPart {
+            let kind = AboutOrders::OrderInPart {
                 order: order.label(),
                 zones: undone.iter().map(share).collect(),
                 limit: LEAST_COVER,
@@ -42,11 +44,7 @@ pub(crate) fn in_part(case: &Case, findings: &[Finding]) -> Vec<Finding> {
                 let zone = undone
                     .iter()
                     .any(|zone| finding.zone == Some(case.zone_id(*zone)));
-                let tells = matches!(
-                    finding.matter,
-                    Matter::BarePatch { .. } | Matter::ThinCover { .. } | Matter::NotDone { .. }
-                );
-                tells
+                finding.kind.is_missed_ground()
                     && finding.site == case.id()
                     && zone
                     && finding.severity != Severity::ForTheRecord
@@ -56,7 +54,7 @@ pub(crate) fn in_part(case: &Case, findings: &[Finding]) -> Vec<Finding> {
             } else {
                 Severity::LookInto
             };
-            let mut finding = Finding::new(severity, matter);
+            let mut finding = Finding::new(severity, kind);
             finding.site = case.id();
             finding.zone = match undone.as_slice() {
                 [zone] => Some(case.zone_id(*zone)),
@@ -146,7 +144,7 @@ pub(crate) fn not_shown(night: &Night) -> Option<Finding> {
     (!orders.is_empty()).then(|| {
         Finding::new(
             Severity::ForTheRecord,
-            Matter::OrdersNotShown { orders, zones },
+            AboutOrders::OrdersNotShown { orders, zones },
         )
     })
 }

@@ -1,13 +1,14 @@
 //! Ordered and not done: one finding for orders of which nothing was done, one a zone for the rest.
 
 use super::labels;
-use crate::findings::{Finding, Matter, Severity};
+use crate::findings::orders::{AboutOrders, NotDone};
+use crate::findings::{Finding, Severity};
 use crate::input::orders::Order;
 use crate::result::OrderStatus;
 use crate::site::NOT_DONE_SHARE;
 use crate::site::outcome::{ZoneOutcome, ZoneState};
 use crate::verdict::Case;
-use crate::verdict::zones::LEAST_SOME_L;
+use crate::verdict::LEAST_SOME_L;
 use std::collections::BTreeMap;
 
 /// Ordered ground that was not done weighs this many times its area: it comes before patches.
@@ -90,7 +91,7 @@ impl<'a> Missing<'a> {
         let ground = || self.zones.iter().map(|&zone| &case.site.zones[zone]);
         let area_m2 = ground().map(|ground| ground.region.area_m2()).sum();
         let some_l: f64 = self.zones.iter().map(|&zone| case.litres_on(zone)).sum();
-        let matter = Matter::NotDone {
+        let kind = AboutOrders::NotDone(NotDone {
             some_l: (!treated_later && some_l >= LEAST_SOME_L).then_some(some_l),
             orders: labels(&self.orders),
             zones: ground().map(|ground| ground.id.clone()).collect(),
@@ -98,13 +99,13 @@ impl<'a> Missing<'a> {
             by: self.orders.iter().filter_map(|order| order.by).min(),
             logs_missing: case.night.logs_missing(),
             treated_later,
-        };
+        });
         let severity = if treated_later {
             Severity::LookInto
         } else {
             Severity::GoBack
         };
-        let mut finding = Finding::new(severity, matter);
+        let mut finding = Finding::new(severity, kind);
         finding.zone = match self.zones.as_slice() {
             [zone] => Some(case.zone_id(*zone)),
             _ => None,

@@ -2,7 +2,10 @@
 //! the rigs bent round, and those that hang on a position error which nobody told.
 
 use super::Context;
-use crate::findings::{ClosedSections, Finding, GapCause, Matter, Severity};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::{AboutCover, BarePatch};
+use crate::findings::sections::ClosedSections;
+use crate::findings::{Finding, Severity};
 use crate::geometry::place::LonLat;
 use crate::rig::boom::{self, Sections};
 use crate::site::coverage::{ClosedBy, LEAST_PATCH_M2, PatchGround};
@@ -61,7 +64,7 @@ impl Context<'_> {
         let closed = (cause == GapCause::Closed)
             .then(|| closed_by(patches))
             .flatten();
-        let matter = Matter::BarePatch {
+        let kind = AboutCover::BarePatch(BarePatch {
             count: patches.len(),
             area_m2,
             greatest_m2: greatest.area_m2,
@@ -72,12 +75,12 @@ impl Context<'_> {
             closed: closed.map(|by| self.named(by)),
             near_dropout: self.zone.cover.near_dropout,
             treated_share: self.core_treated_share(),
-        };
+        });
         let severity = match self.severity_of(area_m2) {
             Severity::GoBack if !cause.is_for_a_trip() => Severity::LookInto,
             severity => severity,
         };
-        let mut finding = self.finding(severity, matter, area_m2);
+        let mut finding = self.finding(severity, kind, area_m2);
         finding.place = Some(*place);
         if let Some(by) = closed {
             finding.rig = Some(self.case.rig(by.leg));

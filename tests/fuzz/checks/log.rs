@@ -97,7 +97,7 @@ pub(crate) fn follow(fleet: &Fleet, reading: LogReading) {
 pub(crate) fn worded(findings: &[Finding]) {
     for finding in findings {
         assert!(finding.weight.is_finite());
-        assert!(!swathbook::report::wording::title(&finding.matter).is_empty());
+        assert!(!finding.kind.card().title.is_empty());
         assert!(finding.severity >= Severity::GoBack);
     }
 }

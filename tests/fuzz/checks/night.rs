@@ -6,7 +6,8 @@ use std::fmt::Write as _;
 use std::path::Path;
 use swathbook::audit::{self, Audited, Settings};
 use swathbook::input::job::Job;
-use swathbook::report::{self, RateUnit, Units};
+use swathbook::notation::numbers::{RateUnit, Units};
+use swathbook::report;
 use swathbook::result::{Dose, Run, Zone};
 use swathbook::site::{self, Leg};
 
@@ -307,7 +308,7 @@ fn adds_up(audited: &Audited) {
         (Units::Us, RateUnit::GalPer1000Ft2),
         (Units::Metric, RateUnit::MlPerM2),
     ] {
-        let plans = report::html::plans(audited, units);
+        let plans = audited.plans(units);
         let files = report::files(
             audit,
             &audited.page,

@@ -4,8 +4,8 @@ use super::super::words;
 use super::Row;
 use crate::input::fleet::Spread;
 use crate::measure::cost::sheet::{ApplicationSheet, CostSheet, LiquidSheet, TimeSheet};
+use crate::notation::numbers::{Units, cell};
 use crate::report::csv::Columns;
-use crate::report::numbers::{Units, cell};
 
 /// A part of something by its name in a heading.
 type Part<T, F = f64> = (&'static str, fn(&T) -> F);

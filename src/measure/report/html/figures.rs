@@ -4,7 +4,7 @@ use super::super::words;
 use super::{area, paper};
 use crate::measure::cost::sheet::{ApplicationSheet, LiquidSheet, MoneySheet, Sums, TimeSheet};
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
-use crate::report::numbers::{Measure, NOT_KNOWN, Units, duration, percent};
+use crate::notation::numbers::{Measure, NOT_KNOWN, Units, duration, percent};
 
 /// Pounds in a kilogram: 1 lb = 0.453 592 37 kg, exact by definition.
 const LB_PER_KG: f64 = 1.0 / 0.453_592_37;

@@ -4,8 +4,8 @@ use super::super::{choice, words};
 use crate::input::fleet::Spread;
 use crate::measure::cost::sheet::CostSheet;
 use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
-use crate::report::clean::clean;
-use crate::report::numbers::{NOT_KNOWN, Units};
+use crate::notation::clean::clean;
+use crate::notation::numbers::{NOT_KNOWN, Units};
 use crate::report::table::{Row, Table, wrap};
 
 /// Sites whose choice of rig is worded; the others have their line in the table.

@@ -5,7 +5,7 @@
 //! tighter than trucks and carts turn, and an antenna ahead of the axle goes a wider one yet.
 
 use super::{GEAR_SPEED_M_S, LOCK_TO_LOCK_RAD};
-use crate::rig::pose::wrapped_rad;
+use crate::geometry::angle::wrapped_rad;
 use crate::rig::track::{Step, Track};
 use std::f64::consts::PI;
 use std::ops::Range;

@@ -296,5 +296,23 @@ fn unsigned_zero(digits: String) -> String {
     }
 }
 
+/// `+2 s`, `-1,024 weeks`: as one would write it in the fleet file.
+#[must_use]
+pub fn signed_duration(seconds: f64) -> String {
+    const WEEK_S: f64 = 604_800.0;
+    let sign = if seconds < 0.0 { "-" } else { "+" };
+    let weeks = seconds.abs() / WEEK_S;
+    if weeks >= 1.0 && (weeks - weeks.round()).abs() < 1e-9 {
+        return format!("{sign}{}", count(weeks.round() as u64, "week", "weeks"));
+    }
+    if seconds.abs() < 60.0 {
+        // Clocks are set to a fraction of a second.
+        let digits = format!("{:.3}", seconds.abs());
+        let digits = digits.trim_end_matches('0').trim_end_matches('.');
+        return format!("{sign}{digits} s");
+    }
+    format!("{sign}{}", duration(seconds.abs()))
+}
+
 #[cfg(test)]
 mod tests;

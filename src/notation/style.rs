@@ -1,9 +1,8 @@
 //! How one report writes quantities and times: the units chosen and the time zone of the night.
-//! Built once per report from the audit; used by every text that people read.
+//! Built once per report; used by every text that people read.
 
 use crate::geometry::place::Instant;
-use crate::report::numbers::{NOT_KNOWN, RateUnit, Units};
-use crate::result::Audit;
+use crate::notation::numbers::{NOT_KNOWN, RateUnit, Units};
 use jiff::tz::TimeZone;
 
 /// Units and time zone of a report.
@@ -21,13 +20,13 @@ pub struct Style {
 const ROAD_LENGTH_M: f64 = 1600.0;
 
 impl Style {
-    /// The style of an audit's reports.
+    /// The style of a night's reports; without a time zone times are in UTC.
     #[must_use]
-    pub fn of(audit: &Audit, units: Units, rate_unit: RateUnit) -> Self {
+    pub fn of(timezone: Option<&TimeZone>, units: Units, rate_unit: RateUnit) -> Self {
         Self {
             units,
             rate_unit,
-            timezone: audit.timezone.clone().unwrap_or(TimeZone::UTC),
+            timezone: timezone.cloned().unwrap_or(TimeZone::UTC),
         }
     }
 

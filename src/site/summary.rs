@@ -1,16 +1,16 @@
 //! What the night still needs of a run once its legs are cut; the run itself is let go then.
 
-use super::Run;
-use super::outside::Outside;
+use super::logged::Beside;
+use super::presence::Whereabouts;
 use crate::geometry::place::{Instant, LonLat};
 use crate::result::Minute;
 use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
+use crate::rig::run::outside::Outside;
+use crate::rig::run::{Run, driven, minutes};
 use crate::rig::timeline::{Span, silent_litres};
 use crate::rig::track::{Disowned, FileSpan, Link, Rhythm, Rounding};
-use crate::site::logged::Beside;
-use crate::site::presence::Whereabouts;
 
 /// One run as a whole, wherever it was.
 #[derive(Debug, Clone)]
@@ -168,8 +168,8 @@ impl Summary {
             sections: sections(run),
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
-            driven: super::driven::lines(track),
-            minutes: super::minutes::of(run),
+            driven: driven::lines(track),
+            minutes: minutes::of(run),
             outside: outside(run, whereabouts, beside).boxes(),
         }
     }

@@ -3,11 +3,11 @@
 //! A time of its own is held against the time at the site: first to last liquid on it; where there was none
 //! the windows of its orders; without these the ground counts as blocked.
 
-use super::{Site, Zone, remarks};
+use super::{Leg, Rules};
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
+use crate::ground::{Site, Zone, remarks};
 use crate::input::sites::{DrawnZone, LandUse};
-use crate::site::{Leg, Rules};
 
 /// From the first to the last liquid of all legs on a site.
 fn liquid(legs: &[Leg]) -> Option<(Instant, Instant)> {

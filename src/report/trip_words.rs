@@ -1,11 +1,16 @@
 //! The words of a site to go back to: for the terminal, the page and the list of places to drive to.
 
-use super::names::{names, sections};
-use crate::findings::{Finding, GapCause, Matter};
-use crate::report::clean::clean;
-use crate::report::numbers::{duration, percent};
+use crate::findings::cause::GapCause;
+use crate::findings::cover::AboutCover;
+use crate::findings::orders::AboutOrders;
+use crate::findings::rig::AboutRig;
+use crate::findings::sections::ClosedSections;
+use crate::findings::{Finding, Kind};
+use crate::notation::clean::clean;
+use crate::notation::names::names;
+use crate::notation::numbers::{duration, percent};
+use crate::notation::style::Style;
 use crate::report::page::{Effort, Page, Part, RigState, Spot, Trip};
-use crate::report::style::Style;
 use crate::result::{Audit, Site};
 
 /// People plan by so many minutes; more would pretend to know the traffic.
@@ -129,32 +134,25 @@ pub fn ground(part: &Part, style: &Style) -> String {
 pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
     let lead = part.findings.first().map(|&index| &findings[index]);
     let ends = lead.and_then(|finding| finding.log_ends);
-    let text = match lead.map(|finding| &finding.matter) {
-        Some(Matter::NotDone {
-            orders,
-            logs_missing,
-            ..
-        }) => {
-            let missing = if *logs_missing {
+    let text = match lead.map(|finding| &finding.kind) {
+        Some(Kind::Orders(AboutOrders::NotDone(it))) => {
+            let missing = if it.logs_missing {
                 "no treatment in the logs received"
             } else {
                 "no treatment logged"
             };
-            format!("Ordered ({}), {missing}.{}", names(orders), wrong_lot(part))
+            let wrong = wrong_lot(part);
+            format!("Ordered ({}), {missing}.{wrong}", names(&it.orders))
         }
-        Some(Matter::BarePatch {
-            cause,
-            near_dropout,
-            ..
-        }) => {
-            let silence = if *near_dropout {
+        Some(Kind::Cover(AboutCover::BarePatch(patch))) => {
+            let silence = if patch.near_dropout {
                 " There are no fixes for a time nearby: the rig may have treated it."
             } else {
                 ""
             };
-            format!("{}{silence}", bare(*cause, part, findings))
+            format!("{}{silence}", bare(patch.cause, part, findings))
         }
-        Some(Matter::ThinCover { .. }) => {
+        Some(Kind::Cover(AboutCover::ThinCover { .. })) => {
             "No liquid logged on strips all over it, each too narrow to go to.".to_owned()
         }
         _ => String::new(),
@@ -171,8 +169,8 @@ fn in_part(part: &Part, findings: &[Finding]) -> String {
     let orders = part
         .findings
         .iter()
-        .filter_map(|&index| match &findings[index].matter {
-            Matter::OrderInPart { order, zones, .. } => {
+        .filter_map(|&index| match &findings[index].kind {
+            Kind::Orders(AboutOrders::OrderInPart { order, zones, .. }) => {
                 let share = zones.first().and_then(|(_, share)| *share);
                 let share = share.map(|share| format!(" ({})", percent(share)));
                 Some(format!(
@@ -198,8 +196,10 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
     let dry = part
         .findings
         .iter()
-        .find_map(|&index| match &findings[index].matter {
-            Matter::DryRun { seconds, .. } => Some(format!(" for {}", duration(*seconds))),
+        .find_map(|&index| match &findings[index].kind {
+            Kind::Rig(AboutRig::OpenDry { seconds, .. }) => {
+                Some(format!(" for {}", duration(*seconds)))
+            }
             _ => None,
         });
     match cause {
@@ -222,7 +222,7 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
 /// `section 2 of 3 (middle)`, `a section`.
 fn closed(state: Option<&RigState>) -> String {
     let closed = state.and_then(|state| state.closed.as_ref());
-    closed.map_or_else(|| "a section".to_owned(), sections)
+    closed.map_or_else(|| "a section".to_owned(), ClosedSections::named)
 }
 
 /// Whether the rig at fault can be used for it, by its log.
