@@ -24,8 +24,8 @@ use divider::Divider;
 use rayon::prelude::*;
 use rstar::RTree;
 
-/// Zones of other sites within this distance are divided and told apart on a site's plane too, so
-/// that liquid on a neighbour's ground is not called strayed, m.
+/// Zones of other sites within this distance are divided and told apart on a site's plane too, so that liquid on a
+/// neighbour's ground is not called strayed, m (trade judgement).
 pub const NEIGHBOUR_M: f64 = 60.0;
 
 /// One site: its plane, its zones, and the neighbours' ground as seen on that plane.

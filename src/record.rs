@@ -40,9 +40,9 @@ pub use figures::Figures;
 
 /// Name of the layout of a record's folder; a change of it is a new number.
 pub const FORMAT: &str = "swathbook-record/1";
-/// Number of the rules by which the stages after the evidence compute. A change that moves a figure of a kept
-/// record by more than its tolerance is a new number.
+/// Number of the rules by which the stages after the evidence compute. A change that moves a figure of a kept record
+/// by more than its tolerance is a new number (arithmetic).
 pub const RULES: u32 = 1;
 
-/// The first rules that there were: what states others was not computed by any release.
+/// The first rules that there were: what states others was not computed by any release (arithmetic).
 pub const FIRST_RULES: u32 = 1;

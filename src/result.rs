@@ -458,6 +458,7 @@ impl Site {
     /// more, else the last. A later visit to other ground says nothing about it.
     #[must_use]
     pub fn last_on(&self, zone: &str) -> Option<&Application> {
+        /// A zone is named among those treated from this treated share on (trade judgement).
         const SOME_SHARE: f64 = 0.1;
         let treated = |application: &&Application| {
             let zone = application.zones.iter().find(|known| known.zone == zone);

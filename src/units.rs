@@ -4,32 +4,32 @@
 //! mL/m2, speeds m/s, pressures kPa, temperatures degC, times s, angles deg, shares fractions,
 //! prices money per litre, wages money per second. "gal" and "oz" are the US gallon and the US fluid ounce.
 
-/// One foot in metres, exact (US Federal Register 85 FR 62698, 2020: the international foot).
+/// One foot in metres, exact (published: US Federal Register 85 FR 62698, 2020: the international foot).
 pub const M_PER_FT: f64 = 0.3048;
-/// One inch in metres: a twelfth of a foot, exact.
+/// One inch in metres: a twelfth of a foot, exact (arithmetic).
 pub const M_PER_IN: f64 = 0.0254;
-/// One mile in metres: 5,280 ft, exact.
+/// One mile in metres: 5,280 ft, exact (arithmetic).
 pub const M_PER_MI: f64 = 5280.0 * M_PER_FT;
-/// One US gallon in litres: 231 cubic inches (pesticidestewardship.org, conversion factors), exact.
+/// One US gallon in litres: 231 cubic inches (published: pesticidestewardship.org, conversion factors), exact.
 pub const L_PER_GAL: f64 = 3.785_411_784;
-/// One US fluid ounce in litres: a gallon has 128, exact.
+/// One US fluid ounce in litres: a gallon has 128, exact (arithmetic).
 pub const L_PER_OZ: f64 = L_PER_GAL / 128.0;
-/// One acre in square metres: 43,560 ft2 (CIA Factbook, appendix G), exact.
+/// One acre in square metres: 43,560 ft2 (published: CIA Factbook, appendix G), exact.
 pub const M2_PER_AC: f64 = 43_560.0 * M2_PER_FT2;
-/// One square foot in square metres, exact.
+/// One square foot in square metres, exact (arithmetic).
 pub const M2_PER_FT2: f64 = M_PER_FT * M_PER_FT;
-/// One lane-mile in square metres: 12 ft x 5,280 ft = 63,360 ft2 (Minnesota Pollution Control
-/// Agency, material conversions for winter maintenance).
+/// One lane-mile in square metres: 12 ft x 5,280 ft = 63,360 ft2 (published: Minnesota Pollution Control Agency,
+/// material conversions for winter maintenance).
 pub const M2_PER_LANE_MI: f64 = 63_360.0 * M2_PER_FT2;
-/// One pound-force per square inch in kPa: 4.448 221 615 260 5 N on 645.16 mm2, both exact by
-/// definition (from memory).
+/// One pound-force per square inch in kPa: 4.448 221 615 260 5 N on 645.16 mm2, both exact by definition (from
+/// memory).
 pub const KPA_PER_PSI: f64 = 4.448_221_615_260_5 / 0.645_16;
 /// One knot in m/s: 1,852 m in an hour, exact (from memory).
 pub const M_S_PER_KN: f64 = 1852.0 / 3600.0;
 
-/// Millilitres in a litre.
+/// Millilitres in a litre (arithmetic).
 const ML_PER_L: f64 = 1000.0;
-/// Square metres in a hectare.
+/// Square metres in a hectare (arithmetic).
 const M2_PER_HA: f64 = 10_000.0;
 
 /// What a quantity measures; decides which units are accepted.
@@ -273,7 +273,7 @@ const WAGE: &[Unit] = &[
     Unit(&["/min"], 1.0 / 60.0, 0.0),
 ];
 
-/// Greatest rate that is no slip of the unit, mL/m2: ten litres on a square metre are a flood.
+/// Greatest rate that is no slip of the unit, mL/m2: ten litres on a square metre are a flood (limit).
 const GREATEST_RATE_ML_M2: f64 = 10_000.0;
 
 /// Reads a quantity such as `35 gal/ac` or `0.4 s` and gives it in the unit used inside.

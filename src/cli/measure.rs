@@ -10,7 +10,7 @@ use crate::input::job;
 use crate::measure::{self, Task, report};
 use std::path::PathBuf;
 
-/// Cells in a line of the page.
+/// Cells in a line of the page (layout).
 const PAGE_WIDTH: usize = 120;
 
 #[derive(Debug, clap::Args)]

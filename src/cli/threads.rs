@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 
-/// Most threads: more than any machine for this job has cores, and each takes memory of its own.
+/// Most threads: more than any machine for this job has cores, and each takes memory of its own (limit).
 const MOST_THREADS: usize = 256;
 
 /// A number of threads on the command line.

@@ -59,6 +59,7 @@ impl Bounds {
     /// box that passes is no longer than that.
     #[must_use]
     pub fn fits(self, diagonal_m: f64) -> bool {
+        /// Longest degree, m: of latitude at the poles is 111,694 m, from the ellipsoid (arithmetic).
         const LONGEST_DEGREE_M: f64 = 111_700.0;
         let (south, north) = (self.south_deg, self.north_deg);
         let least_lat_deg = if south <= 0.0 && north >= 0.0 {

@@ -39,11 +39,11 @@ use heaps::Joined;
 use i_overlay::i_float::int::point::IntPoint;
 use rings::{Fail, Rings, Winding};
 
-/// Grid steps in a metre.
+/// Grid steps in a metre (tolerance).
 const STEPS_PER_M: f64 = (1_u32 << 24) as f64;
 
-/// Coordinates beyond this (65 km) are clamped before they reach an engine: far more than a plane reaches, far
-/// less than the 2^62 steps that the general engine can take.
+/// Coordinates beyond this (65 km) are clamped before they reach an engine: far more than a plane reaches, far less
+/// than the 2^62 steps that the general engine can take (limit).
 const GREATEST_STEPS: f64 = (1_i64 << 40) as f64;
 
 /// A point on the grid, a quarter turn counter-clockwise from the plane: the general engine sweeps along its x and

@@ -5,9 +5,9 @@
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-/// Equatorial radius of the WGS 84 ellipsoid, m (NIMA TR8350.2).
+/// Equatorial radius of the WGS 84 ellipsoid, m (published: NIMA TR8350.2).
 pub(crate) const EQUATORIAL_RADIUS_M: f64 = 6_378_137.0;
-/// Its flattening (NIMA TR8350.2).
+/// Its flattening (published: NIMA TR8350.2).
 pub(crate) const FLATTENING: f64 = 1.0 / 298.257_223_563;
 
 /// A position on the WGS 84 ellipsoid, in degrees. Longitude comes first, as in GeoJSON.
@@ -36,7 +36,7 @@ impl LonLat {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Instant(pub i64);
 
-/// Microseconds in a second.
+/// Microseconds in a second (arithmetic).
 pub const US_PER_S: f64 = 1e6;
 
 impl Instant {

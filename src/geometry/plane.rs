@@ -97,8 +97,8 @@ pub fn signed_area_m2(ring: &[Xy]) -> f64 {
     doubled / 2.0
 }
 
-/// Distances from the centre beyond this are refused: areas there are off by 2.5e-6, and no client
-/// property is that long.
+/// Distances from the centre beyond this are refused: areas there are off by 2.5e-6, and no client property is that
+/// long (limit).
 pub const GREATEST_DISTANCE_M: f64 = 10_000.0;
 
 thread_local! {

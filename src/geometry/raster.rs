@@ -230,7 +230,7 @@ impl Raster {
     }
 }
 
-/// Most rasters that [`runs`] goes through together.
+/// Most rasters that [`runs`] goes through together (by trial).
 pub const MOST_TOGETHER: usize = 4;
 
 /// Neighbouring cells of a row that have the same in each of some rasters over one grid, from the left: how many, and

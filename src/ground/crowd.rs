@@ -11,13 +11,13 @@ use rstar::RTree;
 use rstar::primitives::{GeomWithData, Rectangle};
 use std::collections::HashMap;
 
-/// Most cuts of one zone by another: on a site's plane every zone on and next to it is cut by all that lie
-/// over it, and a few million cuts take a minute. A town of a thousand sites has some ten thousand.
+/// Most cuts of one zone by another: on a site's plane every zone on and next to it is cut by all that lie over it,
+/// and a few million cuts take a minute. A town of a thousand sites has some ten thousand (limit).
 const MOST_CUTS: usize = 5_000_000;
-/// Most crossings of the outlines of one site: with more, its ground alone takes minutes and the memory of
-/// millions of corners. Outlines of neighbours traced by hand cross once a corner.
+/// Most crossings of the outlines of one site: with more, its ground alone takes minutes and the memory of millions
+/// of corners. Outlines of neighbours traced by hand cross once a corner (limit).
 const MOST_CROSSINGS: usize = 50_000;
-/// Most pairs of edges looked at: long slanted edges meet in their boxes only.
+/// Most pairs of edges looked at: long slanted edges meet in their boxes only (limit).
 const MOST_PAIRS: usize = 50_000_000;
 
 type Edge = GeomWithData<Rectangle<[f64; 2]>, (u32, [[f64; 2]; 2])>;

@@ -10,7 +10,7 @@ use crate::geometry::plane::{GREATEST_DISTANCE_M, Plane};
 use crate::input::sites::{DrawnZone, LandUse};
 use rstar::RTree;
 
-/// A zone with less ground is a line or a point drawn as a polygon, m2: under a hand's breadth square.
+/// A zone with less ground is a line or a point drawn as a polygon, m2: under a hand's breadth square (tolerance).
 const LEAST_ZONE_M2: f64 = 0.01;
 
 /// What dividing one site needs of all the others.

@@ -6,13 +6,13 @@ use crate::findings::{Finding, Severity};
 use crate::geometry::plane::{Plane, signed_area_m2};
 use crate::input::sites::{DrawnZone, LandUse};
 
-/// Two areas that differ by less than this fraction, or by [`SAME_AREA_M2`], are the same:
-/// coordinates are rounded to a grid of 60 nm.
+/// Two areas that differ by less than this fraction, or by [`SAME_AREA_M2`], are the same: coordinates are rounded to
+/// a grid of 60 nm (tolerance).
 const SAME_AREA: f64 = 1e-6;
-/// See [`SAME_AREA`], m2.
+/// See [`SAME_AREA`], m2 (tolerance).
 const SAME_AREA_M2: f64 = 1e-3;
 
-/// Overlaps of zones of one use below this are drawing noise along a shared edge, m2.
+/// Overlaps of zones of one use below this are drawing noise along a shared edge, m2 (tolerance).
 const OVERLAP_NOISE_M2: f64 = 0.5;
 
 /// A finding when the rings did not enclose what they drew, or when the reader had to close them.

@@ -10,13 +10,13 @@ use crate::input::sites::DrawnZone;
 use std::collections::HashSet;
 
 /// Side of the cells that places are sorted into, degrees: 22 km north. A log in the cell of a site's corner, or in
-/// one beside it, is near: farther than any lot reaches, nearer than another town's logs.
+/// one beside it, is near: farther than any lot reaches, nearer than another town's logs (tolerance).
 const CELL_DEG: f64 = 0.2;
 
-/// Distances are told on a sphere of the Earth's mean radius, m: to 0.5 %.
+/// Distances are told on a sphere of the Earth's mean radius, m: to 0.5 % (arithmetic).
 const RADIUS_M: f64 = 6_371_000.0;
 
-/// Within this distance, places that were mixed up count as explained, m.
+/// Within this distance, places that were mixed up count as explained, m (trade judgement).
 const EXPLAINED_M: f64 = 100_000.0;
 
 /// A place counts whose degrees fall into a cell; cells wrap at the antimeridian.
@@ -31,7 +31,7 @@ fn cell(place: LonLat) -> (i64, i64) {
 /// sites file was read in, where it is not degrees.
 #[must_use]
 pub fn check(logs: &[Log], zones: &[DrawnZone], epsg: Option<u32>) -> Option<Error> {
-    /// Cells around the Earth.
+    /// Cells around the Earth (arithmetic).
     const AROUND: i64 = (360.0 / CELL_DEG) as i64;
     let mut near: HashSet<(i64, i64)> = HashSet::new();
     for corner in corners(zones) {

@@ -111,7 +111,7 @@ macro_rules! channels {
             /// Every channel, in the order of the documentation.
             pub const ALL: &'static [Self] = &[$(Self::$channel,)*];
 
-            /// The channels that may change unseen in a silence.
+            /// The channels that may change unseen in a silence (arithmetic).
             const LOST_IN_SILENCE: u16 = 0
                 $($(| Self::$channel.bit_if(matches!(Held::$held, Held::UntilSilence)))?)*;
 

@@ -34,7 +34,7 @@ pub const ON_FILE: [&str; 9] = [
     "hand_work",
 ];
 
-/// Greatest position error, m: with more, no lot can be told from its neighbour.
+/// Greatest position error, m: with more, no lot can be told from its neighbour (limit).
 pub const GREATEST_POSITION_M: f64 = 20.0;
 
 /// The whole fleet file, in SI (litres for volume, mL/m2 for rates).
@@ -58,7 +58,7 @@ impl Fleet {
     /// The fleet as a plan sees it: positions and times are exact, what is open is open on the ground.
     #[must_use]
     pub fn of_plan(mut self) -> Self {
-        /// Far below anything that a position error changes, m.
+        /// Far below anything that a position error changes, m (tolerance).
         const EXACT_M: f64 = 0.01;
         self.planned = true;
         self.defaults.position_m = EXACT_M;

@@ -12,11 +12,11 @@ use quick_xml::events::{BytesRef, Event};
 use quick_xml::{Reader, XmlVersion};
 use std::borrow::Cow;
 
-/// Deepest nesting of elements; real files stay under ten. Keeps damage from eating memory.
+/// Deepest nesting of elements; real files stay under ten. Keeps damage from eating memory (limit).
 const MOST_DEPTH: usize = 200;
-/// Longest tag with its attributes, bytes; real ones stay under 2,000. A longer one is a lost quote.
+/// Longest tag with its attributes, bytes; real ones stay under 2,000. A longer one is a lost quote (limit).
 const LONGEST_TAG: usize = 64 * 1024;
-/// Most leaves in the extensions of one point; real files stay under 100.
+/// Most leaves in the extensions of one point; real files stay under 100 (limit).
 const MOST_LEAVES: usize = 5000;
 /// Said when one of the limits is passed.
 const BEYOND_LIMITS: &str =

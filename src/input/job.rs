@@ -17,14 +17,14 @@ const ORDERS: &str = "orders.csv";
 const LOGS: &str = "logs";
 /// Endings of a log's name, in lower case.
 const LOG_ENDINGS: [&str; 2] = [".gpx", ".gpx.gz"];
-/// Largest log, bytes: 24 h at 10 Hz with 500 bytes a fix have 430 MB, a usual night 15 MB. Several are read at
-/// a time, and more would fill the memory and end the whole night.
+/// Largest log, bytes: 24 h at 10 Hz with 500 bytes a fix have 430 MB, a usual night 15 MB. Several are read at a
+/// time, and more would fill the memory and end the whole night (limit).
 const MOST_LOG_BYTES: u64 = 512 << 20;
-/// Largest sites file, bytes: 5 million corners with 13 digits each way have 190 MB.
+/// Largest sites file, bytes: 5 million corners with 13 digits each way have 190 MB (limit).
 const MOST_SITES_BYTES: u64 = 256 << 20;
-/// Largest orders file, bytes: 100,000 rows of 300 letters have 30 MB.
+/// Largest orders file, bytes: 100,000 rows of 300 letters have 30 MB (limit).
 const MOST_ORDERS_BYTES: u64 = 64 << 20;
-/// Largest fleet file, bytes: a thousand rigs have 1 MB. Its TOML takes a hundred times its size in memory.
+/// Largest fleet file, bytes: a thousand rigs have 1 MB. Its TOML takes a hundred times its size in memory (limit).
 const MOST_FLEET_BYTES: u64 = 4 << 20;
 
 /// The files of a night.

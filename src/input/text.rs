@@ -1,6 +1,6 @@
 //! Text from outside made fit to show: names and ids in all three inputs.
 
-/// Longest text kept of a name, in characters; longer is cut. Names are shown in tables.
+/// Longest text kept of a name, in characters; longer is cut. Names are shown in tables (limit).
 pub(crate) const LONGEST_NAME: usize = 200;
 
 /// The text without control characters and without blanks at its ends, cut to

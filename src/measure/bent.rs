@@ -12,21 +12,22 @@ use crate::geometry::plane::Xy;
 use geo::{LineString, Simplify};
 use std::f64::consts::PI;
 
-/// Contours are thinned to this, m: drawn lines are not truer.
+/// Contours are thinned to this, m: drawn lines are not truer (tolerance).
 const THINNED_M: f64 = 0.1;
-/// Rounding a corner may leave so much of the contour, m: a third of a lap.
+/// Rounding a corner may leave so much of the contour, m: a third of a lap (by trial).
 const CUT_IN_M: f64 = 0.1;
-/// Least distance between two places that are looked at, m.
+/// Least distance between two places that are looked at, m (tolerance).
 const STEP_M: f64 = 0.25;
-/// Most turn between two stations: within 3 degrees a reader of the plan file takes the chord.
+/// Most turn between two stations: within 3 degrees a reader of the plan file takes the chord (tolerance).
 const STATION_RAD: f64 = 1.9 * PI / 180.0;
-/// Passes inside each other.
+/// Passes inside each other (by trial).
 const MOST_PASSES: usize = 6;
-/// Where the first pass may lie, in passes off the edge.
+/// Where the first pass may lie, in passes off the edge (by trial).
 const FIRST_PASSES: [f64; 3] = [0.0, 0.2, 0.4];
-/// A lane over this share of a run need not be tried the other way around.
+/// A lane over this share of a run need not be tried the other way around (by trial).
 const WHOLE_SHARE: f64 = 0.9;
-/// An inner end of the boom that stands nearly still in the tightest turn lays too much, m from the turn's middle.
+/// An inner end of the boom that stands nearly still in the tightest turn lays too much, m from the turn's middle
+/// (trade judgement).
 const LEAST_INNER_M: f64 = 0.5;
 
 /// Bent lanes along a lot's edges.
@@ -349,7 +350,7 @@ fn lanes(field: &Field, stations: &[Station]) -> Vec<Lane> {
 
 /// Stations without those between two that the boom goes straight to.
 fn straightened(part: &[(bool, Station)]) -> Vec<Station> {
-    /// Headings this near to each other are one.
+    /// Headings this near to each other are one (tolerance).
     const SAME_RAD: f64 = 1e-9;
     let from_m = part[0].1.along_m;
     let mut kept: Vec<Station> = Vec::with_capacity(part.len());

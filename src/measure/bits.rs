@@ -3,7 +3,7 @@
 use super::cells::Cells;
 use crate::geometry::overlay::Region;
 
-/// Bits in a word.
+/// Bits in a word (arithmetic).
 const WORD: usize = 64;
 
 /// One bit a cell.

@@ -10,7 +10,7 @@ use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
 
-/// A body that touches an edge does not cross it, m.
+/// A body that touches an edge does not cross it, m (tolerance).
 const TOUCH_M: f64 = 1e-4;
 
 /// What a body and a boom may run into.

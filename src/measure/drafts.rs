@@ -9,16 +9,16 @@ use super::stripes::{Headings, stripe};
 use super::terms::{Manner, SWITCHED_SHARE, Terms};
 use rayon::prelude::*;
 
-/// Ways of driving that are tried for the lanes across a lot: those with most edge along them.
+/// Ways of driving that are tried for the lanes across a lot: those with most edge along them (by trial).
 const MOST_LINES: usize = 4;
-/// ... where it is full of islands;
+/// ... where it is full of islands (by trial);
 const MOST_LINES_CROWDED: usize = 2;
-/// ... and for each part of a lot that is cut.
+/// ... and for each part of a lot that is cut (by trial).
 const MOST_PART_LINES: usize = 3;
-/// ... and for cells between islands.
+/// ... and for cells between islands (by trial).
 const MOST_CELL_LINES: usize = 2;
-/// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane and a
-/// turn of their own.
+/// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane
+/// and a turn of their own (by trial).
 const LEFT_OVER_COST: f64 = 25.0;
 
 /// A plan before it is filled and ordered.

@@ -6,9 +6,9 @@ use crate::geometry::plane::{Plane, Xy};
 use crate::rig::boom::Sections;
 use crate::site::planned::{PlannedLane, PlannedPoint};
 
-/// Points at least this often, s.
+/// Points at least this often, s (tolerance).
 const INTERVAL_S: f64 = 1.0;
-/// Switches this near to each other are one, m.
+/// Switches this near to each other are one, m (tolerance).
 const SAME_M: f64 = 1e-5;
 
 /// The points of a lane; all sections are closed at the last one.
@@ -58,9 +58,9 @@ pub(super) fn driven(plane: &Plane, vehicle: &Vehicle, speed_m_s: f64, lane: &La
 /// Places on the straight side of where a bend begins or ends. The antenna rides ahead of the axle, so its path has a corner
 /// there; a reader of the file draws no curve over so short a step, and none across the corner.
 fn beside_bends(lane: &Lane) -> Vec<f64> {
-    /// Shorter than a step that has a direction of its own, m.
+    /// Shorter than a step that has a direction of its own, m (tolerance).
     const BESIDE_M: f64 = 0.1;
-    /// Headings this near to each other are one.
+    /// Headings this near to each other are one (tolerance).
     const SAME_RAD: f64 = 1e-9;
     let turns = |pair: &[Station]| (pair[1].heading_rad - pair[0].heading_rad).abs() > SAME_RAD;
     let places = lane.stations.windows(3).filter_map(|three| {

@@ -6,7 +6,7 @@ use super::stripes::is_enough;
 use super::terms::Terms;
 use crate::geometry::plane::Xy;
 
-/// Edges shorter than this get no pass along them, m.
+/// Edges shorter than this get no pass along them, m (trade judgement).
 const LEAST_EDGE_M: f64 = 3.0;
 
 /// Passes along the edges of the reached ground, the outermost first.

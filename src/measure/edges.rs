@@ -8,9 +8,9 @@ use crate::input::sites::AidKind;
 /// A piece of an outline, from corner to corner.
 pub(super) type Edge = (Xy, Xy);
 
-/// A drawn edge line this near to a zone's edge runs along it, m.
+/// A drawn edge line this near to a zone's edge runs along it, m (tolerance).
 pub(super) const ALONG_M: f64 = 1.0;
-/// Corners this near to an edge lie on it, m: the overlay's grid is far finer.
+/// Corners this near to an edge lie on it, m: the overlay's grid is far finer (tolerance).
 pub(super) const ON_EDGE_M: f64 = 1e-3;
 
 /// An edge cut where drawn edge lines begin, end or bend beside it.

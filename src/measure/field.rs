@@ -18,13 +18,13 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
 
-/// Side of a cell, m: a fifth of a narrow section.
+/// Side of a cell, m: a fifth of a narrow section (tolerance).
 const CELL_M: f64 = 0.2;
-/// Most cells; above, cells grow: ten acres have a million.
+/// Most cells; above, cells grow: ten acres have a million (limit).
 const MOST_CELLS: f64 = 1_000_000.0;
-/// Shortest lane, m.
+/// Shortest lane, m (trade judgement).
 pub(super) const LEAST_LANE_M: f64 = 1.0;
-/// Ends of places and lanes this near are the same, m.
+/// Ends of places and lanes this near are the same, m (tolerance).
 const SAME_M: f64 = 1e-6;
 
 /// Which way a lane is driven, seen from its way's heading.
@@ -204,7 +204,7 @@ impl<'a> Field<'a> {
 
     /// Ground full of islands: there are so many lanes that few ways can be tried.
     pub(super) fn is_crowded(&self) -> bool {
-        /// Edges of the reached ground; a lot without islands has hundreds.
+        /// Edges of the reached ground; a lot without islands has hundreds (limit).
         const MANY_EDGES: usize = 2000;
         self.reach_edges.len() > MANY_EDGES
     }

@@ -10,21 +10,22 @@ use super::thin;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 
-/// Directions tried for what is left.
+/// Directions tried for what is left (by trial).
 const MOST_LINES: usize = 5;
-/// Patches looked at in one round, the greatest first.
+/// Patches looked at in one round, the greatest first (by trial).
 const MOST_PATCHES: usize = 6;
-/// ... and so many times as many where a lot is full of islands: one for so many cells left.
+/// ... and so many times as many where a lot is full of islands: one for so many cells left (by trial).
 const CELLS_A_PATCH: u64 = 2_000;
-/// Rounds at most; each takes as many lanes as there are patches far enough apart.
+/// Rounds at most; each takes as many lanes as there are patches far enough apart (limit).
 const ROUNDS: usize = 60;
-/// A lane of a round is taken only while it gains at least this share of what the round's best gained a second.
+/// A lane of a round is taken only while it gains at least this share of what the round's best gained a second (by
+/// trial).
 const AS_GOOD: f64 = 0.6;
-/// A lane that gains less than this is not worth starting, m2 ...
+/// A lane that gains less than this is not worth starting, m2 (by trial) ...
 const LEAST_GAIN_M2: f64 = 1.0;
-/// ... or less than this share of the reach, on a lot so small that a square metre is much.
+/// ... or less than this share of the reach, on a lot so small that a square metre is much (by trial).
 const LEAST_GAIN_SHARE: f64 = 0.002;
-/// Shares of the reach at which stopping is shown.
+/// Shares of the reach at which stopping is shown (by trial).
 const STOPS: [f64; 3] = [0.95, 0.97, 0.99];
 
 /// What is still to be covered up to a share, and how it is counted; `None` where that is reached.

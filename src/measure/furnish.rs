@@ -13,13 +13,14 @@ use crate::input::fleet::Estimate;
 use crate::input::sites::aids::{edge_is_open, flag};
 use crate::input::sites::{Aid, AidKind, AidShape, LandUse, Method};
 
-/// Zones this near to each other are drawn as neighbours, m: half of it on either side.
+/// Zones this near to each other are drawn as neighbours, m: half of it on either side (tolerance).
 const HAIR_M: f64 = 0.005;
-/// A stalls' edge this near to another stalls polygon has wheel stops, m.
+/// A stalls' edge this near to another stalls polygon has wheel stops, m (trade judgement).
 const WHEEL_STOP_M: f64 = 0.5;
-/// Half the thickness of a row of wheel stops, m: the rows' drawn lines may be so far apart.
+/// Half the thickness of a row of wheel stops, m: the rows' drawn lines may be so far apart (trade judgement).
 const WHEEL_STOP_HALF_M: f64 = 0.1;
-/// A row with cars on at least this share of its stalls is driven around: no rig threads its boom between them.
+/// A row with cars on at least this share of its stalls is driven around: no rig threads its boom between them (trade
+/// judgement).
 const FULL_ROW: f64 = 0.5;
 
 impl Lot {
@@ -217,7 +218,7 @@ impl<'a> Builder<'a> {
     /// Obstacles that are `low` or not.
     fn obstacles(&self, low_ones: bool) -> Region {
         let wanted = |kind| matches!(kind, AidKind::Obstacle { low, .. } if low == low_ones);
-        /// A pole without a radius, m.
+        /// A pole without a radius, m (trade judgement).
         const LEAST_RADIUS_M: f64 = 0.05;
         let discs: Vec<Vec<Xy>> = self
             .points(wanted)

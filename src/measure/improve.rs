@@ -7,13 +7,13 @@ use super::lane::Lane;
 use super::terms::{SWITCHED_SHARE, Terms};
 use super::thin::{own_rates, thinned};
 
-/// Cells of all attempts together; on great ground few are made, each takes long.
+/// Cells of all attempts together; on great ground few are made, each takes long (limit).
 const CELLS: u64 = 400_000;
-/// Attempts at most.
+/// Attempts at most (by trial).
 const MOST_ATTEMPTS: u64 = 24;
-/// Lanes that are taken out together.
+/// Lanes that are taken out together (by trial).
 const TOGETHER: usize = 3;
-/// Less than this is not worth another plan, s.
+/// Less than this is not worth another plan, s (by trial).
 const LEAST_SAVING_S: f64 = 0.1;
 
 /// The lanes, or better ones.

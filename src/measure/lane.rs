@@ -6,9 +6,10 @@
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
 
-/// Openings shorter than this are rounding, m.
+/// Openings shorter than this are rounding, m (tolerance).
 pub(super) const LEAST_OPEN_M: f64 = 0.01;
-/// Shortest way between two switches, m: strips under 5 cm count as standing still, not as treated ground.
+/// Shortest way between two switches, m: strips under 5 cm count as standing still, not as treated ground
+/// (tolerance).
 const LEAST_STEP_M: f64 = 0.06;
 
 /// A stretch of a lane with one section open.

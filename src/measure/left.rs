@@ -10,13 +10,13 @@ use crate::units::{M_PER_FT, M2_PER_FT2};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-/// Ground at least this wide is worth a crew's walk, m.
+/// Ground at least this wide is worth a crew's walk, m (trade judgement).
 const HAND_WIDTH_M: f64 = 2.0 * M_PER_FT;
-/// ... and of at least this area, m2.
+/// ... and of at least this area, m2 (trade judgement).
 const HAND_AREA_M2: f64 = 20.0 * M2_PER_FT2;
-/// Side of a cell where hoses are laid out, m.
+/// Side of a cell where hoses are laid out, m (tolerance).
 const HOSE_CELL_M: f64 = 0.5;
-/// Most of those cells; above, cells grow.
+/// Most of those cells; above, cells grow (limit).
 const MOST_HOSE_CELLS: f64 = 400_000.0;
 
 /// One piece of hand work.

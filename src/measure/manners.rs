@@ -12,17 +12,19 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Xy, signed_area_m2};
 use std::f64::consts::FRAC_PI_4;
 
-/// A passage narrower than so many lengths of the body is a throat: nobody turns around in it once a lane.
+/// A passage narrower than so many lengths of the body is a throat: nobody turns around in it once a lane (trade
+/// judgement).
 const THROAT_LENGTHS: f64 = 1.75;
-/// Side of the cells in which throats are remembered, m ...
+/// Side of the cells in which throats are remembered, m (tolerance) ...
 const CELL_M: f64 = 0.5;
-/// ... and most of them.
+/// ... and most of them (limit).
 const MOST_CELLS: f64 = 200_000.0;
-/// Edges shorter than this do not tell how a throat runs, m.
+/// Edges shorter than this do not tell how a throat runs, m (trade judgement).
 const LEAST_EDGE_M: f64 = 3.0;
-/// A lane within this of an aisle's line is in the aisle, m: half of 24 ft (two-way aisles, common practice).
+/// A lane within this of an aisle's line is in the aisle, m: half of 24 ft (two-way aisles, common practice) (common
+/// practice).
 const AISLE_HALF_M: f64 = 3.66;
-/// Within this of an aisle's direction a lane runs along it.
+/// Within this of an aisle's direction a lane runs along it (trade judgement).
 const ALONG_RAD: f64 = 30.0 * std::f64::consts::PI / 180.0;
 
 /// Throats and one-way aisles of a lot.
@@ -115,7 +117,7 @@ impl Throats {
 
     /// Most of the lane lies across a throat.
     fn is_across(&self, lane: &Lane) -> bool {
-        /// Places looked at, as shares of the lane.
+        /// Places looked at, as shares of the lane (tolerance).
         const SHARES: [f64; 3] = [0.2, 0.5, 0.8];
         let across = |share: &&f64| {
             let here = lane.at(**share * lane.length_m());
@@ -154,7 +156,9 @@ fn narrow(ground: &Bits, cells: &Cells, radius_m: f64) -> Vec<(usize, usize)> {
 /// Distance of every cell from the nearest of some, in cells, by steps to the eight neighbours (G. Borgefors, Computer Vision,
 /// Graphics, and Image Processing 34, 1986: at most 6 % off).
 fn distances(cells: &Cells, is_source: impl Fn(usize, usize) -> bool) -> Vec<f64> {
+    /// A step to the side, in cells (published: Borgefors 1986).
     const STRAIGHT: f64 = 0.955;
+    /// A step across the corner, in cells (published: Borgefors 1986).
     const SLANT: f64 = 1.369;
     let (columns, rows) = (cells.columns, cells.rows);
     let mut far = vec![f64::INFINITY; columns * rows];

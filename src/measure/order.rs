@@ -5,11 +5,11 @@ use super::lane::{Lane, Station};
 use super::turns::{End, Turning};
 use std::f64::consts::PI;
 
-/// More lanes than this keep the order in which they were laid: a search would take time with the square.
+/// More lanes than this keep the order in which they were laid: a search would take time with the square (limit).
 const MOST_LANES: usize = 600;
-/// Rounds of improvement; usual lots are done after three or four.
+/// Rounds of improvement; usual lots are done after three or four (by trial).
 const ROUNDS: usize = 12;
-/// A saving under this is rounding, s.
+/// A saving under this is rounding, s (tolerance).
 const LEAST_SAVING_S: f64 = 1e-6;
 
 /// Puts lanes in driving order, each turned the way it is driven, and gives the time between them:

@@ -9,11 +9,11 @@ use crate::report::json::FORMAT;
 use serde::Serialize;
 use serde_json::Value;
 
-/// Lots are told apart by size, m2: up to 300, up to 3,000, greater (0.07 acre; three quarters).
+/// Lots are told apart by size, m2: up to 300, up to 3,000, greater (0.07 acre; three quarters) (trade judgement).
 const SIZES_M2: [f64; 2] = [300.0, 3000.0];
-/// Fewer observations than this give no percentiles.
+/// Fewer observations than this give no percentiles (trade judgement).
 const LEAST_COUNT: usize = 3;
-/// Two passes or more have a turn between them.
+/// Two passes or more have a turn between them (trade judgement).
 const LEAST_PASSES: f64 = 2.0;
 
 /// What the own nights say.

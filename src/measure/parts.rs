@@ -7,13 +7,13 @@ use super::patches::connected;
 use super::switches::stretches;
 use crate::geometry::plane::Xy;
 
-/// A corner turns in by at least this much, as a sine.
+/// A corner turns in by at least this much, as a sine (trade judgement).
 const LEAST_TURN: f64 = 0.2;
-/// Both edges of a corner are at least this long, m.
+/// Both edges of a corner are at least this long, m (trade judgement).
 const LEAST_EDGE_M: f64 = 3.0;
-/// Cuts that are tried, those at the longest edges first.
+/// Cuts that are tried, those at the longest edges first (by trial).
 const MOST_CUTS: usize = 4;
-/// A part with less than this share of the lot is no part.
+/// A part with less than this share of the lot is no part (trade judgement).
 const LEAST_PART: f64 = 0.05;
 
 /// One cut.
@@ -60,7 +60,7 @@ pub(super) fn cuts(field: &Field) -> Vec<Cut> {
 
 /// The reached cells to the left of a line.
 fn side(field: &Field, corner: Xy, heading_rad: f64) -> Bits {
-    /// Farther than any lot reaches, m.
+    /// Farther than any lot reaches, m (limit).
     const FAR_M: f64 = 50_000.0;
     let ahead = Xy::at_angle(heading_rad);
     let left = across(heading_rad);
@@ -74,9 +74,9 @@ fn side(field: &Field, corner: Xy, heading_rad: f64) -> Bits {
     bits
 }
 
-/// A place this near to a corner is at it, m.
+/// A place this near to a corner is at it, m (tolerance).
 const AT_M: f64 = 1e-3;
-/// With more places where lanes part than this, cells would be crumbs.
+/// With more places where lanes part than this, cells would be crumbs (by trial).
 const MOST_PARTINGS: usize = 400;
 
 /// The reached ground in cells within which lanes along a line run side by side from end to end; `None` where nothing

@@ -15,17 +15,17 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use std::f64::consts::{PI, TAU};
 
-/// Headings over a whole turn.
+/// Headings over a whole turn (by trial).
 const HEADINGS: usize = 72;
-/// Over half a turn: a rectangle lies the same way after that.
+/// Over half a turn: a rectangle lies the same way after that (arithmetic).
 const LAYERS: usize = HEADINGS / 2;
-/// Side of a cell, m: an arc of the tightest turning radius over 5 degrees is about as long.
+/// Side of a cell, m: an arc of the tightest turning radius over 5 degrees is about as long (tolerance).
 const CELL_M: f64 = 0.5;
-/// Most cells: above, cells grow. A hundred thousand square metres have this many.
+/// Most cells: above, cells grow. A hundred thousand square metres have this many (limit).
 const MOST_CELLS: f64 = 400_000.0;
-/// Most starts that are tried where no entrance is known; what is left after them is pockets.
+/// Most starts that are tried where no entrance is known; what is left after them is pockets (limit).
 const MOST_STARTS: usize = 40;
-/// A rig that comes in stands with its middle this near to the entrance, beyond half its length, m.
+/// A rig that comes in stands with its middle this near to the entrance, beyond half its length, m (trade judgement).
 const ENTRANCE_M: f64 = 3.0;
 
 /// What the search found.
@@ -282,6 +282,7 @@ impl Search {
 
 /// A many-sided ring inside a circle.
 pub(super) fn disc(middle: Xy, radius_m: f64) -> Vec<Xy> {
+    /// Sides of the ring: within a thousandth of the circle (tolerance).
     const SIDES: usize = 64;
     (0..SIDES)
         .map(|k| middle.plus(Xy::at_angle(k as f64 * TAU / SIDES as f64), radius_m))

@@ -14,13 +14,14 @@ use super::terms::{Manner, Stop, Terms};
 use super::thin;
 use rayon::prelude::*;
 
-/// Plans that are finished and timed in full, at most ...
+/// Plans that are finished and timed in full, at most (by trial) ...
 const FINISHED: usize = 8;
-/// ... and where the ground is full of islands;
+/// ... and where the ground is full of islands (by trial);
 const FINISHED_CROWDED: usize = 2;
-/// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes.
+/// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes
+/// (by trial).
 const BEHIND: f64 = 1.3;
-/// Of plans within this of the quickest the one with fewest lanes is kept.
+/// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;
 
 /// A plan.

@@ -13,9 +13,10 @@ use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 /// Where the times begin: the first second of 2000, so that nobody takes them for a night's.
 const EPOCH: Instant = Instant(946_684_800_000_000);
-/// Between two segments, s: longer than any silence within one.
+/// Between two segments, s: longer than any silence within one (tolerance).
 const BETWEEN_S: f64 = 30.0;
-/// Fastest way from one lane to the next, m/s: slower than anything that reads as an impossible jump.
+/// Fastest way from one lane to the next, m/s: slower than anything that reads as an impossible jump (trade
+/// judgement).
 const TRANSFER_M_S: f64 = 5.0;
 
 /// The file's bytes: the sites' drives one after the other.
@@ -81,6 +82,7 @@ fn write(
 
 /// Distance between two places to within a per cent, m.
 fn rough_m(a: LonLat, b: LonLat) -> f64 {
+    /// Longest degree, m, from the ellipsoid (arithmetic).
     const M_PER_DEGREE: f64 = 111_700.0;
     let east_deg = (b.lon_deg - a.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
     let east_m = east_deg * a.lat_deg.to_radians().cos();

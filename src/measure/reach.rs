@@ -14,15 +14,15 @@ use crate::geometry::plane::Xy;
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
-/// Edges shorter than this give no heading, m.
+/// Edges shorter than this give no heading, m (trade judgement).
 const LEAST_EDGE_M: f64 = 3.0;
-/// Headings this near to each other are one.
+/// Headings this near to each other are one (tolerance).
 const SAME_RAD: f64 = 0.5 * PI / 180.0;
-/// Every 15 degrees beside the edges' own.
+/// Every 15 degrees beside the edges' own (by trial).
 const STEPS: usize = 12;
-/// Most headings that edges give, those with most edge first: a round lot has hundreds.
+/// Most headings that edges give, those with most edge first: a round lot has hundreds (limit).
 const MOST_EDGE_WAYS: usize = 16;
-/// How far a rig may leave the lot over an open edge, beyond its length and its turn, m.
+/// How far a rig may leave the lot over an open edge, beyond its length and its turn, m (trade judgement).
 const BEYOND_M: f64 = 1.0;
 
 /// The boom's places of one way of driving and its reverse.
@@ -162,7 +162,7 @@ pub(super) fn apart_rad(a: f64, b: f64) -> f64 {
 /// Longest straight line inside a region along one of its edges or at a multiple of 15 degrees, on lines
 /// through its corners and a step apart, m.
 pub(super) fn longest_run_m(region: &Region) -> f64 {
-    /// Lines across a region in each direction.
+    /// Lines across a region in each direction (by trial).
     const LINES: usize = 64;
     let all = edges(region);
     let run = |(heading_rad, _): (f64, f64)| {

@@ -2,9 +2,9 @@
 
 use crate::geometry::plane::Xy;
 
-/// Width of a row, m ...
+/// Width of a row, m (tolerance) ...
 const ROW_M: f64 = 1.0;
-/// ... and most of them; above, rows are wider.
+/// ... and most of them; above, rows are wider (limit).
 const MOST_ROWS: f64 = 4096.0;
 
 /// Edges in a heading's frame: x along it, y to its left, both from the plane's origin.

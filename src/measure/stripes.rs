@@ -5,11 +5,11 @@ use super::field::{By, Covered, Field, Line, Toward, across};
 use super::lane::Lane;
 use super::terms::Terms;
 
-/// A lane that covers less than this share of its own strip by structure is left to the filling.
+/// A lane that covers less than this share of its own strip by structure is left to the filling (by trial).
 pub(super) const LEAST_SHARE: f64 = 0.25;
-/// A number of lanes is rounded up only from this on: the cells are that coarse.
+/// A number of lanes is rounded up only from this on: the cells are that coarse (by trial).
 const PART_OF_LANE: f64 = 0.02;
-/// Lanes in either heading that cover within this of each other are alike.
+/// Lanes in either heading that cover within this of each other are alike (by trial).
 const ALIKE: f64 = 0.98;
 
 /// Headings of the lanes across.

@@ -39,7 +39,7 @@ impl Switches {
     }
 }
 
-/// Openings this near to each other are one, m.
+/// Openings this near to each other are one, m (tolerance).
 const JOINED_M: f64 = 1e-9;
 
 /// One section from one station to the next.

@@ -3,8 +3,8 @@
 use super::lane::Lane;
 use super::turns::Turning;
 
-/// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
-/// cover what sections leave; beyond it only what the whole boom leaves.
+/// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of
+/// their own cover what sections leave; beyond it only what the whole boom leaves (by trial).
 pub(super) const SWITCHED_SHARE: f64 = 0.99;
 
 /// How the lanes of a plan were found.
@@ -51,7 +51,7 @@ impl Terms {
     }
 
     fn turn_s(&self, spacing_m: f64) -> f64 {
-        /// Where nothing is known of turning, s: only ranks lanes, never shown.
+        /// Where nothing is known of turning, s: only ranks lanes, never shown (trade judgement).
         const SOME_TURN_S: f64 = 15.0;
         self.turning.map_or(SOME_TURN_S, |turning| {
             let tight = spacing_m < 2.0 * turning.radius_m;

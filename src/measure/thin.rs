@@ -4,10 +4,10 @@ use super::field::{By, Field};
 use super::lane::Lane;
 use super::terms::{SWITCHED_SHARE, Terms};
 
-/// Only lanes that cover less ground of their own a second than this share of what all do are left out: a good lane left
-/// out would leave a bare stripe.
+/// Only lanes that cover less ground of their own a second than this share of what all do are left out: a good lane
+/// left out would leave a bare stripe (by trial).
 const AS_POOR: f64 = 0.6;
-/// An end is cut off from this length on, m.
+/// An end is cut off from this length on, m (trade judgement).
 const LEAST_END_M: f64 = 0.5;
 
 /// How many lanes cover each cell of the reach.

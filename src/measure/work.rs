@@ -28,7 +28,7 @@ use crate::site::planned::{self, PlannedLane};
 use crate::site::{self, Rules};
 use std::collections::BTreeMap;
 
-/// Speed of made-up times where the fleet file has none, m/s: 6 mph.
+/// Speed of made-up times where the fleet file has none, m/s: 6 mph (trade judgement).
 const SOME_SPEED_M_S: f64 = 2.7;
 
 /// What all sites share.

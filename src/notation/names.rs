@@ -1,6 +1,6 @@
 //! Lists of names in a sentence.
 
-/// More names than this in one sentence are not read: the rest is counted.
+/// More names than this in one sentence are not read: the rest is counted (layout).
 const NAMES_SHOWN: usize = 8;
 
 /// `a, b, c and 4 more`.

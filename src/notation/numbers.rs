@@ -11,10 +11,11 @@ use crate::units::{L_PER_GAL, M_PER_FT, M_PER_MI, M2_PER_AC, M2_PER_FT2, M2_PER_
 /// Printed where a number is not known; never a zero.
 pub const NOT_KNOWN: &str = "-";
 
+/// Millilitres in a US gallon (arithmetic).
 const ML_PER_GAL: f64 = 1000.0 * L_PER_GAL;
 
-/// Below this a number is what is left of float arithmetic, not a quantity: areas are good to 1e-6
-/// of a site, and nothing printed has a step finer than 0.01.
+/// Below this a number is what is left of float arithmetic, not a quantity: areas are good to 1e-6 of a site, and
+/// nothing printed has a step finer than 0.01 (tolerance).
 const NOTHING: f64 = 1e-6;
 
 /// The units of a report.
@@ -242,7 +243,9 @@ pub fn share(part: Option<f64>, whole: f64) -> Option<f64> {
 /// Seconds as `31 s`, `41 min` or `2 h 05 min`.
 #[must_use]
 pub fn duration(seconds: f64) -> String {
+    /// Shorter times read better in seconds, s (layout).
     const IN_SECONDS_BELOW_S: f64 = 120.0;
+    /// Shorter times read better in minutes (layout).
     const IN_MINUTES_BELOW_MIN: i64 = 120;
     if !seconds.is_finite() {
         return NOT_KNOWN.to_owned();
@@ -299,6 +302,7 @@ fn unsigned_zero(digits: String) -> String {
 /// `+2 s`, `-1,024 weeks`: as one would write it in the fleet file.
 #[must_use]
 pub fn signed_duration(seconds: f64) -> String {
+    /// Seconds in a week (arithmetic).
     const WEEK_S: f64 = 604_800.0;
     let sign = if seconds < 0.0 { "-" } else { "+" };
     let weeks = seconds.abs() / WEEK_S;

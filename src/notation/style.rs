@@ -16,7 +16,7 @@ pub struct Style {
     pub timezone: TimeZone,
 }
 
-/// Beyond this a length reads better in miles or kilometres, m.
+/// Beyond this a length reads better in miles or kilometres, m (layout).
 const ROAD_LENGTH_M: f64 = 1600.0;
 
 impl Style {

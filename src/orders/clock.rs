@@ -6,13 +6,15 @@
 use super::{Spell, Window};
 use crate::geometry::place::Instant;
 
-/// Farthest that local time is from UTC, s: 14 hours east (IANA time zone database, Pacific/Kiritimati).
+/// Farthest that local time is from UTC, s: 14 hours east (published: IANA time zone database, Pacific/Kiritimati).
 const FARTHEST_S: f64 = 14.0 * 3_600.0;
+/// Seconds in an hour (arithmetic).
 const HOUR_S: f64 = 3_600.0;
-/// Some zones are a quarter of an hour off whole hours (IANA: Asia/Kathmandu).
+/// Some zones are a quarter of an hour off whole hours (published: IANA: Asia/Kathmandu).
 const QUARTER_S: f64 = 900.0;
+/// Seconds in a minute (arithmetic).
 const MINUTE_S: f64 = 60.0;
-/// Work that ends so much past its time is not late, s: people read clocks to the minute.
+/// Work that ends so much past its time is not late, s: people read clocks to the minute (trade judgement).
 pub const LATE_S: f64 = 60.0;
 
 /// One order, and what one rig sprayed on its ground.

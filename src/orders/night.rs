@@ -4,14 +4,14 @@ use crate::geometry::place::Instant;
 use crate::input::log::Log;
 use crate::result::NightSpan;
 
-/// Logs whose middles are farther apart than this are not of one night, s. Two days: the longest night's
-/// work with the day before and after it stays within, and the dates of a wrong clock seldom do.
+/// Logs whose middles are farther apart than this are not of one night, s. Two days: the longest night's work with
+/// the day before and after it stays within, and the dates of a wrong clock seldom do (trade judgement).
 pub const ANOTHER_NIGHT_S: f64 = 2.0 * 86_400.0;
 
-/// Receivers count weeks in ten bits: after 1,024 weeks the count begins again, and an old receiver goes
-/// on with a date so many weeks back (GPS interface specification IS-GPS-200), s.
+/// Receivers count weeks in ten bits: after 1,024 weeks the count begins again, and an old receiver goes on with a
+/// date so many weeks back (GPS interface specification IS-GPS-200), s (published).
 pub const ROLLOVER_S: f64 = 1024.0 * 604_800.0;
-/// Within this of whole rollovers, s: logs of one night begin and end at other hours.
+/// Within this of whole rollovers, s: logs of one night begin and end at other hours (trade judgement).
 const ROLLOVER_WITHIN_S: f64 = 86_400.0;
 
 /// How many rollovers lie between two dates so many seconds apart; `None` if they are apart otherwise.

@@ -8,19 +8,20 @@
 
 use crate::geometry::place::Instant;
 
-/// Work that ended longer before an order's `from` is not that order's, s. Crews start ahead of a window,
-/// an evening's pre-treatment is not the morning's service.
+/// Work that ended longer before an order's `from` is not that order's, s. Crews start ahead of a window, an
+/// evening's pre-treatment is not the morning's service (trade judgement).
 pub(super) const EARLIEST_S: f64 = 2.0 * 3600.0;
-/// Work that began longer after an order's `by` is not that order's, s: half a day, the next night's.
+/// Work that began longer after an order's `by` is not that order's, s: half a day, the next night's (trade
+/// judgement).
 const LATEST_S: f64 = 12.0 * 3600.0;
 
-/// Cost of an application without order, s: more than all that pairs can cost together.
+/// Cost of an application without order, s: more than all that pairs can cost together (limit).
 const ALONE_S: f64 = 1e7;
-/// Cost of a pair that cannot be, s: never better than leaving both alone.
+/// Cost of a pair that cannot be, s: never better than leaving both alone (limit).
 const NEVER_S: f64 = 3.0 * ALONE_S;
-/// Weight of the distance to the window's start, beside time outside it.
+/// Weight of the distance to the window's start, beside time outside it (tolerance).
 const NEARNESS: f64 = 1e-3;
-/// Weight of the order of rows, beside all else.
+/// Weight of the order of rows, beside all else (tolerance).
 const ROWS: f64 = 1e-6;
 
 /// When an order is to be done; `None` is an open end.

@@ -14,7 +14,7 @@ use std::path::Path;
 /// Name of the file in a night folder.
 pub const FILE: &str = "intake.json";
 const FORMAT: &str = "swathbook-intake/1";
-/// Largest intake file, bytes: a thousand logs have 300 kB.
+/// Largest intake file, bytes: a thousand logs have 300 kB (limit).
 const MOST_BYTES: u64 = 16 << 20;
 
 /// The files of a night at intake.

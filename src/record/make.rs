@@ -250,7 +250,8 @@ fn logs_behind<'a>(night: &'a Gathered, told: &Told) -> Vec<&'a str> {
     names
 }
 
-/// Stamps of whole seconds are spread over their second: a fix may lie so long after its file's last stamp.
+/// Stamps of whole seconds are spread over their second: a fix may lie so long after its file's last stamp
+/// (tolerance).
 const SPREAD_S: f64 = 1.0;
 
 fn is_behind(file: &crate::rig::track::FileSpan, leg: &Leg) -> bool {
@@ -289,6 +290,7 @@ fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
 
 /// Two records of one night must have no number in common by which they are known to be of one.
 fn to_the_minute(Instant(us): Instant) -> Instant {
+    /// Microseconds in a minute (arithmetic).
     const MINUTE_US: i64 = 60_000_000;
     Instant(us - us.rem_euclid(MINUTE_US))
 }

@@ -2,7 +2,7 @@
 
 use crate::input::digest::sha256;
 
-/// Longest folded id, letters.
+/// Longest folded id, letters (limit).
 const LONGEST: usize = 40;
 /// Names that are devices on some systems, whatever their ending.
 const DEVICES: [&str; 4] = ["con", "prn", "aux", "nul"];

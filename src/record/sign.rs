@@ -16,7 +16,7 @@ pub const SIGNER: &str = "signer.pem";
 /// Name of a time stamp (RFC 3161) that somebody may have put there.
 pub const TIMESTAMP: &str = "timestamp.tsr";
 
-/// Largest key file, bytes: an Ed25519 key has 119.
+/// Largest key file, bytes: an Ed25519 key has 119 (limit).
 const MOST_BYTES: u64 = 64 << 10;
 
 /// A private key.

@@ -15,7 +15,7 @@ use crate::notation::clean::clean;
 use crate::notation::numbers::{Measure, cell};
 use crate::notation::style::Style;
 
-/// UTF-8 with a byte-order mark: without it a spreadsheet reads names in the machine's own code page.
+/// UTF-8 with a byte-order mark: without it a spreadsheet reads names in the machine's own code page (arithmetic).
 const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 /// A column: its heading and how to fill its cell from a row's source. Kept together so that no

@@ -36,24 +36,24 @@ use labels::{Labels, Marks, Spread};
 use path::Paths;
 use std::fmt::Write;
 
-/// Ground smaller than this is a speck on paper, m2.
+/// Ground smaller than this is a speck on paper, m2 (layout).
 const LEAST_M2: f64 = 0.3;
-/// The same for overlap, whose slivers are many, m2.
+/// The same for overlap, whose slivers are many, m2 (layout).
 const LEAST_OVERLAP_M2: f64 = 1.0;
-/// Outlines are simplified to this, m.
+/// Outlines are simplified to this, m (tolerance).
 const OUTLINE_M: f64 = 0.1;
-/// Zone lines are simplified to this, m.
+/// Zone lines are simplified to this, m (tolerance).
 const LINE_M: f64 = 0.05;
-/// So many patches carry a number, the greatest; the rest is in the table.
+/// So many patches carry a number, the greatest; the rest is in the table (layout).
 const NUMBERED: usize = 5;
-/// Length of a drive arrow, m.
+/// Length of a drive arrow, m (layout).
 const ARROW_M: f64 = 6.0;
-/// A pass shorter than this many arrows gets none.
+/// A pass shorter than this many arrows gets none (layout).
 const ARROW_SHARE: f64 = 2.0;
 
-/// A piece that fills this share of its narrowest box is straight.
+/// A piece that fills this share of its narrowest box is straight (layout).
 const STRAIGHT_SHARE: f64 = 0.7;
-/// A bent piece is shrunk by this share of its width, to a line nearly.
+/// A bent piece is shrunk by this share of its width, to a line nearly (by trial).
 const SHRUNK_BY: f64 = 0.42;
 
 /// How classes look: for the page's one style sheet. `k` is the size of the patterns, by the plan's width.

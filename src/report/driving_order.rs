@@ -7,17 +7,17 @@
 
 use crate::geometry::place::LonLat;
 
-/// Mean radius of the Earth, m (R1 of GRS 80, H. Moritz, "Geodetic Reference System 1980").
-/// The order needs no better: the ellipsoid changes distances by 0.3 %.
+/// Mean radius of the Earth, m (R1 of GRS 80, H. Moritz, "Geodetic Reference System 1980"). The order needs no
+/// better: the ellipsoid changes distances by 0.3 % (published).
 const EARTH_RADIUS_M: f64 = 6_371_008.771_4;
 
-/// A turn must save more than this, m; it ends the search among ways of equal length.
+/// A turn must save more than this, m; it ends the search among ways of equal length (tolerance).
 const LEAST_SAVING_M: f64 = 1e-6;
 
-/// Sweeps over all pairs. Ways of a few dozen places settle in under ten.
+/// Sweeps over all pairs. Ways of a few dozen places settle in under ten (limit).
 const MOST_SWEEPS: usize = 40;
 
-/// Pairs looked at in all sweeps together: keeps the search under a second, however many places.
+/// Pairs looked at in all sweeps together: keeps the search under a second, however many places (limit).
 const MOST_PAIRS: usize = 50_000_000;
 
 /// Indices of `places` in driving order from `start`, or from the first of them where the start is not

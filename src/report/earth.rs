@@ -9,12 +9,12 @@ use crate::site::outcome::{Outcome, ZoneOutcome};
 use geo::MultiPolygon;
 use rayon::prelude::*;
 
-/// Least length of a degree of longitude on the equator, m: a plane farther than its reach from the
-/// antimeridian need not look for it.
+/// Least length of a degree of longitude on the equator, m: a plane farther than its reach from the antimeridian need
+/// not look for it (arithmetic).
 const SHORTEST_DEGREE_M: f64 = 111_300.0;
-/// Half the latitude over which the antimeridian is drawn, degrees: more than a plane's reach.
+/// Half the latitude over which the antimeridian is drawn, degrees: more than a plane's reach (limit).
 const HALF_HEIGHT_DEG: f64 = 0.1;
-/// Pieces that the antimeridian is drawn in: 56 m each, straight to far below the overlay's grid.
+/// Pieces that the antimeridian is drawn in: 56 m each, straight to far below the overlay's grid (tolerance).
 const PIECES: u32 = 400;
 
 /// A site's polygons, lon/lat degrees.

@@ -14,9 +14,9 @@ use geo::MultiPolygon;
 use rayon::prelude::*;
 use serde_json::{Value, json};
 
-/// As in `audit.json`.
+/// As in `audit.json` (tolerance).
 const AREA_STEPS_PER_M2: f64 = 1e6;
-/// As in `audit.json`.
+/// As in `audit.json` (tolerance).
 const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The bytes of `coverage.geojson`. Geometries that are empty, or vanish on the degree grid, are left out.

@@ -16,7 +16,7 @@ use crate::result::Audit;
 use ::gpx::{Gpx, GpxVersion, Metadata, Route, Track, TrackSegment, Waypoint};
 use geo::InteriorPoint;
 
-/// GPX positions are written to 1e-7 degrees (1 cm), as receivers do.
+/// GPX positions are written to 1e-7 degrees (1 cm), as receivers do (tolerance).
 const STEPS_PER_DEGREE: f64 = 1e7;
 
 /// The bytes of `touchup.gpx`; the way begins at `from`, else at the yard, else at the first site of the list.

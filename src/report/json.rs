@@ -17,7 +17,9 @@ use serde_json::{Number, Value};
 /// Name and version of the format; the number grows when a field changes its meaning or goes.
 pub const FORMAT: &str = "swathbook-audit/2";
 
+/// Areas are written to a square millimetre (tolerance).
 const AREA_STEPS_PER_M2: f64 = 1e6;
+/// Other numbers are written to nine decimals: far below what any of them is good to (tolerance).
 const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The object at the top.
@@ -209,7 +211,7 @@ fn round_all(value: &mut Value, steps: f64) {
 /// To whole steps; never `-0.0`.
 pub(crate) fn round(raw: f64, steps_per_unit: f64) -> f64 {
     let scaled = raw * steps_per_unit;
-    // From 2^53 on a float has no fraction left to round, and dividing back would only add error.
+    // From 2^53 on a float has no fraction left to round, and dividing back would only add error (arithmetic).
     const FIRST_WITHOUT_FRACTION: f64 = 9_007_199_254_740_992.0;
     if scaled.abs() >= FIRST_WITHOUT_FRACTION {
         return raw;

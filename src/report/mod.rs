@@ -62,7 +62,7 @@ pub const OWNED: [&str; 10] = [
     "strips.json",
 ];
 
-/// Cells in a line of the page: what a terminal and a mail both show without breaking lines.
+/// Cells in a line of the page: what a terminal and a mail both show without breaking lines (layout).
 const PAGE_WIDTH: usize = 100;
 
 /// The page for people, for standard output.

@@ -6,7 +6,7 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 const GUTTER: &str = "  ";
 /// Stands for what was cut off.
 const CUT: char = '\u{2026}';
-/// A name column is not squeezed below this.
+/// A name column is not squeezed below this (layout).
 const LEAST_NAME_WIDTH: usize = 6;
 
 /// One line of a table.

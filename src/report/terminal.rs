@@ -19,7 +19,7 @@ use crate::report::trip_words;
 use crate::result::{Audit, Order, OrderStatus, Run};
 use std::collections::HashSet;
 
-/// Entries printed; the rest stands in `findings.csv`.
+/// Entries printed; the rest stands in `findings.csv` (layout).
 const ENTRIES_SHOWN: usize = 15;
 
 /// What the figures mean and what they do not say.
@@ -154,7 +154,7 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
     text + "."
 }
 
-/// So many rigs are named in a line about clocks; more are counted.
+/// So many rigs are named in a line about clocks; more are counted (layout).
 const MOST_NAMED: usize = 3;
 
 /// A line for each offset by which clocks were set: the times of these rigs are not those of their logs.

@@ -10,7 +10,7 @@ use serde::Deserialize;
 use std::fs;
 use std::path::Path;
 
-/// Largest file looked at, bytes: far more than a night's outputs have. What is larger is none of them.
+/// Largest file looked at, bytes: far more than a night's outputs have. What is larger is none of them (limit).
 const MOST_BYTES: u64 = 1 << 30;
 
 /// The part of `audit.json` that names the other files.

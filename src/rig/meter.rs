@@ -32,10 +32,10 @@ use crate::rig::track::{Link, Track};
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
-/// Of flow and total, one that tells less than this share of what the other tells is a channel
-/// without a sensor: no meter is off by ten.
+/// Of flow and total, one that tells less than this share of what the other tells is a channel without a sensor: no
+/// meter is off by ten (trade judgement).
 const DEAD_SHARE: f64 = 0.1;
-/// Less liquid than this shows no dead channel, L.
+/// Less liquid than this shows no dead channel, L (trade judgement).
 const DEAD_FROM_L: f64 = 20.0;
 
 /// What the litres come from.

@@ -16,15 +16,15 @@ use crate::input::fleet::{Defaults, GREATEST_POSITION_M, Rig};
 use crate::rig::track::{Link, Rounding, Track};
 use serde::{Deserialize, Serialize};
 
-/// Radius that holds 95 % of a circular normal error of standard deviation 1 each way: sqrt(-2 ln 0.05).
+/// Radius that holds 95 % of a circular normal error of standard deviation 1 each way: sqrt(-2 ln 0.05) (arithmetic).
 pub const R95: f64 = 2.447_746_830_680_816;
-/// The dilution is the one that this share of the moving fixes stays within: a run is as good as its
-/// worst stretches, and one fix under a canopy is no stretch.
+/// The dilution is the one that this share of the moving fixes stays within: a run is as good as its worst stretches,
+/// and one fix under a canopy is no stretch (trade judgement).
 const HDOP_SHARE: f64 = 0.95;
-/// At least this share of the moving fixes must have a dilution before it says anything of the run.
+/// At least this share of the moving fixes must have a dilution before it says anything of the run (trade judgement).
 const LEAST_HDOPS: f64 = 0.5;
-/// A drift while parked counts when it is so many times what is told or assumed: it is known to a sixth at
-/// worst, so that less is chance.
+/// A drift while parked counts when it is so many times what is told or assumed: it is known to a sixth at worst, so
+/// that less is chance (by trial).
 const PARKED_TIMES: f64 = 1.5;
 
 /// Position error of a run.

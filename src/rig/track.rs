@@ -27,19 +27,19 @@ use crate::geometry::plane::length_m;
 use crate::input::fleet::{Defaults, Rig, SectionLog};
 use crate::input::log::{Fix, Log};
 
-/// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position.
+/// Speed no rig on a public road reaches, m/s (216 km/h): a faster step is a wrong position (trade judgement).
 pub const GREATEST_SPEED_M_S: f64 = 60.0;
 
-/// A silence in which the rig moved less than this, with the meter standing still, is parking, m.
-/// Well over the drift of a parked receiver, well under the length of a rig.
+/// A silence in which the rig moved less than this, with the meter standing still, is parking, m. Well over the drift
+/// of a parked receiver, well under the length of a rig (trade judgement).
 pub const PARKING_MOVE_M: f64 = 5.0;
 
-/// A log whose moving fixes are farther apart than this (median) cannot show coverage, s: at
-/// 4 m/s a section may open and close unseen over 20 m.
+/// A log whose moving fixes are farther apart than this (median) cannot show coverage, s: at 4 m/s a section may open
+/// and close unseen over 20 m (trade judgement).
 pub const COARSE_INTERVAL_S: f64 = 5.0;
 
-/// A slower step is not counted as moving when the usual interval is measured, m/s: faster than a
-/// parked receiver drifts, slower than any spraying rig.
+/// A slower step is not counted as moving when the usual interval is measured, m/s: faster than a parked receiver
+/// drifts, slower than any spraying rig (trade judgement).
 const MOVING_M_S: f64 = 0.5;
 
 /// One run: what one rig did from its first fix of the night to its last.
@@ -368,6 +368,7 @@ fn step(from: &Fix, to: &Fix) -> Step {
 /// East and north displacement between two places, m.
 #[must_use]
 pub fn displacement_m(from: LonLat, to: LonLat) -> (f64, f64) {
+    /// Squared eccentricity of the ellipsoid (arithmetic).
     const E2: f64 = FLATTENING * (2.0 - FLATTENING);
     let (sin, cos) = f64::midpoint(from.lat_deg, to.lat_deg)
         .to_radians()

@@ -11,22 +11,23 @@ use crate::geometry::place::Instant;
 use crate::site::coverage::{LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
 use crate::site::outcome::Covered;
 
-/// After so long without spraying a new visit is a new application whatever it treats, s.
+/// After so long without spraying a new visit is a new application whatever it treats, s (trade judgement).
 pub const LONGEST_BREAK_S: f64 = 6.0 * 3600.0;
-/// A visit that repeats more than this share of itself is doing the site again.
+/// A visit that repeats more than this share of itself is doing the site again (trade judgement).
 const REPEATED_SHARE: f64 = 0.5;
-/// Less than this share of the site opens no application.
+/// Less than this share of the site opens no application (trade judgement).
 const OPENING_SHARE: f64 = 0.02;
 
-/// With more of the site open than this a visit does the rest of it: no touch-up.
+/// With more of the site open than this a visit does the rest of it: no touch-up (trade judgement).
 const MOST_OPEN_SHARE: f64 = 0.2;
-/// A zone is begun with this share of it treated: what is left of it are patches, else it is work to come.
+/// A zone is begun with this share of it treated: what is left of it are patches, else it is work to come (trade
+/// judgement).
 const BEGUN_SHARE: f64 = 0.5;
-/// A boom overlaps the ground beside a patch by this, m: half a usual boom.
+/// A boom overlaps the ground beside a patch by this, m: half a usual boom (trade judgement).
 const BESIDE_M: f64 = 3.0;
-/// A touch-up has this share of its ground over patches, or that near to them.
+/// A touch-up has this share of its ground over patches, or that near to them (trade judgement).
 const MAINLY_SHARE: f64 = 0.5;
-/// A patch is covered with this share of it.
+/// A patch is covered with this share of it (trade judgement).
 const COVERED_SHARE: f64 = 0.8;
 
 /// What one treating visit did to the site's ground.

@@ -16,7 +16,7 @@ use crate::site::coverage::PatchGround;
 const GREATEST_M2: f64 = 241.0;
 /// A path shifts by so much, m: far over a driver's wobble (trade judgement).
 const LEAST_SHIFT_M: f64 = 1.0;
-/// It is straight over so long before it shifts, m ... (trade judgement)
+/// It is straight over so long before it shifts, m (trade judgement) ...
 const STRAIGHT_M: f64 = 6.0;
 /// ... nowhere farther than this from its chord, m (trade judgement).
 const STRAIGHT_WITHIN_M: f64 = 0.25;
@@ -27,8 +27,8 @@ const SHIFTS_WITHIN_M: f64 = 40.0;
 const ALONG_RAD: f64 = 0.25;
 /// The boom's end passes this near to the patch, m (trade judgement).
 const BESIDE_M: f64 = 2.5;
-/// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it ...
-/// (trade judgement)
+/// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it
+/// (trade judgement) ...
 const ROUND_RAD: f64 = 1.5 * std::f64::consts::PI;
 /// ... if it sprays over this share of that: a turn at a lane's end does not (trade judgement).
 const LEAST_WET: f64 = 0.5;

@@ -16,23 +16,23 @@ use crate::rig::boom::Sections;
 use crate::site::swath::Corridor;
 use causes::Why;
 
-/// A patch is at least this big, m2.
+/// A patch is at least this big, m2 (trade judgement).
 pub const LEAST_PATCH_M2: f64 = 10.0;
-/// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the
-/// position error, corners that a poor receiver shows whole were no patches.
+/// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the position
+/// error, corners that a poor receiver shows whole were no patches (trade judgement).
 pub const LEAST_PATCH_WIDTH_M: f64 = 1.0;
-/// Least treated share of a zone inside its edge.
+/// Least treated share of a zone inside its edge (trade judgement).
 pub const LEAST_COVER: f64 = 0.90;
-/// A zone that an opening by half of this many position errors empties is too narrow to judge.
+/// A zone that an opening by half of this many position errors empties is too narrow to judge (trade judgement).
 const NARROW_POSITIONS: f64 = 3.0;
-/// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2.
+/// Gap ground inside a dropout's corridor that makes a gap "near a dropout", m2 (trade judgement).
 const NEAR_DROPOUT_M2: f64 = 1.0;
-/// Opening radius for patches, m.
+/// Opening radius for patches, m (arithmetic).
 const RADIUS_M: f64 = LEAST_PATCH_WIDTH_M / 2.0;
 
-/// Most cells of the look for wide parts of a gap; a larger gap is opened without it.
+/// Most cells of the look for wide parts of a gap; a larger gap is opened without it (limit).
 const DISC_CELLS: usize = 4_000_000;
-/// A cell that is covered to within this share is whole: running sums round.
+/// A cell that is covered to within this share is whole: running sums round (tolerance).
 const WHOLE: f64 = 1e-6;
 
 /// What a zone's shape alone decides.

@@ -10,14 +10,14 @@ use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::ground::Site;
 
-/// Side of a cell in which outlines are counted, m.
+/// Side of a cell in which outlines are counted, m (tolerance).
 const CELL_M: f64 = 1.0;
-/// Most such cells; a greater site has greater ones.
+/// Most such cells; a greater site has greater ones (limit).
 const MOST_CELLS: usize = 4_000_000;
-/// Meetings for each passage of a cell from which on outlines are a heap. A lot of the demo treated once has at most 0.6,
-/// treated twice 1.
+/// Meetings for each passage of a cell from which on outlines are a heap. A lot of the demo treated once has at most
+/// 0.6, treated twice 1 (by trial).
 const MOST_MEETINGS: f64 = 3.0;
-/// Fewer meetings than this are worked through whatever they come to: they take a fifth of a second.
+/// Fewer meetings than this are worked through whatever they come to: they take a fifth of a second (limit).
 const FEW_MEETINGS: f64 = 300_000.0;
 
 /// How often outlines pass cells, and meet there.

@@ -12,18 +12,18 @@ use crate::geometry::raster::{self, Grid, Raster};
 use crate::result::Dose;
 use picture::Painter;
 
-/// Side of a cell, m: finer than most sections are wide, so that a blocked one shows.
+/// Side of a cell, m: finer than most sections are wide, so that a blocked one shows (tolerance).
 pub const CELL_M: f64 = 0.5;
-/// Most cells of a zone's grid; larger zones get larger cells.
+/// Most cells of a zone's grid; larger zones get larger cells (limit).
 const GREATEST_CELLS: usize = 4_000_000;
-/// Under this share of the target is far too little.
+/// Under this share of the target is far too little (trade judgement).
 pub const LOW_SHARE: f64 = 0.5;
-/// Over this share of the target is far too much: more than two full passes.
+/// Over this share of the target is far too much: more than two full passes (trade judgement).
 pub const HIGH_SHARE: f64 = 2.2;
-/// Cells with less ground than this share of a cell are left out of the statistics: rounding alone
-/// would decide their dose.
+/// Cells with less ground than this share of a cell are left out of the statistics: rounding alone would decide their
+/// dose (tolerance).
 const LEAST_GROUND: f64 = 1e-6;
-/// The same for the treated ground of a cell, where swath edges leave slivers.
+/// The same for the treated ground of a cell, where swath edges leave slivers (tolerance).
 const LEAST_TREATED: f64 = 1e-3;
 
 /// The grid of one zone while pieces are added.
@@ -237,7 +237,7 @@ fn coefficient_of_variation(doses: &[(f64, f64)], mean: f64) -> Option<f64> {
     (mean > 0.0).then(|| (squares / ground_m2).sqrt() / mean)
 }
 
-/// Bins of a first, coarse look at the doses.
+/// Bins of a first, coarse look at the doses (limit).
 const BINS: usize = 1024;
 
 /// Of each share: the dose that it of the ground does not exceed. Only the bins that hold the answers

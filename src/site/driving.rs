@@ -12,24 +12,26 @@ use crate::geometry::plane::Xy;
 use crate::result::Driving;
 use std::f64::consts::PI;
 
-/// A rig that points this far from where the pass before ended has turned; as for the passes themselves.
+/// A rig that points this far from where the pass before ended has turned; as for the passes themselves (trade
+/// judgement).
 const TURN_RAD: f64 = 60.0 * PI / 180.0;
 /// A longer time between two passes is no turn but a wait, a fill or another place, s (trade judgement: a truck
 /// backing around takes under a minute).
 const LONGEST_TURN_S: f64 = 120.0;
-/// A lane is a pass at least so many booms long: shorter ones are corners and headlands.
+/// A lane is a pass at least so many booms long: shorter ones are corners and headlands (trade judgement).
 const LANE_BOOMS: f64 = 3.0;
-/// A lane's ends lie at least this share of its length apart: the others are bent.
+/// A lane's ends lie at least this share of its length apart: the others are bent (trade judgement).
 const STRAIGHT: f64 = 0.98;
-/// Lanes run within this of each other.
+/// Lanes run within this of each other (trade judgement).
 const PARALLEL_RAD: f64 = 10.0 * PI / 180.0;
-/// Neighbours lie from this to [`FARTHEST_LANE`] booms apart: nearer is the same lane again, farther is none.
+/// Neighbours lie from this to [`FARTHEST_LANE`] booms apart: nearer is the same lane again, farther is none (trade
+/// judgement).
 const NEAREST_LANE: f64 = 0.5;
-/// See [`NEAREST_LANE`].
+/// See [`NEAREST_LANE`] (trade judgement).
 const FARTHEST_LANE: f64 = 1.5;
-/// Two lanes are neighbours where they run beside each other over this share of the shorter.
+/// Two lanes are neighbours where they run beside each other over this share of the shorter (trade judgement).
 const BESIDE_SHARE: f64 = 0.5;
-/// So many lanes, the first ones, tell a lap; each is compared with each.
+/// So many lanes, the first ones, tell a lap; each is compared with each (limit).
 const MOST_LANES: usize = 500;
 
 /// How one application was driven.

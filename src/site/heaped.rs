@@ -17,13 +17,13 @@ use crate::geometry::raster::Grid;
 use crate::ground::Site;
 use std::ops::Range;
 
-/// Side of a cell, m: its error is a tenth of the best position error of a receiver with corrections.
+/// Side of a cell, m: its error is a tenth of the best position error of a receiver with corrections (tolerance).
 const CELL_M: f64 = 0.1;
-/// Most cells (16 ha of 0.1 m); a greater site has greater ones.
+/// Most cells (16 ha of 0.1 m); a greater site has greater ones (limit).
 const MOST_CELLS: usize = 16_000_000;
-/// Batches in which the passes of a presence are handed on. An order's end is known to one of them.
+/// Batches in which the passes of a presence are handed on. An order's end is known to one of them (limit).
 const BATCHES: usize = 32;
-/// No batch.
+/// No batch (arithmetic).
 const NONE: u8 = u8::MAX;
 
 /// The cells of a site; `None` where it has no ground.

@@ -17,7 +17,7 @@ use crate::rig::position::PositionFrom;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
-/// No pass: the span is closed, dry or masked.
+/// No pass: the span is closed, dry or masked (arithmetic).
 pub const NO_PASS: u32 = u32::MAX;
 
 /// What one rig did on one site.

@@ -31,19 +31,20 @@ use error::Law;
 use std::ops::Range;
 use swept::{Drive, Target};
 
-/// Draws: the spread is known to a tenth, which moves a probability by less than its own calibration does.
+/// Draws: the spread is known to a tenth, which moves a probability by less than its own calibration does
+/// (tolerance).
 pub(crate) const DRAWS: u32 = 64;
-/// Errors are forgotten over this long, s: between the minute of multipath and the ten minutes of the
-/// atmosphere's (trade judgement).
+/// Errors are forgotten over this long, s: between the minute of multipath and the ten minutes of the atmosphere's
+/// (trade judgement).
 pub(crate) const TAU_S: f64 = 150.0;
-/// Beyond this many standard deviations around a patch, and its least width, ground is not looked at.
+/// Beyond this many standard deviations around a patch, and its least width, ground is not looked at (limit).
 const AROUND: f64 = 2.0;
-/// With less of its core treated than this a zone needs no draws to be treated thinly.
+/// With less of its core treated than this a zone needs no draws to be treated thinly (trade judgement).
 const SOME_COVER: f64 = 0.5;
 /// What a phone in a cab may be off by, 95 % within, m: open sky gives 4.9 m, as GPS.gov says after van Diggelen and
 /// Enge 2015 (from memory).
 const COARSE_M: f64 = 4.9;
-/// Steps beside those of a pass in which its switches may have been thrown.
+/// Steps beside those of a pass in which its switches may have been thrown (trade judgement).
 pub(crate) const BESIDE_STEPS: usize = 2;
 
 /// Ground that is asked about.

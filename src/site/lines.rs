@@ -11,7 +11,7 @@ use crate::geometry::plane::Xy;
 use crate::geometry::thinned::thinned;
 use crate::rig::pose::Motion;
 
-/// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing.
+/// Lines are simplified to this, m: a tenth of a receiver's error, and nothing to see on a drawing (tolerance).
 const TOLERANCE_M: f64 = 0.1;
 
 /// The passes of an application, each with its leg, in order of the legs, then of time.

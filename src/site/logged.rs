@@ -22,15 +22,15 @@ use crate::rig::track;
 use smallvec::SmallVec;
 use std::ops::Range;
 
-/// Under a coarse total a dry stretch must lack so many ticks: with fewer, the same readings fit a
-/// healthy stretch.
+/// Under a coarse total a dry stretch must lack so many ticks: with fewer, the same readings fit a healthy stretch
+/// (trade judgement).
 const DRY_TICKS: f64 = 1.5;
-/// Longest silence whose ground can be told as unlogged, s.
+/// Longest silence whose ground can be told as unlogged, s (trade judgement).
 const UNLOGGED_S: f64 = 10.0;
-/// A silence was driven straight when its chord is within these shares of speed x time.
+/// A silence was driven straight when its chord is within these shares of speed x time (trade judgement).
 const STRAIGHT: std::ops::RangeInclusive<f64> = 0.8..=1.25;
-/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two
-/// fixes may come nearer than either.
+/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two fixes may
+/// come nearer than either (trade judgement).
 const REACH_MARGIN_M: f64 = 10.0;
 
 /// A run near one site.

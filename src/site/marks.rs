@@ -7,7 +7,7 @@ use super::laid::Laid;
 use super::{bent, lines};
 use crate::site::coverage::PatchGround;
 
-/// Sections that spray for so long work, s.
+/// Sections that spray for so long work, s (trade judgement).
 const WORKS_S: f64 = 3.0;
 
 /// Marks all patches of a site.

@@ -8,7 +8,7 @@ use crate::rig::track::Track;
 use rstar::RTree;
 use std::ops::Range;
 
-/// A site sees a rig within this distance of its bounds, m: any boom reaches less far from its antenna.
+/// A site sees a rig within this distance of its bounds, m: any boom reaches less far from its antenna (limit).
 pub const NEAR_M: f64 = 50.0;
 
 /// An unbroken stretch of one run near one site.

@@ -257,6 +257,7 @@ impl Outcome {
     /// more, else the last. A later visit to other ground says nothing about it.
     #[must_use]
     pub fn last_on(&self, zone: usize) -> Option<usize> {
+        /// A zone is named among those treated from this treated share on (trade judgement).
         const SOME_SHARE: f64 = 0.1;
         let treated = |application: &Application| {
             let of = application.zones.iter().find(|of| of.zone == zone);

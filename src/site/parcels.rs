@@ -14,13 +14,13 @@ use crate::ground::Site;
 use crate::input::sites::LandUse;
 use smallvec::SmallVec;
 
-/// Cells of the map of whole parcels, m: about the size of a dose piece.
+/// Cells of the map of whole parcels, m: about the size of a dose piece (tolerance).
 const MAP_CELL_M: f64 = 1.0;
-/// Most cells of that map.
+/// Most cells of that map (limit).
 const MAP_CELLS: usize = 4_000_000;
-/// The outside parcel reaches this far beyond all other ground, m: farther than any boom.
+/// The outside parcel reaches this far beyond all other ground, m: farther than any boom (limit).
 const OUTSIDE_M: f64 = 200.0;
-/// A cell that is covered to within this share is whole (rounding of the running sums).
+/// A cell that is covered to within this share is whole (rounding of the running sums) (tolerance).
 const WHOLE: f64 = 1e-9;
 
 /// What a parcel is.
@@ -64,12 +64,12 @@ pub struct Parcels {
     whole: Vec<u16>,
 }
 
-/// Points of a ring that are looked at together.
+/// Points of a ring that are looked at together (limit).
 const STRETCH: usize = 8;
 
-/// A cell with a boundary in it.
+/// A cell with a boundary in it (arithmetic).
 const MIXED: u16 = u16::MAX;
-/// A cell that no parcel has any of.
+/// A cell that no parcel has any of (arithmetic).
 const NOTHING: u16 = u16::MAX - 1;
 
 impl Parcels {

@@ -12,7 +12,7 @@ use crate::rig::meter::MeteredBy;
 use crate::rig::pose::{Curve, Motion};
 use crate::rig::position::PositionFrom;
 
-/// Between two lanes, s: longer than a break within a pass.
+/// Between two lanes, s: longer than a break within a pass (tolerance).
 const BETWEEN_S: f64 = 30.0;
 
 /// A place on a lane, and what is open from there on.

@@ -8,14 +8,14 @@ use super::near::Near;
 use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
-/// A rig this near to a site's zones is there, m.
+/// A rig this near to a site's zones is there, m (trade judgement).
 pub const ARRIVE_M: f32 = 10.0;
-/// A rig that was away this long has left, s.
+/// A rig that was away this long has left, s (trade judgement).
 const AWAY_S: f64 = 300.0;
 /// A rig this near to a site's line is on its ground, m: on a line that two sites share, the rounding of either's
-/// plane, and so of ground that is not the site's, would say whose it is.
+/// plane, and so of ground that is not the site's, would say whose it is (tolerance).
 const ON_LINE_M: f32 = 1e-3;
-/// Mark for "no site".
+/// Mark for "no site" (arithmetic).
 const NOWHERE: u32 = u32::MAX;
 
 /// Of each fix of a run: the site it is nearest to, of those within sight, and how near.

@@ -6,11 +6,12 @@ use super::laid::Laid;
 use crate::geometry::extent::Extent;
 use crate::ground::Zone;
 
-/// An earlier pass has this share of a pass that repeats it.
+/// An earlier pass has this share of a pass that repeats it (trade judgement).
 const SAME_SHARE: f64 = 0.8;
-/// With a position error over this share of the boom's width lanes side by side may look like one driven twice.
+/// With a position error over this share of the boom's width lanes side by side may look like one driven twice (trade
+/// judgement).
 const SURE_SHARE: f64 = 0.3;
-/// Shorter passes than this many times the boom's width are starts and touch-ups.
+/// Shorter passes than this many times the boom's width are starts and touch-ups (trade judgement).
 const LEAST_LENGTHS: f64 = 3.0;
 
 /// Ground of a zone under passes that repeat an earlier one, m2; `None` where outlines lie in a heap: there a ground is

@@ -7,9 +7,10 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Xy, signed_area_m2};
 use crate::geometry::thinned::thinned;
 
-/// No corner that is left out lay farther from the line drawn, m: a tenth of what the best receivers can tell.
+/// No corner that is left out lay farther from the line drawn, m: a tenth of what the best receivers can tell
+/// (tolerance).
 const TOLERANCE_M: f64 = 0.02;
-/// A ring that would lose or gain more than this share of its ground is drawn whole: slivers and specks.
+/// A ring that would lose or gain more than this share of its ground is drawn whole: slivers and specks (tolerance).
 const MOST_LOST: f64 = 0.02;
 
 /// The region with simplified rings. Where they came to cross, the crossing is resolved: the rings stay valid.

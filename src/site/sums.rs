@@ -63,7 +63,7 @@ fn add_leg(sums: &mut Sums, laid: &Laid, done: &Applications, leg: usize, liquid
     }
 }
 
-/// A leg that swept less than this share of what was swept of a zone only strayed onto it.
+/// A leg that swept less than this share of what was swept of a zone only strayed onto it (trade judgement).
 const STRAYED: f64 = 0.02;
 
 impl ZoneSum {

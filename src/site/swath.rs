@@ -22,9 +22,9 @@ use quad::{Quad, Split};
 use smallvec::SmallVec;
 use std::ops::Range;
 
-/// A rig may have driven so much faster in a silence than beside it.
+/// A rig may have driven so much faster in a silence than beside it (trade judgement).
 const FASTER: f64 = 1.25;
-/// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m.
+/// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m (tolerance).
 const PARKED_DEPTH_M: f64 = 0.05;
 
 /// Rings of one pass.

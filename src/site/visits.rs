@@ -9,9 +9,9 @@ use super::leg::{Leg, NO_PASS, Presence};
 use super::outcome::Visit;
 use crate::result::VisitKind;
 
-/// Spraying this long makes a visit a treating one, s.
+/// Spraying this long makes a visit a treating one, s (trade judgement).
 const TREATING_S: f64 = 10.0;
-/// Without spraying, a shorter presence is passing by, s.
+/// Without spraying, a shorter presence is passing by, s (trade judgement).
 const PASSING_S: f64 = 60.0;
 
 /// All visits, by leg, then in order of time.

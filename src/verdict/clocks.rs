@@ -9,9 +9,9 @@ use crate::geometry::place::Instant;
 use crate::orders::night::{by_date, rollovers};
 use crate::rig::track::FileSpan;
 
-/// Receivers count so many weeks.
+/// Receivers count so many weeks (arithmetic).
 const ROLLOVER_WEEKS: u32 = 1024;
-/// A whole run is in doubt: above every other remark on data.
+/// A whole run is in doubt: above every other remark on data (trade judgement).
 const WEIGHT: f64 = 1e6;
 
 /// A log with the run it belongs to.

@@ -8,8 +8,8 @@ use crate::geometry::place::{Instant, LonLat};
 use crate::input::log::Log;
 use crate::input::sites::DrawnZone;
 
-/// A log that breaks off this near to the box around a site's zones breaks off there, degrees north: 50 m, as far
-/// as a site looks for rigs.
+/// A log that breaks off this near to the box around a site's zones breaks off there, degrees north: 50 m, as far as
+/// a site looks for rigs (trade judgement).
 const NEAR_DEG: f64 = 0.000_45;
 
 /// Where and when a damaged log ends, with nothing later of its rig in another log.

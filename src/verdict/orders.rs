@@ -18,7 +18,7 @@ use crate::result::OrderStatus;
 use crate::site::outcome::NotOrderedFact;
 use std::collections::BTreeMap;
 
-/// A late order weighs this many m2 a minute.
+/// A late order weighs this many m2 a minute (trade judgement).
 const LATE_M2_PER_MIN: f64 = 10.0;
 
 /// Findings about the orders of one site.

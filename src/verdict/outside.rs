@@ -17,12 +17,14 @@ use crate::site::NOT_DONE_SHARE;
 use crate::site::outcome::{Application, NotOrderedFact, OrderFact, ZoneOutcome};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Ground of an order counts as treated outside its time from this share on: less is a turn on it, or another's work.
+/// Ground of an order counts as treated outside its time from this share on: less is a turn on it, or another's work
+/// (trade judgement).
 const TREATED_SHARE: f64 = 0.5;
-/// Rigs that are at work within so long of each other are out at the same time, s.
+/// Rigs that are at work within so long of each other are out at the same time, s (trade judgement).
 const TOGETHER_S: f64 = 1_800.0;
+/// Seconds in an hour (arithmetic).
 const HOUR_S: f64 = 3_600.0;
-/// A time zone nearer to UTC makes no clock look wrong, s.
+/// A time zone nearer to UTC makes no clock look wrong, s (trade judgement).
 const LEAST_ZONE_S: f64 = 3_600.0;
 
 /// One order whose ground was treated outside its time.

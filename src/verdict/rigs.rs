@@ -14,27 +14,27 @@ use crate::rig::track::Rhythm;
 use crate::site::outcome::Outcome;
 use crate::site::summary::Summary;
 
-/// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops
-/// sampled once a second reach 2 m past a zone's line on average at 4 m/s.
+/// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops sampled once a
+/// second reach 2 m past a zone's line on average at 4 m/s (trade judgement).
 const GREATEST_STRAYED: f64 = 0.10;
-/// Less than this is no reason to ask, L.
+/// Less than this is no reason to ask, L (trade judgement).
 const LEAST_STRAYED_L: f64 = 40.0;
-/// Liquid laid while standing that is worth asking about, L: five gallons, more than a boom gives in the
-/// seconds of a healthy start.
+/// Liquid laid while standing that is worth asking about, L: five gallons, more than a boom gives in the seconds of a
+/// healthy start (trade judgement).
 const LEAST_PARKED_L: f64 = 20.0;
-/// Greatest share of metered liquid with every section closed.
+/// Greatest share of metered liquid with every section closed (trade judgement).
 const GREATEST_CLOSED: f64 = 0.05;
-/// Less than this is the meter's tail, L.
+/// Less than this is the meter's tail, L (trade judgement).
 const LEAST_CLOSED_L: f64 = 20.0;
-/// Less than this on ground already treated is in every night, L: a gallon.
+/// Less than this on ground already treated is in every night, L: a gallon (trade judgement).
 const LEAST_TWICE_L: f64 = 3.8;
-/// Other sections must have sprayed this long before a section that never did is a finding, s.
+/// Other sections must have sprayed this long before a section that never did is a finding, s (trade judgement).
 const LEAST_OTHERS_S: f64 = 600.0;
-/// Rounding that is worth more than a remark, m: as much as the receiver's own error by default.
+/// Rounding that is worth more than a remark, m: as much as the receiver's own error by default (trade judgement).
 const GREATEST_ROUNDING_M: f64 = 1.0;
-/// A log with a fix in so many seconds leaves out switches that one a second shows, s.
+/// A log with a fix in so many seconds leaves out switches that one a second shows, s (trade judgement).
 const LEAST_INTERVAL_S: f64 = 2.0;
-/// A suspicious litre weighs as much as this ground in the ranking, m2 (a litre at 33 mL/m2).
+/// A suspicious litre weighs as much as this ground in the ranking, m2 (a litre at 33 mL/m2) (trade judgement).
 const M2_PER_L: f64 = 30.0;
 
 /// Findings of one run.

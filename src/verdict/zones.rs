@@ -16,39 +16,41 @@ use crate::site::LEAST_KEEP_OFF_M2;
 use crate::site::coverage::LEAST_COVER;
 use crate::site::outcome::{Application, KeepOffFact, ReverseTowedFact, SetRateFact, ZoneOutcome};
 
-/// Patches with this share of the ground without treatment say it all: one cause, one finding.
+/// Patches with this share of the ground without treatment say it all: one cause, one finding (trade judgement).
 const MOST_EXPLAINED: f64 = 0.5;
-/// Of the same, what laps between lanes and turns make beside a lap along the line.
+/// Of the same, what laps between lanes and turns make beside a lap along the line (trade judgement).
 const USUAL_OVERLAP: f64 = 0.15;
 /// Whole passes that were driven again are worth asking about from this ground on, m2, and this share of the zone:
-/// shorter ones are a driver who looks back.
+/// shorter ones are a driver who looks back (trade judgement).
 const LEAST_REPEATED_M2: f64 = 60.0;
+/// See [`LEAST_REPEATED_M2`] (trade judgement).
 const LEAST_REPEATED_SHARE: f64 = 0.10;
-/// A shorter silence is a receiver that blinked, s.
+/// A shorter silence is a receiver that blinked, s (trade judgement).
 const LEAST_SILENCE_S: f64 = 10.0;
-/// Probability of a bare patch from which ground that matters more than other is to be looked at.
+/// Probability of a bare patch from which ground that matters more than other is to be looked at (trade judgement).
 const DOUBTFUL: f64 = 0.25;
-/// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a
-/// tenth to a fifth (Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y,
-/// found 3 to 14 % more with one section than with seven).
+/// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a tenth to a fifth
+/// (published: Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y, found 3 to 14 % more
+/// with one section than with seven).
 const GREATEST_OVERLAP: f64 = 0.25;
-/// Greatest share of treated ground with under half the target: starts and stops sampled once a second
-/// leave a few per cent on a healthy lot.
+/// Greatest share of treated ground with under half the target: starts and stops sampled once a second leave a few
+/// per cent on a healthy lot (trade judgement).
 const GREATEST_LOW: f64 = 0.10;
-/// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy
-/// lot has one or two per cent.
+/// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy lot has one or
+/// two per cent (trade judgement).
 const GREATEST_HIGH: f64 = 0.05;
-/// Liquid on keep-off ground weighs this many times its area in the ranking.
+/// Liquid on keep-off ground weighs this many times its area in the ranking (trade judgement).
 const KEEP_OFF_WEIGHT: f64 = 10.0;
-/// A dry stretch shorter than this is a pump catching up, s.
+/// A dry stretch shorter than this is a pump catching up, s (trade judgement).
 const LEAST_DRY_S: f64 = 10.0;
-/// Unlogged ground from which a silence is worth reading about, m2: half a patch.
+/// Unlogged ground from which a silence is worth reading about, m2: half a patch (trade judgement).
 const LEAST_UNLOGGED_M2: f64 = 5.0;
-/// Ground sprayed by a trailer backing up in turns from which it is worth reading about, m2: half a patch.
+/// Ground sprayed by a trailer backing up in turns from which it is worth reading about, m2: half a patch (trade
+/// judgement).
 const LEAST_UNSURE_M2: f64 = 5.0;
-/// Liquid in silences from which they are worth reading about, L: half a gallon.
+/// Liquid in silences from which they are worth reading about, L: half a gallon (trade judgement).
 const LEAST_SILENT_L: f64 = 2.0;
-/// Greatest difference of set rate and target: the band that the swept rate has by default.
+/// Greatest difference of set rate and target: the band that the swept rate has by default (trade judgement).
 const GREATEST_SET_DIFFERENCE: f64 = 0.10;
 
 /// Sites without any treatment, in one line. With orders, what was ordered and not done is told of each for

@@ -20,6 +20,8 @@ mod blocked;
 mod closed_forms;
 /// Flags, exit codes, streams, and the same bytes whatever the threads, file order and locale.
 mod command_line;
+/// Every constant has a reason.
+mod constants;
 /// What new lots cost.
 mod costs;
 /// The demo night against what was planted in it.

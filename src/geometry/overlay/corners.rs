@@ -2,8 +2,8 @@
 
 use super::{GridPoint, Region};
 
-/// A corner this near to an edge lies on it, grid steps: each of a handful of operations in a row may
-/// have bent the edge by one.
+/// A corner this near to an edge lies on it, grid steps: each of a handful of operations in a row may have bent the
+/// edge by one (tolerance).
 const CORNER_STEPS: f64 = 4.0;
 
 /// Makes regions that share borders share the corners on them, so that their areas under any clip add

@@ -13,7 +13,7 @@ use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::i_float::int::point::IntPoint;
 
 /// Grid steps in a degree: a step is 0.1 mm north, less east. Coarser ones move long edges as a whole: with seven
-/// decimals (11 mm) a lot of a hectare changes by a square metre.
+/// decimals (11 mm) a lot of a hectare changes by a square metre (tolerance).
 pub const STEPS_PER_DEGREE: f64 = 1e9;
 
 /// A ring of grid points, its first point repeated at its end.

@@ -13,17 +13,18 @@ number! {
     Entry
 }
 
-/// A cell with more edges is cut, if that helps.
+/// A cell with more edges is cut, if that helps (by trial).
 const CROWD: u32 = 48;
-/// Cells along a side of a crowded cell.
+/// Cells along a side of a crowded cell (by trial).
 const CUT_BITS: u32 = 3;
-/// Cells are not cut below 2^8 steps (15 um): the margin of a slanted edge is three steps.
+/// Cells are not cut below 2^8 steps (15 um): the margin of a slanted edge is three steps (limit).
 const LEAST_BITS: u32 = 8;
-/// A slanted edge's cells are those it comes this near to, steps: half a pixel, the rounding of the line, the
-/// cut to a whole number, and one to spare.
+/// A slanted edge's cells are those it comes this near to, steps: half a pixel, the rounding of the line, the cut to
+/// a whole number, and one to spare (tolerance).
 const MARGIN: i64 = 3;
-/// More pairs that may meet than this for each edge are a heap, but for a few edges.
+/// More pairs that may meet than this for each edge are a heap, but for a few edges (by trial).
 const HEAP: usize = 32;
+/// So few pairs that may meet are never a heap (by trial).
 const FEW_PAIRS: usize = 4096;
 
 #[derive(Clone, Copy)]

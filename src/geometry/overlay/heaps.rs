@@ -9,7 +9,7 @@ use super::general;
 use super::graph::{Graph, Heaps};
 use super::rings::{Fail, Rings, Winding};
 
-/// Grounds of a heap joined at a time.
+/// Grounds of a heap joined at a time (by trial).
 pub(super) const HANDFUL: usize = 16;
 
 /// What came of it, and how often the general engine had to do the work.

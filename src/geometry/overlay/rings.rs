@@ -24,14 +24,14 @@ pub(super) enum Fail {
     Trace,
 }
 
-/// More than this of cuts, arcs or entries is given up: their numbers fit `u32` with room to spare.
+/// More than this of cuts, arcs or entries is given up: their numbers fit `u32` with room to spare (limit).
 const MOST: usize = 1 << 30;
 
-/// Most corners. Cells are as wide as the mean edge is long, so that an edge stands in some two dozen of them at most in
-/// the mean, and entries are numbered before they are counted.
+/// Most corners. Cells are as wide as the mean edge is long, so that an edge stands in some two dozen of them at most
+/// in the mean, and entries are numbered before they are counted (limit).
 pub(super) const MOST_CORNERS: usize = 1 << 26;
 
-/// Most pairs of edges that may meet: 256 MB of them.
+/// Most pairs of edges that may meet: 256 MB of them (limit).
 pub(super) const MOST_PAIRS: usize = 1 << 25;
 
 /// A count that its numbers can tell.

@@ -11,9 +11,9 @@ use super::exact::{is_before, side};
 use super::grid::Grid;
 use super::rings::{Fail, Rings, Winding};
 
-/// Rays that check labels: at least so many ...
+/// Rays that check labels: at least so many (by trial) ...
 const LEAST_RAYS: usize = 4;
-/// ... and more, up to one for each step, while all of them together look at no more steps than this.
+/// ... and more, up to one for each step, while all of them together look at no more steps than this (by trial).
 const RAY_STEPS: usize = 4096;
 
 /// Right of every kept arc, by the arc's place.

@@ -22,9 +22,9 @@
 use super::{GREATEST_DISTANCE_M, Plane, Xy, wrapped_deg};
 use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, LonLat};
 
-/// Terms of the series, the constant one not counted.
+/// Terms of the series, the constant one not counted (limit).
 const ORDER: usize = 6;
-/// Beyond this latitude the series is not used.
+/// Beyond this latitude the series is not used (limit).
 const GREATEST_LAT_DEG: f64 = 80.0;
 
 /// Degrees of points on one plane.
@@ -94,7 +94,7 @@ impl Series {
     }
 }
 
-/// Squared eccentricity.
+/// Squared eccentricity (arithmetic).
 const E2: f64 = FLATTENING * (2.0 - FLATTENING);
 
 /// Sine and cosine of the latitude as power series, with W; grown one order at a time.

@@ -6,9 +6,10 @@ use super::spread::{self, Bound, Spread};
 use crate::error::Result;
 use crate::units::Dimension;
 
-/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin.
+/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin (trade
+/// judgement).
 const LONGEST_NIGHT_S: f64 = 18.0 * 3600.0;
-/// Seconds of a day.
+/// Seconds of a day (arithmetic).
 const DAY_S: f64 = 86_400.0;
 
 /// Keys of `[estimate]` that are read here.

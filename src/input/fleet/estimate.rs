@@ -6,17 +6,17 @@ use super::section::Section;
 use crate::error::Result;
 use crate::units::{Dimension, M_PER_FT};
 
-/// The boom's tips stay this far from curbs, m: 2 ft, common practice.
+/// The boom's tips stay this far from curbs, m: 2 ft (common practice).
 const CURB_CLEARANCE_M: f64 = 2.0 * M_PER_FT;
-/// ... and this far from cars, corrals and docks, m: 3 ft, common practice.
+/// ... and this far from cars, corrals and docks, m: 3 ft (common practice).
 const OBJECT_CLEARANCE_M: f64 = 3.0 * M_PER_FT;
-/// A plan is driven on until this share of the reach is covered: the last per cents cost most.
+/// A plan is driven on until this share of the reach is covered: the last per cents cost most (trade judgement).
 const PLAN_UNTIL: f64 = 0.97;
-/// Greatest clearance either way, m: more is a slip of the unit.
+/// Greatest clearance either way, m: more is a slip of the unit (limit).
 const GREATEST_CLEARANCE_M: f64 = 10.0;
-/// Greatest side of a vehicle, m: more is a slip of the unit.
+/// Greatest side of a vehicle, m: more is a slip of the unit (limit).
 const GREATEST_BODY_M: f64 = 30.0;
-/// Least side of a vehicle, m.
+/// Least side of a vehicle, m (limit).
 const LEAST_BODY_M: f64 = 0.1;
 
 const BODY_ADVICE: &str = "Measure from the rear axle to either end:\n\

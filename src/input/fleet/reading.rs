@@ -14,45 +14,45 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use toml::de::DeTable;
 
-/// Half-width of the band around the target: 10 %, the deviation that the literature on spraying
-/// counts as off rate (Luck et al., Precision Agriculture, 2010).
+/// Half-width of the band around the target: 10 %, the deviation that the literature on spraying counts as off rate
+/// (published: Luck et al., Precision Agriculture, 2010).
 const BAND: f64 = 0.10;
-/// Loggers write once a second; five silent seconds at 8 mph are 18 m. Trade judgement.
+/// Loggers write once a second; five silent seconds at 8 mph are 18 m (trade judgement).
 const DROPOUT_S: f64 = 5.0;
-/// A refill trip takes under an hour and a half. Trade judgement.
+/// A refill trip takes under an hour and a half (trade judgement).
 const APPLICATION_PAUSE_S: f64 = 90.0 * 60.0;
-/// Rigs keep about this far off curbs. Trade judgement.
+/// Rigs keep about this far off curbs (trade judgement).
 const EDGE_M: f64 = 1.0;
-/// A receiver with satellite corrections: 95 % within 0.6 to 1.1 m (FAA, WAAS report 10, 2004).
+/// A receiver with satellite corrections: 95 % within 0.6 to 1.1 m (published: FAA, WAAS report 10, 2004).
 const POSITION_M: f64 = 1.0;
-/// A controller's flow reading lags by about this much. Trade judgement.
+/// A controller's flow reading lags by about this much (trade judgement).
 const METER_TAIL_S: f64 = 2.0;
-/// Probability from which a bare patch is told: a trip for nothing costs about three times less than ice left
-/// on a lot (trade judgement).
+/// Probability from which a bare patch is told: a trip for nothing costs about three times less than ice left on a
+/// lot (trade judgement).
 const LIKELY: f64 = 0.75;
 /// Likely bare ground of a zone from which it is worth a trip, m2: 500 ft2, three or four parking spaces (trade
 /// judgement).
 const GO_BACK_M2: f64 = 46.451_52;
 /// The same as a share of the zone (trade judgement).
 const GO_BACK_SHARE: f64 = 0.02;
-/// Most sections of a boom: their states are held in the bits of one 64-bit number.
+/// Most sections of a boom: their states are held in the bits of one 64-bit number (arithmetic).
 const MOST_SECTIONS: usize = 64;
 
-/// Most rigs of a file, and most products: ids are compared pair by pair, which takes time with the square.
+/// Most rigs of a file, and most products: ids are compared pair by pair, which takes time with the square (limit).
 pub const MOST_TABLES: usize = 1000;
-/// Most file-name patterns of a rig: each is tried on every log's name.
+/// Most file-name patterns of a rig: each is tried on every log's name (limit).
 const MOST_PATTERNS: usize = 100;
 
-/// Most lists of alternatives in a pattern: each multiplies the ways to match.
+/// Most lists of alternatives in a pattern: each multiplies the ways to match (limit).
 const MOST_BRACES: usize = 2;
 
-/// Narrowest section, m: below it is a slip of the unit.
+/// Narrowest section, m: below it is a slip of the unit (limit).
 const LEAST_WIDTH_M: f64 = 0.01;
-/// Longest delay of a valve or a meter, s: more is a slip of the unit.
+/// Longest delay of a valve or a meter, s: more is a slip of the unit (limit).
 const GREATEST_DELAY_S: f64 = 60.0;
-/// Greatest clock offset, s: a century. Two rollovers of a receiver's week number are 39 years.
+/// Greatest clock offset, s: a century. Two rollovers of a receiver's week number are 39 years (limit).
 const GREATEST_OFFSET_S: f64 = 100.0 * 365.25 * 86_400.0;
-/// Meter factors run from litres per millilitre to litres per cubic metre, with room on either side.
+/// Meter factors run from litres per millilitre to litres per cubic metre, with room on either side (limit).
 const METER_FACTORS: std::ops::RangeInclusive<f64> = 1e-6..=1e6;
 
 /// Reads the fleet file.

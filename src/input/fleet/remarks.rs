@@ -5,8 +5,8 @@ use crate::findings::rig::AboutRig;
 use crate::findings::{Finding, Severity};
 use crate::units::M_PER_FT;
 
-/// A boom of this width is asked about, m. Bars with nozzles for three lanes of 12 ft reach 36 ft; a boom over
-/// 40 ft is more likely feet written for inches. Common practice.
+/// A boom of this width is asked about, m. Bars with nozzles for three lanes of 12 ft reach 36 ft; a boom over 40 ft
+/// is more likely feet written for inches (common practice).
 const WIDE_M: f64 = 40.0 * M_PER_FT;
 
 impl Fleet {

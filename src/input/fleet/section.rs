@@ -9,10 +9,10 @@ use std::path::Path;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-/// Longest part of a line shown in an error, in characters.
+/// Longest part of a line shown in an error, in characters (limit).
 const LONGEST_LINE_SHOWN: usize = 160;
 
-/// Keys this many edits apart are taken for a slip of the pen.
+/// Keys this many edits apart are taken for a slip of the pen (limit).
 const SLIP_EDITS: usize = 3;
 
 /// The whole text, for the lines that errors show.

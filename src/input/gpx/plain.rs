@@ -10,7 +10,7 @@ use super::{Gpx, Leaf, MOST_DEPTH, MOST_LEAVES, Place, local};
 use std::borrow::Cow;
 use std::io::BufRead as _;
 
-/// Levels that a plain point opens below its segment: itself, its `<extensions>`, an element in them.
+/// Levels that a plain point opens below its segment: itself, its `<extensions>`, an element in them (arithmetic).
 const LEVELS: usize = 3;
 
 impl<'a> Gpx<'a> {

@@ -6,9 +6,9 @@ use crate::input::fleet::Rig;
 use crate::input::gpx::{Gpx, Leaf, Step};
 use crate::input::text::clean;
 
-/// Most elements and attributes listed.
+/// Most elements and attributes listed (limit).
 const MOST_SHOWN: usize = 20;
-/// Longest example shown, in characters.
+/// Longest example shown, in characters (limit).
 const LONGEST_EXAMPLE: usize = 40;
 
 /// What a log lacks.

@@ -1,8 +1,8 @@
 //! Numbers as loggers write them.
 
-/// Most digits that are taken here: a whole number of them stays under 2^53.
+/// Most digits that are taken here: a whole number of them stays under 2^53 (limit).
 const MOST_DIGITS: usize = 15;
-/// Powers of ten that are exact.
+/// Powers of ten that are exact (arithmetic).
 const POWERS: [f64; MOST_DIGITS + 1] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
 ];

@@ -5,15 +5,15 @@ use encoding_rs::Encoding;
 use std::io::Read;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-/// Largest text of one log, bytes. A log of ten hours at 1 Hz has about 15 MB; a small compressed
-/// file that grows beyond this is no log. With more, a bomb of half a megabyte would fill the memory.
+/// Largest text of one log, bytes. A log of ten hours at 1 Hz has about 15 MB; a small compressed file that grows
+/// beyond this is no log. With more, a bomb of half a megabyte would fill the memory (limit).
 const MOST_TEXT_BYTES: u64 = 512 << 20;
 
 /// Logs up to this size are read side by side, one a thread; of larger ones one at a time ([`Turns`]), so that a
-/// folder of gzip bombs takes the memory of one. A usual night's log has half of it.
+/// folder of gzip bombs takes the memory of one. A usual night's log has half of it (limit).
 pub const FREE_BYTES: u64 = 32 << 20;
 
-/// Unpacked at a time, bytes.
+/// Unpacked at a time, bytes (limit).
 const PIECE_BYTES: u64 = 8 << 20;
 
 /// Whose turn it is to read a large log.
@@ -28,7 +28,7 @@ impl Turns {
     }
 }
 
-/// The XML declaration stands within this many bytes.
+/// The XML declaration stands within this many bytes (limit).
 const DECLARATION_BYTES: usize = 200;
 
 /// A log as text.

@@ -13,7 +13,7 @@ use crate::input::fleet::Fleet;
 use crate::input::gpx::{Gpx, Leaf, Step};
 use std::borrow::Cow;
 
-/// Most points of one file: 115 days at one a second. More is no night, and would fill the memory.
+/// Most points of one file: 115 days at one a second. More is no night, and would fill the memory (limit).
 const MOST_POINTS: u64 = 10_000_000;
 
 /// 1980-01-06T00:00:00Z, in microseconds since 1970: the beginning of GPS time (GPS interface
@@ -65,8 +65,8 @@ fn read_from<'a>(mut gpx: Gpx<'a>, file: &str, text: &'a str, fleet: &Fleet) -> 
     reading.finish(text)
 }
 
-/// Greatest dilution that is one: receivers write 99.99 and the like where they have no position
-/// (common practice); with 50 a metre's receiver would be 50 m off.
+/// Greatest dilution that is one: receivers write 99.99 and the like where they have no position (common practice);
+/// with 50 a metre's receiver would be 50 m off.
 const GREATEST_HDOP: f32 = 50.0;
 
 /// Element of a track that marks it as a plan.

@@ -2,9 +2,9 @@
 
 use crate::geometry::place::Instant;
 
-/// Days from 0000-03-01 to 1970-01-01 in the proleptic Gregorian calendar.
+/// Days from 0000-03-01 to 1970-01-01 in the proleptic Gregorian calendar (arithmetic).
 const DAYS_TO_1970: i64 = 719_468;
-/// Days in 400 years.
+/// Days in 400 years (arithmetic).
 const DAYS_IN_ERA: i64 = 146_097;
 
 /// A time stamp and whether it says its zone.

@@ -7,7 +7,7 @@ use crate::input::channels::Channel;
 use crate::input::fleet::Fleet;
 use crate::input::text::clean;
 
-/// Longest sample of a wrong text shown, in characters.
+/// Longest sample of a wrong text shown, in characters (limit).
 const LONGEST_SAMPLE: usize = 40;
 
 /// One kind of trouble; each gives one finding for a file (and a rig, where it is the rig's).

@@ -11,14 +11,14 @@ use crate::geometry::place::LonLat;
 use crate::input::channels::Channel;
 use crate::input::fleet::{Fleet, Rig};
 
-/// Shares of the target that count as a fit. A gallon is 3.8 litres, a quart 0.9: the limits lie between what a
-/// night off its rate and what a wrong unit comes to.
+/// Shares of the target that count as a fit. A gallon is 3.8 litres, a quart 0.9: the limits lie between what a night
+/// off its rate and what a wrong unit comes to (trade judgement).
 const FITS: std::ops::RangeInclusive<f64> = 0.7..=1.4;
 
-/// Longest step between two fixes that is looked at, s: over more nobody knows what was open.
+/// Longest step between two fixes that is looked at, s: over more nobody knows what was open (trade judgement).
 const LONGEST_STEP_S: f64 = 5.0;
 
-/// Fewest square metres swept before a rate is worked out: a few seconds of spraying.
+/// Fewest square metres swept before a rate is worked out: a few seconds of spraying (trade judgement).
 const LEAST_SWEPT_M2: f64 = 50.0;
 
 /// One finding for each of the channels.
@@ -128,6 +128,7 @@ fn open_width_m(rig: &Rig, fix: &Fix) -> f64 {
 
 /// Distance of two near places on a sphere with the mean radius of the Earth, m: to 0.5 %, enough for a factor.
 fn distance_m(from: LonLat, to: LonLat) -> f64 {
+    /// Metres in a degree on a sphere of 6,371 km, near enough for a rate (arithmetic).
     const M_PER_DEG: f64 = 111_195.0;
     let cos = from.lat_deg.to_radians().cos();
     let (east_deg, north_deg) = ((to.lon_deg - from.lon_deg) * cos, to.lat_deg - from.lat_deg);

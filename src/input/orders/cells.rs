@@ -4,7 +4,8 @@ use crate::geometry::place::Instant;
 use crate::units::{self, Dimension};
 use jiff::tz::TimeZone;
 
-/// Times before and after are typing errors: receivers have no earlier ones, nobody orders for the next century.
+/// Times before and after are typing errors: receivers have no earlier ones, nobody orders for the next century
+/// (limit).
 const YEARS: std::ops::Range<i16> = 1980..2200;
 
 /// An instant: RFC 3339 with its zone, or date and time of day in `timezone`. A time of day that the change of

@@ -13,7 +13,7 @@ use std::borrow::Cow;
 use std::collections::HashSet;
 use std::path::Path;
 
-/// Most rows of a file: a large fleet's night has a few thousand orders.
+/// Most rows of a file: a large fleet's night has a few thousand orders (limit).
 const MOST_ROWS: usize = 100_000;
 /// Columns, as in the first line.
 const COLUMNS: [&str; 8] = [

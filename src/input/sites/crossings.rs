@@ -5,9 +5,9 @@ use crate::geometry::place::LonLat;
 use rstar::primitives::GeomWithData;
 use rstar::{RTree, primitives::Rectangle};
 
-/// Most crossings of a ring that are worth repairing; they take under a second.
+/// Most crossings of a ring that are worth repairing; they take under a second (limit).
 pub(super) const MOST_CROSSINGS: usize = 10_000;
-/// Most pairs of edges looked at: a comb of long slanted teeth has many that meet in their boxes only.
+/// Most pairs of edges looked at: a comb of long slanted teeth has many that meet in their boxes only (limit).
 const MOST_PAIRS: usize = 20_000_000;
 
 type Edge = GeomWithData<Rectangle<[f64; 2]>, usize>;

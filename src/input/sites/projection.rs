@@ -13,7 +13,7 @@ pub(super) struct Projection {
     pub(super) epsg: Option<u32>,
 }
 
-/// GeoJSON's own system, and the one named in most old `crs` members: longitude first in either case.
+/// GeoJSON's own system, and the one named in most old `crs` members: longitude first in either case (published).
 const WGS84_EPSG: u32 = 4326;
 
 impl Projection {

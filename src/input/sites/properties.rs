@@ -73,8 +73,8 @@ const KNOWN: [&str; 12] = [
     "reason", "record",
 ];
 
-/// Most other properties carried along, and the longest name and text among them: figures and remarks,
-/// not attachments.
+/// Most other properties carried along, and the longest name and text among them: figures and remarks, not
+/// attachments (limit).
 const MOST_OTHERS: usize = 50;
 
 /// Other properties with a plain value.

@@ -13,12 +13,12 @@ use serde_json::Value;
 use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
-/// Most features of a file; a contractor's whole winter has a few thousand zones.
+/// Most features of a file; a contractor's whole winter has a few thousand zones (limit).
 const MOST_FEATURES: usize = 100_000;
-/// Most positions of a file: with more, dividing the ground would take hours.
+/// Most positions of a file: with more, dividing the ground would take hours (limit).
 const MOST_POSITIONS: usize = 5_000_000;
-/// Most values (numbers, texts, lists, objects) of a file. Each takes some eighty bytes in memory and two
-/// in the file: without a limit, a file of nothing but brackets would fill the memory.
+/// Most values (numbers, texts, lists, objects) of a file. Each takes some eighty bytes in memory and two in the
+/// file: without a limit, a file of nothing but brackets would fill the memory (limit).
 const MOST_VALUES: usize = 3 * MOST_POSITIONS + 20 * MOST_FEATURES;
 // Depth needs no limit of its own: serde_json stops at 128 nested brackets.
 

@@ -4,6 +4,7 @@ use super::setting::{Setting, Values};
 use super::sheet::{LiquidSheet, MoneySheet, TimeSheet};
 use super::work::{Way, Work};
 
+/// Millilitres in a litre (arithmetic).
 const ML_PER_L: f64 = 1000.0;
 
 /// Speed in lanes, m/s: the one set, but never faster than the pump keeps the rate up.

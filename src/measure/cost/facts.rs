@@ -14,7 +14,7 @@ use crate::measure::sheet::{HandSheet, PlanSheet, RigSheet};
 use crate::measure::vehicle::Vehicle;
 use crate::orders::targets::Targets;
 
-/// Most steps of one zone: more is a slip.
+/// Most steps of one zone: more is a slip (limit).
 const MOST_STEPS: f64 = 10_000.0;
 
 /// The work of one rig on one site.
@@ -213,7 +213,7 @@ fn laid_m2(laid: &[Laid]) -> f64 {
 /// Where the tank is empty, full at the first lane: lane from 0, and m along it; `rate_l_m2` on every square metre that
 /// a section lays.
 pub(super) fn runs_out(laid: &[Laid], rate_l_m2: f64, usable_l: f64) -> Vec<(usize, f64)> {
-    /// More stops than this are a slip of the tank's unit.
+    /// More stops than this are a slip of the tank's unit (limit).
     const MOST_STOPS: usize = 1000;
     let mut stops = Vec::new();
     let mut left_l = usable_l;

@@ -35,6 +35,7 @@ use std::path::Path;
 use treatment::Terms;
 use work::Work;
 
+/// Millilitres in a litre (arithmetic).
 const ML_PER_L: f64 = 1000.0;
 
 /// What was measured, for pricing.

@@ -7,7 +7,7 @@ use super::treatment::Terms;
 use super::work::{Part, Work};
 use crate::input::fleet::Spread;
 
-/// So many rigs at most are looked at.
+/// So many rigs at most are looked at (limit).
 const MOST_RIGS: usize = 12;
 
 /// Gives every lot of a route its part of what they share: filling by liquid, ways by lots. Lots on their own keep all.

@@ -9,7 +9,7 @@ use super::sheet::{ApplicationSheet, EqualSalt};
 use super::work::{Work, chloride_share, salt_kg_l};
 use crate::input::fleet::{Costs, Product, Spread};
 
-/// A load that overflows by less than this is one load: rounding, as a share of a load.
+/// A load that overflows by less than this is one load: rounding, as a share of a load (tolerance).
 const ROUNDING: f64 = 1e-9;
 
 /// What prices a treatment.

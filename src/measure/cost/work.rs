@@ -2,10 +2,10 @@
 
 use crate::input::fleet::{Product, Spread};
 
-/// Chloride in the dry salt, by mass: atomic weights Cl 35.453, Na 22.990, Mg 24.305, Ca 40.078. NaCl 60.66 % (Salt
+/// Chloride in the dry salt, by mass: atomic weights Cl 35.453, Na 22.990, Mg 24.305, Ca 40.078. NaCl 60.66 % (published: Salt
 /// Institute: "60.663 % elemental chlorine").
 const CHLORIDE: [(&str, f64); 3] = [("NaCl", 0.606_63), ("MgCl2", 0.744_72), ("CaCl2", 0.638_88)];
-/// Water at 60 degF, kg/L: what a specific gravity is relative to.
+/// Water at 60 degF, kg/L: what a specific gravity is relative to (published).
 const WATER_KG_L: f64 = 0.999_02;
 
 /// One rig's work on one site.

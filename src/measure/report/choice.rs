@@ -7,9 +7,9 @@ use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{Units, duration, percent};
 
-/// Two rigs whose amounts are this close cost the same.
+/// Two rigs whose amounts are this close cost the same (trade judgement).
 const AS_DEAR: f64 = 0.02;
-/// Two reaches this close are the same.
+/// Two reaches this close are the same (trade judgement).
 const AS_WIDE: f64 = 0.01;
 
 /// Index of the rig that does a site for least money (before any minimum charge), else in the least time; `None` where nothing is known of any.

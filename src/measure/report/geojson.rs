@@ -6,9 +6,11 @@ use crate::report::json::round;
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
 use serde_json::{Value, json};
 
-/// As in `coverage.geojson`.
+/// As in `coverage.geojson` (tolerance).
 const STEPS_PER_DEGREE: f64 = 1e9;
+/// As in `audit.json` (tolerance).
 const AREA_STEPS_PER_M2: f64 = 1e6;
+/// As in `audit.json` (tolerance).
 const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The bytes of `measure.geojson`.

@@ -7,7 +7,9 @@ use serde_json::{Value, json};
 /// Name and version of the format.
 pub const FORMAT: &str = "swathbook-measure/1";
 
+/// As in `audit.json` (tolerance).
 const AREA_STEPS_PER_M2: f64 = 1e6;
+/// As in `audit.json` (tolerance).
 const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The bytes of `measure.json`.

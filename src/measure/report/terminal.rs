@@ -347,6 +347,7 @@ fn long_hoses(sheet: &Sheet, site: &SiteSheet, units: Units) -> Option<String> {
 
 /// Up to five names, then how many more.
 fn named(sites: &[&str]) -> String {
+    /// So many are named, the first ones (layout).
     const SHOWN: usize = 5;
     let shown: Vec<String> = sites
         .iter()

@@ -7,9 +7,9 @@ use crate::measure::sheet::{RigSheet, Sheet};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped, percent};
 
-/// Reasons named for a range.
+/// Reasons named for a range (layout).
 const REASONS: usize = 3;
-/// Amounts from this on are whole, in money.
+/// Amounts from this on are whole, in money (layout).
 const WHOLE_FROM: f64 = 20.0;
 
 /// What prices stand on.

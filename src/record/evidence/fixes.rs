@@ -38,9 +38,9 @@ pub const COLUMNS: [&str; 22] = [
     "visit",
 ];
 
-/// Most fixes of a record: a night of ten rigs at 10 Hz on one site.
+/// Most fixes of a record: a night of ten rigs at 10 Hz on one site (limit).
 const MOST_FIXES: usize = 2_000_000;
-/// Most litres at one place: more than any tank holds.
+/// Most litres at one place: more than any tank holds (limit).
 pub(super) const MOST_L: f64 = 1e6;
 
 /// What a step is called.
@@ -348,11 +348,11 @@ impl Row<'_> {
     }
 }
 
-/// Angles beyond this are none, rad: a logged heading may have turned a few times.
+/// Angles beyond this are none, rad: a logged heading may have turned a few times (limit).
 const GREATEST_ANGLE_RAD: f64 = 1e4;
-/// Longest step, m: twice what a plane holds.
+/// Longest step, m: twice what a plane holds (limit).
 const GREATEST_STEP_M: f64 = 20_000.0;
-/// Most sub-steps: of half a circle in pieces of 3 degrees, with room.
+/// Most sub-steps: of half a circle in pieces of 3 degrees, with room (limit).
 const MOST_SUB_STEPS: u8 = 64;
 
 fn product_of(leg: &mut Leg, id: String) -> usize {

@@ -11,11 +11,11 @@ use serde::{Deserialize, Serialize};
 
 const FILE: &str = "ground.json";
 
-/// Most zones of a site.
+/// Most zones of a site (limit).
 const MOST_ZONES: usize = 10_000;
-/// Most corners of a site's ground.
+/// Most corners of a site's ground (limit).
 const MOST_CORNERS: usize = 2_000_000;
-/// Ground on which two zones or rings may lie over each other, m2: touching lines round on the grid.
+/// Ground on which two zones or rings may lie over each other, m2: touching lines round on the grid (tolerance).
 const MOST_SHARED_M2: f64 = 1e-3;
 
 /// Shapes in metres on the plane: of each the outer ring, counter-clockwise, then its holes.

@@ -11,15 +11,15 @@ use serde::{Deserialize, Serialize};
 
 const FILE: &str = "settings.json";
 
-/// Most legs of a record.
+/// Most legs of a record (limit).
 const MOST_LEGS: usize = 1000;
-/// Most products and orders of a record.
+/// Most products and orders of a record (limit).
 const MOST_ROWS: usize = 1000;
-/// Most sections of a boom: their states are held in the bits of one 64-bit number.
+/// Most sections of a boom: their states are held in the bits of one 64-bit number (arithmetic).
 const MOST_SECTIONS: usize = 64;
-/// Narrowest section, m.
+/// Narrowest section, m (limit).
 const LEAST_WIDTH_M: f64 = 1e-3;
-/// Greatest length on a rig, m.
+/// Greatest length on a rig, m (limit).
 const GREATEST_LENGTH_M: f64 = 100.0;
 
 /// A liquid: what it is, nothing of what it costs.

@@ -23,9 +23,9 @@ pub const COLUMNS: [&str; 8] = [
     "switched_within_s",
 ];
 
-/// Most spans of one step: each section opens and closes ten times.
+/// Most spans of one step: each section opens and closes ten times (limit).
 const MOST_OF_A_STEP: usize = 1280;
-/// Longest time about which a switch is not known, s.
+/// Longest time about which a switch is not known, s (limit).
 const LONGEST_SWITCH_S: f32 = 1e6;
 
 pub(super) fn write(legs: &[Leg]) -> Vec<u8> {

@@ -58,7 +58,7 @@ fn row(zone: &ZoneFigures, style: &Style) -> ZoneRow {
     }
 }
 
-/// Most steps of a column: far beyond any ground, and their sums are whole numbers exactly.
+/// Most steps of a column: far beyond any ground, and their sums are whole numbers exactly (limit).
 const MOST_STEPS: f64 = 1e15;
 
 /// Whole numbers that add up to their rounded sum: each rounded down, the rest to those with the greatest remainder.

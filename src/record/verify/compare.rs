@@ -11,17 +11,17 @@ use crate::record::figures::PERHAPS;
 use crate::site::coverage::LEAST_PATCH_M2;
 use serde_json::{Map, Value};
 
-/// Areas differ by no more than this, m2, or ...
+/// Areas differ by no more than this, m2, or (tolerance) ...
 const AREA_M2: f64 = 1e-4;
-/// ... by this on each metre of outline, m: half of the overlay's grid of 6e-8 m.
+/// ... by this on each metre of outline, m: half of the overlay's grid of 6e-8 m (tolerance).
 const ALONG_M: f64 = 3e-8;
-/// Litres, seconds and lengths differ by no more than this share, or this much where they are small.
+/// Litres, seconds and lengths differ by no more than this share, or this much where they are small (tolerance).
 const EXACT: f64 = 1e-9;
-/// Probabilities come from 64 draws.
+/// Probabilities come from 64 draws (tolerance).
 const PROBABILITY: f64 = 0.02;
-/// Instants are rounded to a microsecond.
+/// Instants are rounded to a microsecond (tolerance).
 const INSTANT_US: i64 = 1;
-/// Most differences told of.
+/// Most differences told of (limit).
 const MOST_LINES: usize = 40;
 
 /// What came of a comparison.

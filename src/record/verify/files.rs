@@ -9,7 +9,7 @@ use crate::record::{commit, document, evidence, make, page, sheet, sign};
 use std::collections::BTreeSet;
 
 const CHECK: &str = "files";
-/// Most lines told of.
+/// Most lines told of (limit).
 const MOST_LINES: usize = 20;
 
 /// The files of a payload, whatever the record.

@@ -7,13 +7,13 @@ use std::fs;
 use std::io::Read as _;
 use std::path::Path;
 
-/// Largest file that is read, bytes: the evidence of 2,000,000 fixes has 300 MB.
+/// Largest file that is read, bytes: the evidence of 2,000,000 fixes has 300 MB (limit).
 const MOST_BYTES: u64 = 320 << 20;
-/// Largest file of any other name, bytes.
+/// Largest file of any other name, bytes (limit).
 const MOST_OTHER_BYTES: u64 = 64 << 20;
-/// Most files and folders in it.
+/// Most files and folders in it (limit).
 const MOST_ENTRIES: usize = 1000;
-/// Deepest folder in it: `data/evidence/1`.
+/// Deepest folder in it: `data/evidence/1` (limit).
 const DEEPEST: usize = 4;
 
 /// What lies in a folder.

@@ -38,7 +38,7 @@ const SEEN: [(&str, Matrix); 4] = [
     ),
 ];
 
-/// Neighbours stay at least so far apart.
+/// Neighbours stay at least so far apart (layout).
 const LEAST_APART: f64 = 10.0;
 
 fn times(matrix: &Matrix, of: [f64; 3]) -> [f64; 3] {
@@ -62,6 +62,7 @@ fn lab(linear: [f64; 3]) -> [f64; 3] {
         [0.212_672_9, 0.715_152_2, 0.072_175_0],
         [0.019_333_9, 0.119_192_0, 0.950_304_1],
     ];
+    /// White of sRGB (D65) in CIE XYZ (published: IEC 61966-2-1).
     const WHITE: [f64; 3] = [0.950_47, 1.0, 1.088_83];
     let xyz = times(&XYZ, linear.map(|value| value.clamp(0.0, 1.0)));
     let [x, y, z] = [0, 1, 2].map(|axis| {

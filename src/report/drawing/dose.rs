@@ -12,7 +12,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use std::fmt::Write;
 
-/// Red, green and blue of the steps, from the least dose on.
+/// Red, green and blue of the steps, from the least dose on (layout).
 pub const STEP_COLOURS: [[u8; 3]; STEPS as usize] = [
     [0xf1, 0xee, 0xf6],
     [0xbd, 0xc9, 0xe1],

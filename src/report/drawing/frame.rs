@@ -7,11 +7,11 @@ use crate::notation::numbers::Units;
 use crate::units::M_PER_FT;
 use std::fmt::Write as _;
 
-/// Text and marks are this share of a plan's width: 12 points on a phone 360 points wide.
+/// Text and marks are this share of a plan's width: 12 points on a phone 360 points wide (layout).
 const UNIT_SHARE: f64 = 1.0 / 30.0;
-/// A plan taller than this many widths is drawn as wide as if it were so, or its text would be too small.
+/// A plan taller than this many widths is drawn as wide as if it were so, or its text would be too small (layout).
 const TALLEST: f64 = 1.6;
-/// Decimetres in a metre.
+/// Decimetres in a metre (arithmetic).
 const DM_PER_M: f64 = 10.0;
 
 /// The paper of a plan.

@@ -6,9 +6,9 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use unicode_width::UnicodeWidthChar;
 
-/// Size of text over the plan's unit, as in `plan.css`.
+/// Size of text over the plan's unit, as in `plan.css` (layout).
 const TEXT: f64 = 1.05;
-/// Places tried a side of a zone's box.
+/// Places tried a side of a zone's box (layout).
 const TRIES: usize = 7;
 
 /// Width of a character as a share of the size of text: as in a wide face (DejaVu Sans), since nobody knows the
@@ -164,6 +164,7 @@ impl Spread {
         frame: &'a Frame,
         marks: &'a Marks,
     ) -> impl Iterator<Item = Xy> + 'a {
+        /// Left, middle and right third of a box (layout).
         const THIRDS: [f64; 3] = [-1.0, 0.0, 1.0];
         self.places().filter(move |place| {
             let mut points = THIRDS.iter().flat_map(|right| {

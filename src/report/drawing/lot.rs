@@ -15,11 +15,11 @@ use std::fmt::Write;
 /// How the sheet's own classes look.
 pub const LOT_STYLE: &str = include_str!("lot.css");
 
-/// Text of lanes is this share of the plan's other text.
+/// Text of lanes is this share of the plan's other text (layout).
 const SMALL: f64 = 0.62;
-/// Two numbers of lanes lie at least this many text sizes apart.
+/// Two numbers of lanes lie at least this many text sizes apart (layout).
 const APART: f64 = 1.15;
-/// A lane shorter than this many text sizes gets no arrow of its own.
+/// A lane shorter than this many text sizes gets no arrow of its own (layout).
 const ARROW_SHARE: f64 = 1.5;
 
 /// What is drawn of a lot, in metres on the site's plane.
@@ -206,6 +206,7 @@ impl Ink<'_> {
 
     /// A free square of paper near a lane's beginning, kept; on past what is written there already.
     fn free_place(&mut self, line: &[Xy], half: f64) -> Option<(i64, i64)> {
+        /// Where a number of lanes may stand, in text sizes from its line (layout).
         const PLACES: [f64; 4] = [0.8, 1.8, 2.8, 3.8];
         let (unit_m, length_m) = (self.frame.unit_dm() / 10.0, length_m(line));
         PLACES.iter().find_map(|units| {

@@ -3,11 +3,12 @@
 
 use std::fmt::Write;
 
-/// Width of a plan whose patterns have their own size, dm: a hatch is then as wide as half a letter.
+/// Width of a plan whose patterns have their own size, dm: a hatch is then as wide as half a letter (layout).
 const OWN_SIZE_DM: f64 = 900.0;
-/// Sizes of patterns, each twice the one before; plans are some ten to some hundred thousand decimetres wide.
+/// Sizes of patterns, each twice the one before; plans are some ten to some hundred thousand decimetres wide
+/// (layout).
 const SIZES: usize = 16;
-/// The size that patterns are drawn for.
+/// The size that patterns are drawn for (arithmetic).
 const OWN_SIZE: usize = 6;
 
 /// Which size of the patterns a plan of this width draws with.
@@ -18,7 +19,7 @@ pub(super) fn scale_of(width_dm: f64) -> usize {
 }
 
 /// Id, width and height of the tile, how it is turned, and what is in it: strokes and dots that tell the classes
-/// apart in grey as well.
+/// apart in grey as well (layout).
 pub(super) const PATTERNS: [(&str, u32, u32, &str, &str); 7] = [
     (
         "p",

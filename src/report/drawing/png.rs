@@ -5,7 +5,7 @@ use flate2::write::ZlibEncoder;
 use flate2::{Compression, Crc};
 use std::io::Write;
 
-/// Section 5.2: what a PNG begins with.
+/// Section 5.2: what a PNG begins with (published).
 const SIGNATURE: [u8; 8] = *b"\x89PNG\r\n\x1a\n";
 
 /// The bytes of an image of this width and height. `rows` are its pixels, two a byte, each row begun anew; they are

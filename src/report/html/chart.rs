@@ -9,21 +9,21 @@ use crate::report::drawing;
 use crate::result::{Audit, Minute, Run};
 use std::fmt::Write;
 
-/// Size of the chart, in units that are a pixel on a phone.
+/// Size of the chart, in units that are a pixel on a phone (layout).
 const WIDTH: f64 = 360.0;
-/// Left and right ends of the time.
+/// Left and right ends of the time (layout).
 const SIDES: (f64, f64) = (38.0, 352.0);
-/// Top and foot of the rates.
+/// Top and foot of the rates (layout).
 const ENDS: (f64, f64) = (28.0, 128.0);
-/// A minute with less liquid than this is a start or an end, not a rate, s.
+/// A minute with less liquid than this is a start or an end, not a rate, s (trade judgement).
 const LEAST_WET_S: f64 = 10.0;
-/// The chart ends at so many times the greatest target.
+/// The chart ends at so many times the greatest target (layout).
 const TOP: f64 = 2.0;
-/// Room that a time of day takes.
+/// Room that a time of day takes (layout).
 const LABEL: f64 = 40.0;
-/// Room that a character takes.
+/// Room that a character takes (layout).
 const CHARACTER: f64 = 6.6;
-/// A minute, us.
+/// A minute, us (arithmetic).
 const MINUTE_US: i64 = 60_000_000;
 
 /// The chart of a run; `None` where no minute has a rate.
@@ -229,7 +229,9 @@ impl Chart<'_> {
 
     /// Whole hours of UTC within the run; a run is a night, and no more are drawn than fit.
     fn hours(&self) -> impl Iterator<Item = Instant> + use<> {
+        /// An hour, us (arithmetic).
         const HOUR_US: i64 = 60 * MINUTE_US;
+        /// More bars than this are drawn wider (layout).
         const MOST: i64 = 72;
         let first = self.run.start.0.div_euclid(HOUR_US) + 1;
         let last = self.run.end.0.div_euclid(HOUR_US).min(first + MOST);

@@ -5,13 +5,13 @@ use crate::report::drawing::{self, STEP_COLOURS};
 use crate::site::dose::picture::{DosePicture, TENTHS, ends};
 use std::fmt::Write;
 
-/// Size of the histogram, in units that are a pixel on a phone.
+/// Size of the histogram, in units that are a pixel on a phone (layout).
 const WIDTH: f64 = 330.0;
-/// Height of its tallest bar.
+/// Height of its tallest bar (layout).
 const TALL: f64 = 100.0;
-/// Left of the first bar, and right of the last.
+/// Left of the first bar, and right of the last (layout).
 const MARGIN: f64 = 12.0;
-/// Foot of the bars.
+/// Foot of the bars (layout).
 const FOOT: f64 = 118.0;
 
 /// What a page shows of a dose.

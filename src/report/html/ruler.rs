@@ -4,9 +4,9 @@
 use crate::notation::numbers::percent;
 use std::fmt::Write;
 
-/// The ruler reaches from half the target to one and a half times it.
+/// The ruler reaches from half the target to one and a half times it (layout).
 const REACH: f64 = 0.5;
-/// Half its length on paper.
+/// Half its length on paper (layout).
 const HALF: f64 = 60.0;
 
 /// How far a rate beyond the ruler's ends is off its target, such as ` (+226 %)`.

@@ -54,11 +54,11 @@ pub enum Spot {
     Lane(usize, Direction),
 }
 
-/// A patch at least this share of the zone as long is a lane and not a place.
+/// A patch at least this share of the zone as long is a lane and not a place (trade judgement).
 const LANE_SHARE: f64 = 0.4;
-/// Lanes run within this of each other: a driver's wobble is a degree or two.
+/// Lanes run within this of each other: a driver's wobble is a degree or two (trade judgement).
 const PARALLEL_RAD: f64 = 10.0 * PI / 180.0;
-/// Two lines nearer than this share of the boom are one lane driven in pieces.
+/// Two lines nearer than this share of the boom are one lane driven in pieces (trade judgement).
 const SAME_LANE: f64 = 0.5;
 
 /// Where the patches lie on a zone whose lanes were driven along `lines` with booms of this width.

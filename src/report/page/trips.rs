@@ -15,8 +15,8 @@ use crate::rig::track::displacement_m;
 use crate::site::outcome::{Application, LegOutcome, Outcome, ZoneOutcome};
 use crate::verdict::{Night, sections};
 
-/// Ground treated without an order this near to ordered ground that got nothing may have been taken for it, m:
-/// what a driver in the dark takes for the lot next door.
+/// Ground treated without an order this near to ordered ground that got nothing may have been taken for it, m: what a
+/// driver in the dark takes for the lot next door (trade judgement).
 const NEXT_DOOR_M: f64 = 300.0;
 
 /// A site to go back to.

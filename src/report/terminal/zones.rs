@@ -8,10 +8,10 @@ use crate::report::table::{Row, Table, wrap};
 use crate::report::trip_words;
 use crate::result::{Application, Audit, Order, Site, Zone, ZoneVerdict};
 
-/// Rows printed; the rest stands in `zones.csv`.
+/// Rows printed; the rest stands in `zones.csv` (layout).
 const MOST_ROWS: usize = 60;
-/// From this treated share on a zone is not called fully treated: positions are not known well enough to tell
-/// the last hundredth.
+/// From this treated share on a zone is not called fully treated: positions are not known well enough to tell the
+/// last hundredth (trade judgement).
 const ALL_BUT_TOLD: f64 = 0.99;
 
 /// The table with its notes.
@@ -54,7 +54,7 @@ pub(super) fn lines(audit: &Audit, page: &Page, style: &Style, width: usize) -> 
 
 /// Sites in one line; no line where there are none.
 fn named(lead: &str, sites: &[usize], audit: &Audit, width: usize) -> Vec<String> {
-    /// More names than this are counted: `zones.csv` has them.
+    /// More names than this are counted: `zones.csv` has them (layout).
     const MOST_NAMES: usize = 40;
     if sites.is_empty() {
         return Vec::new();

@@ -5,15 +5,15 @@ use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
-/// A boom that stands is taken as moving this fast, m/s: slower than any spraying, so that litres go
-/// to standing time only where the total rises meanwhile.
+/// A boom that stands is taken as moving this fast, m/s: slower than any spraying, so that litres go to standing time
+/// only where the total rises meanwhile (trade judgement).
 pub(super) const SLOW_M_S: f64 = 0.3;
-/// An open hand gun counts as this much ground a second, m2/s: about 5 gal/min at 35 gal/ac.
+/// An open hand gun counts as this much ground a second, m2/s: about 5 gal/min at 35 gal/ac (trade judgement).
 const GUN_M2_S: f64 = 10.0;
-/// A second with nothing to spray, on the axis (m2 or L): next to nothing, but not nothing, so that what
-/// leaks meanwhile has a place.
+/// A second with nothing to spray, on the axis (m2 or L): next to nothing, but not nothing, so that what leaks
+/// meanwhile has a place (tolerance).
 const IDLE_S: f64 = 1e-6;
-/// Flow under this is the trace that a shared tick leaves in idle time, L/s: a drop in ten seconds.
+/// Flow under this is the trace that a shared tick leaves in idle time, L/s: a drop in ten seconds (tolerance).
 const TRACE_L_S: f64 = 1e-5;
 /// What was to be sprayed, summed along the track.
 pub(super) struct Axis {

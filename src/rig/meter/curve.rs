@@ -13,7 +13,7 @@ use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
-/// The rate at the ends of a coarse total is that of so many ticks next to them.
+/// The rate at the ends of a coarse total is that of so many ticks next to them (trade judgement).
 const END_TICKS: usize = 8;
 
 /// Litres of each step, and the tick of the total, both before the meter factor. `held_l` is what the

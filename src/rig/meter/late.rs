@@ -14,34 +14,35 @@ use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
-/// Least bouts that end in closed sections: of fewer a single odd one decides.
+/// Least bouts that end in closed sections: of fewer a single odd one decides (trade judgement).
 const LEAST_CLOSINGS: usize = 8;
-/// Shifts looked at, s: beyond the latest meters (5 s is common practice), and below none at all, so that
-/// the best one lies inside.
+/// Shifts looked at, s: beyond the latest meters (5 s is common practice), and below none at all, so that the best
+/// one lies inside (common practice).
 const SHIFTS_S: Range<f64> = -1.0..8.0;
-/// Between two of them, s; the parabola through the three best ones finds the rest.
+/// Between two of them, s; the parabola through the three best ones finds the rest (tolerance).
 const SHIFT_STEP_S: f64 = 0.25;
-/// A lateness is known when twice its standard deviation is within this, s.
+/// A lateness is known when twice its standard deviation is within this, s (trade judgement).
 const KNOWN_TO_S: f64 = 0.5;
-/// A smaller lateness does no harm, s: ramp and tail of the timeline are longer.
+/// A smaller lateness does no harm, s: ramp and tail of the timeline are longer (trade judgement).
 const LEAST_LATE_S: f64 = 1.0;
 /// Liquid so much later than told at most starts is a fault, s: a controller that comes up, a boom that fills and the
-/// log's own interval take up to 1.9 s on sound rigs.
+/// log's own interval take up to 1.9 s on sound rigs (by trial).
 const LEAST_SLOW_S: f64 = 2.0;
 /// Heads are longer than the shift by this, s: filters and pumps take so long to come up. Still longer ones add the
-/// unevenness of the lane.
+/// unevenness of the lane (trade judgement).
 const BEYOND_S: f64 = 3.0;
-/// Tails have at most so much more than the heads lack, s, or this share of the lateness; and no meter is later than what
-/// its tails have by more than that.
+/// Tails have at most so much more than the heads lack, s, or this share of the lateness; and no meter is later than
+/// what its tails have by more than that (trade judgement).
 const AGREE_S: f64 = 0.5;
+/// See [`AGREE_S`] (trade judgement).
 const AGREE_SHARE: f64 = 0.25;
-/// Tails have at least this share of what the heads lack: what a slow valve leaves out never comes.
+/// Tails have at least this share of what the heads lack: what a slow valve leaves out never comes (trade judgement).
 const TAIL_SHARE: f64 = 0.5;
-/// After a longer pause the controller may work at another rate, s: a drive to the next site.
+/// After a longer pause the controller may work at another rate, s: a drive to the next site (trade judgement).
 const SAME_WORK_S: f64 = 60.0;
 /// Latest meter where the log does not tell, s (common practice).
 const LATEST_S: f64 = 5.0;
-/// Groups of bouts that are left out in turn.
+/// Groups of bouts that are left out in turn (tolerance).
 const GROUPS: usize = 10;
 
 /// How late a meter reads.

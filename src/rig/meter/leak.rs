@@ -9,11 +9,11 @@ use super::readings::Readings;
 use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track};
 
-/// Ticks that show a leak, at least.
+/// Ticks that show a leak, at least (trade judgement).
 const LEAST_TICKS: usize = 20;
-/// The leak stands out by so many standard errors.
+/// The leak stands out by so many standard errors (trade judgement).
 const STANDS_OUT: f64 = 3.0;
-/// The upper bound lies so many standard errors above it (95 %, one-sided).
+/// The upper bound lies so many standard errors above it (95 %, one-sided) (arithmetic).
 const BOUND: f64 = 1.645;
 
 /// Liquid that perhaps ran with every section closed and was counted as sprayed.

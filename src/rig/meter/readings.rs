@@ -7,17 +7,17 @@ use crate::geometry::place::Instant;
 use crate::input::fleet::Rig;
 use crate::rig::track::{Link, Track};
 
-/// A rise over this many times the greatest flow is no flow: pumps give a little more than their
-/// plate says, never three times as much.
+/// A rise over this many times the greatest flow is no flow: pumps give a little more than their plate says, never
+/// three times as much (trade judgement).
 const IMPOSSIBLE_TIMES: f64 = 3.0;
-/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less
-/// (trade judgement).
+/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less (trade
+/// judgement).
 const GREATEST_FLOW_L_S: f64 = 10.0;
-/// A tick of the total may come just after its litres; at least so much may be late, L.
+/// A tick of the total may come just after its litres; at least so much may be late, L (trade judgement).
 const LEAST_SLACK_L: f64 = 2.0;
-/// Slips of more readings than this are no slips.
+/// Slips of more readings than this are no slips (limit).
 const LONGEST_SLIP: usize = 60;
-/// A fall to more than this share of the reading before is no reset: those go to nearly nothing.
+/// A fall to more than this share of the reading before is no reset: those go to nearly nothing (trade judgement).
 const RESET_BELOW: f64 = 0.9;
 
 /// A reading of the total that counts.

@@ -2,14 +2,14 @@
 
 use super::readings::Readings;
 
-/// A total that does not rise in this share of the readings with a section open is coarse, whatever
-/// its digits: a fine one rises in nearly all. Common practice: meters pulse every 0.01 to 1 gal.
+/// A total that does not rise in this share of the readings with a section open is coarse, whatever its digits: a
+/// fine one rises in nearly all. Common practice: meters pulse every 0.01 to 1 gal (common practice).
 const STILL_SHARE: f64 = 0.3;
-/// Fewer readings than this show no tick: a few gains have a common measure by chance.
+/// Fewer readings than this show no tick: a few gains have a common measure by chance (trade judgement).
 const LEAST_READINGS: usize = 20;
-/// A tick finer than this never shows in a dose, L.
+/// A tick finer than this never shows in a dose, L (trade judgement).
 const LEAST_TICK_L: f64 = 0.02;
-/// Gains are multiples of the tick to within this, L: readings are decimal texts in any unit.
+/// Gains are multiples of the tick to within this, L: readings are decimal texts in any unit (tolerance).
 const DIGITS_L: f64 = 1e-4;
 
 /// The tick of a total, L; 0 for one that is as fine as can be. `open` says of each gain whether a

@@ -7,16 +7,16 @@ use crate::rig::track::{Step, Track};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
-/// A joint that turns more than this is a corner, not a curve (75 degrees in one step: closer to a
-/// change of gear than to steering).
+/// A joint that turns more than this is a corner, not a curve (75 degrees in one step: closer to a change of gear
+/// than to steering) (trade judgement).
 const CORNER_RAD: f64 = 75.0 * PI / 180.0;
-/// A step shorter than this has no direction of its own, m.
+/// A step shorter than this has no direction of its own, m (trade judgement).
 const SHORT_STEP_M: f64 = 0.2;
-/// Slower than this the rig is as good as parked; its direction is held, m/s.
+/// Slower than this the rig is as good as parked; its direction is held, m/s (trade judgement).
 const PARKED_SPEED_M_S: f64 = 0.3;
-/// Most turn in one sub-step: at 3 degrees the chord of a 6 m turn is within 2 mm of the arc.
+/// Most turn in one sub-step: at 3 degrees the chord of a 6 m turn is within 2 mm of the arc (tolerance).
 pub(super) const SUB_STEP_RAD: f64 = 3.0 * PI / 180.0;
-/// Most sub-steps in one step; a step turns at most half a circle.
+/// Most sub-steps in one step; a step turns at most half a circle (limit).
 pub(super) const GREATEST_SUB_STEPS: usize = 64;
 /// The antenna's path over one step.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

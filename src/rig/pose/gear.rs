@@ -9,26 +9,26 @@ use crate::rig::track::{Step, Track};
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// A reversal of the motion by more than this is a change of gear ...
+/// A reversal of the motion by more than this is a change of gear (trade judgement) ...
 pub(super) const GEAR_RAD: f64 = 120.0 * PI / 180.0;
-/// ... when it happens within this distance, m ...
+/// ... when it happens within this distance, m (trade judgement) ...
 const GEAR_DISTANCE_M: f64 = 3.0;
-/// ... or by more than this: from lock to lock an antenna 2.7 m ahead of the axle leaves a 6 m turn 48
-/// degrees off where it entered, in either gear ...
+/// ... or by more than this: from lock to lock an antenna 2.7 m ahead of the axle leaves a 6 m turn 48 degrees off
+/// where it entered, in either gear (trade judgement) ...
 const LOCK_TO_LOCK_RAD: f64 = 100.0 * PI / 180.0;
-/// ... within this distance, in which no rig turns that far in one gear, m ...
+/// ... within this distance, in which no rig turns that far in one gear, m (trade judgement) ...
 const LOCK_TO_LOCK_DISTANCE_M: f64 = 1.5;
-/// ... at less than this speed, m/s.
+/// ... at less than this speed, m/s (trade judgement).
 const GEAR_SPEED_M_S: f64 = 0.5;
 /// Few back up a spraying rig farther than this; a longer "reverse" stretch mostly means that the
-/// change of gear before it was no such thing, m ...
+/// change of gear before it was no such thing, m (trade judgement) ...
 const LONGEST_REVERSE_M: f64 = 60.0;
 /// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
 /// driven into. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
 
-/// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many
-/// times shorter than those in the other gear.
+/// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many times shorter
+/// than those in the other gear (trade judgement).
 const MOSTLY_FORWARD: f64 = 3.0;
 
 /// Marks the steps of one stretch that were driven in reverse. Returns the steps of which the gear stays

@@ -8,17 +8,17 @@ use crate::rig::track::{Link, Step, Track};
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// A logged heading that follows the motion this closely in turns is a course, not a heading.
+/// A logged heading that follows the motion this closely in turns is a course, not a heading (trade judgement).
 const COURSE_RAD: f64 = 4.0 * PI / 180.0;
-/// Joints that turn at least this much are turns when a logged heading is judged.
+/// Joints that turn at least this much are turns when a logged heading is judged (trade judgement).
 const TURN_RAD: f64 = 8.0 * PI / 180.0;
 
-/// A heading that points so far off the motion ...
+/// A heading that points so far off the motion (trade judgement) ...
 const AGAINST_RAD: f64 = 150.0 * PI / 180.0;
-/// ... at this speed or more, where noise turns no direction, m/s ...
+/// ... at this speed or more, where noise turns no direction, m/s (trade judgement) ...
 const AGAINST_SPEED_M_S: f64 = 1.0;
-/// ... for so long without a break is no course, not even one that lags a second or two at a change of
-/// gear, m.
+/// ... for so long without a break is no course, not even one that lags a second or two at a change of gear, m (trade
+/// judgement).
 const AGAINST_M: f64 = 5.0;
 
 /// Heading at a fix as logged, counter-clockwise from east.

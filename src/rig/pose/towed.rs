@@ -15,14 +15,15 @@ use crate::rig::track::Track;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// The hitch's path is followed in steps of this at most, m: a tenth of a short drawbar.
+/// The hitch's path is followed in steps of this at most, m: a tenth of a short drawbar (tolerance).
 const HITCH_STEP_M: f64 = 0.25;
-/// A drawbar meets the vehicle at about this angle.
+/// A drawbar meets the vehicle at about this angle (trade judgement).
 const JACKKNIFE_RAD: f64 = 90.0 * PI / 180.0;
-/// From this angle on a pushed trailer is in a turn: at it, a drawbar of 3 m is 0.8 m out of line, as
-/// far as positions are off.
+/// From this angle on a pushed trailer is in a turn: at it, a drawbar of 3 m is 0.8 m out of line, as far as
+/// positions are off (trade judgement).
 const TURN_RAD: f64 = 15.0 * PI / 180.0;
-/// A turn is felt over so many times the length from hitch to axle: there e^-2, a seventh, is left of it.
+/// A turn is felt over so many times the length from hitch to axle: there e^-2, a seventh, is left of it (trade
+/// judgement).
 const FELT_LENGTHS: f64 = 2.0;
 
 /// The path of the hitch point, from that of the antenna and the rig's headings on it.

@@ -13,24 +13,25 @@ use crate::geometry::plane::length_m;
 use crate::rig::track::{Link, Track, displacement_m};
 use std::ops::Range;
 
-/// A stop must last so long to show anything, s.
+/// A stop must last so long to show anything, s (trade judgement).
 const LEAST_STOP_S: f64 = 180.0;
-/// All places of a stop are within this of its first, m.
+/// All places of a stop are within this of its first, m (trade judgement).
 const STANDS_M: f64 = 6.0;
-/// Faster than this over three seconds the rig rolled, or the receiver jumped, m/s.
+/// Faster than this over three seconds the rig rolled, or the receiver jumped, m/s (trade judgement).
 const ROLLS_M_S: f64 = 0.4;
+/// See [`ROLLS_M_S`] (trade judgement).
 const ROLLS_OVER_S: f64 = 3.0;
-/// With more of its places repeated to the last digit a receiver is frozen.
+/// With more of its places repeated to the last digit a receiver is frozen (trade judgement).
 const MOST_REPEATED: f64 = 0.3;
-/// Differences are looked at over these times, s ...
+/// Differences are looked at over these times, s (tolerance) ...
 const LAGS_S: [f64; 9] = [2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0];
-/// ... and correlation times are tried, s; none longer than the longest difference, so that nothing is drawn
-/// out beyond what was seen.
+/// ... and correlation times are tried, s; none longer than the longest difference, so that nothing is drawn out
+/// beyond what was seen (tolerance).
 const TAUS_S: [f64; 8] = [10.0, 20.0, 40.0, 60.0, 90.0, 150.0, 250.0, 400.0];
-/// All stops together last this many times the correlation time twice over: of 8 independent places the
-/// error is known to a sixth.
+/// All stops together last this many times the correlation time twice over: of 8 independent places the error is
+/// known to a sixth (trade judgement).
 const LEAST_PIECES: f64 = 8.0;
-/// Places nearer in time than this say nothing new, s.
+/// Places nearer in time than this say nothing new, s (tolerance).
 const EVERY_S: f64 = 1.0;
 
 /// Standard deviation of the drift on each axis as the stops show it, m; `None` where they show none.

@@ -5,11 +5,11 @@ use crate::geometry::plane::Xy;
 use crate::geometry::thinned::thinned;
 use crate::rig::track::{Link, Track};
 
-/// Lines are simplified to this, m: the position error of a good receiver.
+/// Lines are simplified to this, m: the position error of a good receiver (tolerance).
 const TOLERANCE_M: f64 = 1.0;
-/// Metres in a degree of latitude, near enough to draw a line.
+/// Metres in a degree of latitude, near enough to draw a line (arithmetic).
 const M_PER_DEG: f64 = 111_195.0;
-/// Half the globe: a longer step east or west goes over the antimeridian, degrees.
+/// Half the globe: a longer step east or west goes over the antimeridian, degrees (arithmetic).
 const HALF_DEG: f64 = 180.0;
 
 /// The lines of a run.

@@ -6,7 +6,7 @@ use crate::result::Minute;
 use crate::rig::meter::MeteredBy;
 use crate::rig::pose::Motion;
 
-/// Length of one, us.
+/// Length of one, us (arithmetic).
 const MINUTE_US: i64 = 60_000_000;
 
 /// The minutes in which a rig drove with liquid on the ground. A span belongs to the minute of its middle: spans are

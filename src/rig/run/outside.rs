@@ -13,15 +13,15 @@ use crate::geometry::raster::Grid;
 use crate::rig::boom::{Boom, Sections};
 use crate::rig::track::displacement_m;
 
-/// Side of a cell, m: half a section.
+/// Side of a cell, m: half a section (tolerance).
 pub const CELL_M: f64 = 0.5;
-/// Metres in a degree of latitude, near enough to draw with.
+/// Metres in a degree of latitude, near enough to draw with (arithmetic).
 const M_PER_DEG: f64 = 111_195.0;
-/// Most cells around one piece: more is no step of a rig.
+/// Most cells around one piece: more is no step of a rig (limit).
 const MOST_CELLS: f64 = 1e6;
-/// When so many stretches of cells have come together, those that are there twice are left out.
+/// When so many stretches of cells have come together, those that are there twice are left out (limit).
 const MANY: usize = 1 << 16;
-/// Rows and columns beyond this lie off any drive (2,000 km).
+/// Rows and columns beyond this lie off any drive (2,000 km) (limit).
 const FARTHEST: f64 = 4e6;
 
 /// Ground wetted outside all zones.

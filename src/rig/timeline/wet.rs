@@ -8,16 +8,16 @@ use crate::input::fleet::Rig;
 use crate::rig::meter::{Metered, MeteredBy};
 use std::ops::Range;
 
-/// Flow under this share of target x speed x width is dry: a quarter is far below any working
-/// controller and far above a leaking valve.
+/// Flow under this share of target x speed x width is dry: a quarter is far below any working controller and far
+/// above a leaking valve (trade judgement).
 const WET_SHARE: f64 = 0.25;
-/// Flow under this share of what the product itself asks for is a leaking valve, however little is
-/// asked for on some ground: a leak is a few per cent (trade judgement).
+/// Flow under this share of what the product itself asks for is a leaking valve, however little is asked for on some
+/// ground: a leak is a few per cent (trade judgement).
 const LEAK_SHARE: f64 = 0.05;
-/// Without a target: dry under this share of the greatest flow.
+/// Without a target: dry under this share of the greatest flow (trade judgement).
 const WET_SHARE_OF_GREATEST: f64 = 0.02;
-/// Dry spells shorter than this next to wet ones are the controller's ramp, s; longer by the time
-/// between two readings of the meter, since a reading says nothing of what follows it.
+/// Dry spells shorter than this next to wet ones are the controller's ramp, s; longer by the time between two
+/// readings of the meter, since a reading says nothing of what follows it (trade judgement).
 pub(super) const RAMP_S: f64 = 3.0;
 
 /// Rate under which a boom is dry, mL/m2; `None` without any target. `own_ml_m2`: targets of the products

@@ -3,18 +3,18 @@
 use crate::geometry::place::LonLat;
 use crate::input::log::Log;
 
-/// Decimals of degrees that are worth a word: five are steps of 1.1 m, six of 0.1 m.
+/// Decimals of degrees that are worth a word: five are steps of 1.1 m, six of 0.1 m (trade judgement).
 const DECIMALS: std::ops::RangeInclusive<i32> = 1..=5;
 
-/// Share of a log's fixes that stand on the grid when its coordinates were rounded to it; a few may
-/// come from elsewhere, such as a start point typed in.
+/// Share of a log's fixes that stand on the grid when its coordinates were rounded to it; a few may come from
+/// elsewhere, such as a start point typed in (trade judgement).
 const LEAST_SHARE: f64 = 0.99;
 
-/// Fewer fixes may all stand on a grid by chance (one in ten thousand does, with seven decimals).
+/// Fewer fixes may all stand on a grid by chance (one in ten thousand does, with seven decimals) (trade judgement).
 const LEAST_FIXES: usize = 20;
 
-/// A coordinate this near to a multiple, in steps, is one: far above what a double loses at 180 degrees
-/// (3e-9 of a step of 1e-5), far below the tenth of a step that a sixth decimal shows.
+/// A coordinate this near to a multiple, in steps, is one: far above what a double loses at 180 degrees (3e-9 of a
+/// step of 1e-5), far below the tenth of a step that a sixth decimal shows (tolerance).
 const SAME_STEPS: f64 = 1e-4;
 
 /// A grid on which all positions of a log stand.

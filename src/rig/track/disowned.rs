@@ -11,15 +11,16 @@ use crate::geometry::place::LonLat;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// A dilution over this many times the run's median ...
+/// A dilution over this many times the run's median (trade judgement) ...
 const HDOP_TIMES: f64 = 1.6;
 /// ... and over it by this is a receiver that doubts itself (trade judgement).
 const HDOP_MORE: f64 = 0.8;
-/// The longest that a curve bridges, s, and the farthest, m: a lane's end and a turn are longer.
+/// The longest that a curve bridges, s, and the farthest, m: a lane's end and a turn are longer (trade judgement).
 const LONGEST_S: f64 = 14.0;
+/// See [`LONGEST_S`] (trade judgement).
 const FARTHEST_M: f64 = 30.0;
 /// How far the true way may be from the curve in its middle, on each axis, one standard deviation: for each second of
-/// it, m/s ... (by trial)
+/// it, m/s (by trial) ...
 const EXTRA_M_S: f64 = 0.05;
 /// ... and for each square of a second and m/s by which the speed has to change, 1/s: straight on a curve is right to
 /// decimetres, in a turn of eight seconds it is 2 m off (by trial).
@@ -27,22 +28,22 @@ const EXTRA_1_S: f64 = 0.004;
 /// How far off places are that no curve replaces, on each axis, one standard deviation, m: echoes of walls put a rig
 /// 2 to 6 m aside (trade judgement).
 const ECHO_M: f64 = 3.0;
-/// Good places between bad ones that last no longer than this are part of them, s.
+/// Good places between bad ones that last no longer than this are part of them, s (trade judgement).
 const BETWEEN_S: f64 = 2.0;
-/// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of
-/// a chord in turns.
+/// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of a
+/// chord in turns (trade judgement).
 const SPEED_S: f64 = 1.0;
-/// A step to the side counts when it leads farther aside than ahead, and by this more, m: an antenna ahead
-/// of the axle swings out by up to 40 degrees when the wheels go from lock to lock, and a step of a second
-/// holds all of it ...
+/// A step to the side counts when it leads farther aside than ahead, and by this more, m: an antenna ahead of the
+/// axle swings out by up to 40 degrees when the wheels go from lock to lock, and a step of a second holds all of it
+/// (trade judgement) ...
 const LEAST_SIDE_M: f64 = 1.0;
-/// ... and over this many times the run's usual one: a noisy receiver is not disowned every second.
+/// ... and over this many times the run's usual one: a noisy receiver is not disowned every second (trade judgement).
 const SIDE_TIMES: f64 = 6.0;
-/// The direction before and after it is the same to this; else the rig turned, or changed gear.
+/// The direction before and after it is the same to this; else the rig turned, or changed gear (trade judgement).
 const SAME_RAD: f64 = 60.0 * PI / 180.0;
-/// The step back undoes it to this share.
+/// The step back undoes it to this share (trade judgement).
 const BACK_SHARE: f64 = 0.4;
-/// Steps longer than this hide what a rig can do in them, s.
+/// Steps longer than this hide what a rig can do in them, s (trade judgement).
 const LONGEST_STEP_S: f64 = 2.0;
 
 /// Places that count as missing.

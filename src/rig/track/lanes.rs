@@ -4,14 +4,14 @@ use super::displacement_m;
 use crate::geometry::place::Instant;
 use crate::input::log::{Fix, Log};
 
-/// Two logs of one id that are this far apart at the same time are two rigs, m: more than any
-/// receiver's error, less than two rigs at work on one lot for long.
+/// Two logs of one id that are this far apart at the same time are two rigs, m: more than any receiver's error, less
+/// than two rigs at work on one lot for long (trade judgement).
 const TWO_PLACES_M: f64 = 100.0;
 
-/// At most this many fixes of a log are compared with another log.
+/// At most this many fixes of a log are compared with another log (limit).
 const SAMPLES: usize = 200;
 
-/// Fixes of two logs that are farther apart in time say nothing about being in two places, s.
+/// Fixes of two logs that are farther apart in time say nothing about being in two places, s (trade judgement).
 const SAME_TIME_S: f64 = 2.0;
 
 /// Logs of one rig that do not contradict each other.

@@ -11,7 +11,7 @@ use crate::geometry::place::LonLat;
 use crate::input::log::Log;
 use std::collections::HashMap;
 
-/// Fewer stamps inside another log's time are the seams of a split one, at its start and its end.
+/// Fewer stamps inside another log's time are the seams of a split one, at its start and its end (trade judgement).
 const LEAST_BESIDE: usize = 3;
 
 /// Takes out, of each log, the fixes that lie inside a followed stretch of a fuller log, unless most of

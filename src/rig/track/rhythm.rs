@@ -6,21 +6,22 @@
 
 use super::{Link, Step, median};
 
-/// Fewer moving steps than this do not show a rhythm.
+/// Fewer moving steps than this do not show a rhythm (trade judgement).
 const LEAST_STEPS: usize = 30;
-/// A value this near to the median, as a share of it, is the usual one.
+/// A value this near to the median, as a share of it, is the usual one (trade judgement).
 const USUAL: f64 = 0.20;
-/// Lengths of a logger by distance are the usual one in at least this share of its moving steps; chords
-/// of turns are up to 11 % shorter (10 m around a circle of 6 m) ...
+/// Lengths of a logger by distance are the usual one in at least this share of its moving steps; chords of turns are
+/// up to 11 % shorter (10 m around a circle of 6 m) (trade judgement) ...
 const LEAST_LENGTHS: f64 = 0.80;
-/// ... while times are in this share less of them: at a steady speed they would be as constant.
+/// ... while times are in this share less of them: at a steady speed they would be as constant (trade judgement).
 const LEAST_DIFFERENCE: f64 = 0.25;
-/// Steps shorter than this are no logging by distance, m: receivers jitter by as much.
+/// Steps shorter than this are no logging by distance, m: receivers jitter by as much (trade judgement).
 const LEAST_STEP_M: f64 = 2.0;
-/// A step of a logger by distance is complete up to this many usual lengths: beyond, a fix was lost.
+/// A step of a logger by distance is complete up to this many usual lengths: beyond, a fix was lost (trade
+/// judgement).
 const GREATEST_STEPS: f64 = 1.5;
-/// Moving steps farther apart than this cannot show coverage, m: what a rig drives at 4 m/s in the
-/// longest interval of a log by time ([`super::COARSE_INTERVAL_S`]).
+/// Moving steps farther apart than this cannot show coverage, m: what a rig drives at 4 m/s in the longest interval
+/// of a log by time ([`super::COARSE_INTERVAL_S`]) (trade judgement).
 pub(super) const COARSE_STEP_M: f64 = 20.0;
 
 /// When a logger writes.

@@ -8,23 +8,25 @@ use crate::input::fleet::SectionLog;
 use crate::input::log::Fix;
 use std::f64::consts::PI;
 
-/// A dropout is at least this many of the segment's median intervals long: one lost fix of a log
-/// at a constant interval is two, so three tells a silence from a hiccup.
+/// A dropout is at least this many of the segment's median intervals long: one lost fix of a log at a constant
+/// interval is two, so three tells a silence from a hiccup (trade judgement).
 pub(super) const DROPOUT_INTERVALS: f64 = 3.0;
 
-/// With each switch logged, a silence is followed up to this time, s: a rig at work switches its sections
-/// at every end of a lane, and after a minute a logger that died is likelier.
+/// With each switch logged, a silence is followed up to this time, s: a rig at work switches its sections at every
+/// end of a lane, and after a minute a logger that died is likelier (trade judgement).
 pub(super) const ON_CHANGE_S: f64 = 60.0;
-/// ... and up to this way, m: the longest lanes of lots (common practice); on longer ones the straight
-/// line between the fixes says too little of where the rig was.
+/// ... and up to this way, m: the longest lanes of lots (common practice); on longer ones the straight line between
+/// the fixes says too little of where the rig was.
 const ON_CHANGE_M: f64 = 200.0;
-/// A step that leaves its neighbours' direction by more than this was not driven straight.
+/// A step that leaves its neighbours' direction by more than this was not driven straight (trade judgement).
 const STRAIGHT_RAD: f64 = 45.0 * PI / 180.0;
-/// A chord driven at less than this share of the speed shown by the controller was no straight line ...
+/// A chord driven at less than this share of the speed shown by the controller was no straight line (trade judgement)
+/// ...
 const LEAST_OF_SPEED: f64 = 0.8;
-/// ... nor was one at less than this share of the rig's usual speed while spraying, where none is shown.
+/// ... nor was one at less than this share of the rig's usual speed while spraying, where none is shown (trade
+/// judgement).
 const LEAST_OF_USUAL: f64 = 0.5;
-/// Followed silences get places in between, this far apart, m: a second's way, as of any log.
+/// Followed silences get places in between, this far apart, m: a second's way, as of any log (tolerance).
 const FILL_M: f64 = 4.0;
 
 /// Marks dropouts and parking among the driven steps, and says in which rhythm the log was written.

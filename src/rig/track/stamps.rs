@@ -5,15 +5,15 @@ use crate::geometry::place::{LonLat, US_PER_S};
 use crate::input::log::Fix;
 use std::collections::HashMap;
 
-/// A copy in another log may be this far off, m: degrees cut to five decimals move a place by up to 1.1 m
-/// north and less than that east. With fewer decimals it is their own step.
+/// A copy in another log may be this far off, m: degrees cut to five decimals move a place by up to 1.1 m north and
+/// less than that east. With fewer decimals it is their own step (trade judgement).
 pub(super) const COPY_M: f64 = 1.5;
 
-/// With more fixes under one stamp only copies to the last bit are looked for, which takes linear time.
+/// With more fixes under one stamp only copies to the last bit are looked for, which takes linear time (limit).
 const MOST_COMPARED: usize = 64;
 
-/// More different places than this under one stamp: the clock stood still. The fastest receivers in
-/// vehicles give 20 a second (common practice).
+/// More different places than this under one stamp: the clock stood still. The fastest receivers in vehicles give 20
+/// a second (common practice).
 const MOST_A_STAMP: usize = 50;
 
 /// One fix of a group with where it comes from.

@@ -17,9 +17,10 @@ use rstar::{AABB, RTree, RTreeObject};
 use std::collections::BTreeMap;
 
 /// A section is named where it was closed over this share of what the one with most was: a switch that is thrown a
-/// moment earlier or later than its neighbour's closes over a corner, too.
+/// moment earlier or later than its neighbour's closes over a corner, too (trade judgement).
 const NAMED_SHARE: f64 = 0.5;
-/// What was treated in a silence begins this near to the boom at its end, m: delays of valves and of the receiver.
+/// What was treated in a silence begins this near to the boom at its end, m: delays of valves and of the receiver
+/// (trade judgement).
 const BESIDE_M: f64 = 3.0;
 
 /// The parts of a zone's gap by cause.

@@ -6,17 +6,18 @@ use crate::geometry::raster::Grid;
 use crate::ground::Zone;
 use std::ops::Range;
 
-/// Side of a drawn cell, m: a pixel of a plan as wide as a phone shows about a third of it.
+/// Side of a drawn cell, m: a pixel of a plan as wide as a phone shows about a third of it (tolerance).
 const DRAWN_M: f64 = 1.0;
-/// Most cells of a picture; wider ground gets larger cells.
+/// Most cells of a picture; wider ground gets larger cells (limit).
 const GREATEST_CELLS: usize = 250_000;
-/// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose.
+/// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose (trade
+/// judgement).
 const LEAST_GROUND: f64 = 0.1;
-/// Tenths of the target told one by one; what is over three times the target is told together.
+/// Tenths of the target told one by one; what is over three times the target is told together (trade judgement).
 pub const TENTHS: usize = 30;
-/// Steps of a picture.
+/// Steps of a picture (trade judgement).
 pub const STEPS: u8 = 6;
-/// A cell whose dose is not known, or that has no ground.
+/// A cell whose dose is not known, or that has no ground (arithmetic).
 pub const BLANK: u8 = 0;
 
 /// How the liquid of one application lies.

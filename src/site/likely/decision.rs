@@ -18,21 +18,21 @@ pub(crate) const ODDS_OF_GAP: f64 = 0.015;
 /// The same of ground that a boom passed with some sections closed by its log and others open: that is no drift, unless
 /// a lane beside it lies elsewhere (by trial).
 const ODDS_OF_CLOSED: f64 = 0.15;
-/// Drift alone makes gaps of so many times the spread of the draws (fitted).
+/// Drift alone makes gaps of so many times the spread of the draws (by trial).
 const DRIFT_SPREAD: f64 = 1.3;
-/// The true size of a patch lies around the log by so many times the spread of the draws (fitted).
+/// The true size of a patch lies around the log by so many times the spread of the draws (by trial).
 const SIZE_SPREAD: f64 = 1.2;
-/// The same for the interval (fitted).
+/// The same for the interval (by trial).
 const INTERVAL_SPREAD: f64 = 1.35;
 /// Odds that keep-off ground which seems to be sprayed was: beds are few, laps are many (trade judgement).
 const ODDS_OF_SPRAY: f64 = 0.15;
 /// Errors alone spray so many times the spread of the draws (trade judgement).
 const SPRAY_SPREAD: f64 = 1.4;
-/// 90 % of a normal distribution lie within so many standard deviations of its mean.
+/// 90 % of a normal distribution lie within so many standard deviations of its mean (arithmetic).
 const WITHIN_90: f64 = 1.645;
-/// Least standard deviation of an area, m2: what the raster and the edges of a swath leave.
+/// Least standard deviation of an area, m2: what the raster and the edges of a swath leave (tolerance).
 const LEAST_DEVIATION_M2: f64 = 1.0;
-/// Most that ground near swaths of a trailer that backed up in a turn is said to be: a toss.
+/// Most that ground near swaths of a trailer that backed up in a turn is said to be: a toss (trade judgement).
 const MOST_UNSURE: f64 = 0.5;
 
 /// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.

@@ -8,8 +8,11 @@
 
 use std::f64::consts::TAU;
 
+/// Rounds (published: Salmon et al. 2011).
 const ROUNDS: u32 = 10;
+/// Multipliers (published: Salmon et al. 2011).
 const MULTIPLIERS: [u32; 2] = [0xD251_1F53, 0xCD9E_8D57];
+/// Weyl constants of the key (published: Salmon et al. 2011).
 const WEYL: [u32; 2] = [0x9E37_79B9, 0xBB67_AE85];
 
 /// What a number is for: each kind has numbers of its own.

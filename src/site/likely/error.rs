@@ -12,7 +12,7 @@ use crate::geometry::plane::Xy;
 use crate::site::leg::Fix;
 use std::ops::Range;
 
-/// Knots are so far apart, us.
+/// Knots are so far apart, us (tolerance).
 const KNOT_US: i64 = 4_000_000;
 
 /// The law of a receiver's error.

@@ -19,11 +19,13 @@ use crate::site::swath::{self, BoomLine, OnPlane};
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// Side of a cell, m: half the least width of a patch, so that an opening leaves what holds two by two cells.
+/// Side of a cell, m: half the least width of a patch, so that an opening leaves what holds two by two cells
+/// (tolerance).
 pub(super) const CELL_M: f64 = 0.5;
-/// Cells of one target at most; a greater patch is looked at in coarser ones.
+/// Cells of one target at most; a greater patch is looked at in coarser ones (limit).
 const GREATEST_CELLS: usize = 200_000;
-/// A drawn error is taken to be within so many standard deviations when steps are left out that are too far off.
+/// A drawn error is taken to be within so many standard deviations when steps are left out that are too far off
+/// (limit).
 const FARTHEST: f64 = 4.0;
 
 /// Ground whose bareness is asked for.

@@ -7,7 +7,7 @@ use crate::site::leg::{Leg, Link, NO_PASS, Span};
 
 /// Standard deviation of a delay of a section about the one told, s (trade judgement).
 const DELAY_S: f64 = 0.1;
-/// Farther than this many standard deviations no delay is taken to be.
+/// Farther than this many standard deviations no delay is taken to be (limit).
 const FARTHEST: f64 = 4.0;
 
 /// One change of a section from closed or dry to wet, or back.

@@ -7,7 +7,7 @@ use crate::site::coverage::LEAST_COVER;
 use crate::site::zones;
 
 /// The same where only volume can tell (narrow zones, coarse logs), as a share of target x area: an error of 1 m
-/// leaves 45 % of a pass along a walk of 6 ft on the walk, 1.35 m a quarter.
+/// leaves 45 % of a pass along a walk of 6 ft on the walk, 1.35 m a quarter (trade judgement).
 const DONE_VOLUME_SHARE: f64 = 0.25;
 
 /// Share of a zone that was treated, and that may have been.

@@ -12,11 +12,11 @@ use crate::geometry::plane::Xy;
 use crate::site::leg::Span;
 use std::ops::Range;
 
-/// A strip begins where a ring ends when both its corners are this near, m: far over the rounding of a
-/// computed position, far under anything that matters.
+/// A strip begins where a ring ends when both its corners are this near, m: far over the rounding of a computed
+/// position, far under anything that matters (tolerance).
 const SAME_PLACE_M: f64 = 1e-6;
 
-/// Rings that laid nothing are ended after so many steps: only those near a gap are looked at again.
+/// Rings that laid nothing are ended after so many steps: only those near a gap are looked at again (limit).
 const IDLE_STEPS: usize = 12;
 
 /// Rings that are still growing.

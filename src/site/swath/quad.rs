@@ -3,7 +3,7 @@
 use crate::geometry::plane::{Xy, signed_area_m2};
 use smallvec::{SmallVec, smallvec};
 
-/// Pieces smaller than this have no ground to lay liquid on, m2 (a millimetre square).
+/// Pieces smaller than this have no ground to lay liquid on, m2 (a millimetre square) (tolerance).
 const NO_GROUND_M2: f64 = 1e-6;
 
 /// A convex polygon of three or four corners, counter-clockwise.

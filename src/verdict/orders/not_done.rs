@@ -11,7 +11,7 @@ use crate::verdict::Case;
 use crate::verdict::LEAST_SOME_L;
 use std::collections::BTreeMap;
 
-/// Ordered ground that was not done weighs this many times its area: it comes before patches.
+/// Ordered ground that was not done weighs this many times its area: it comes before patches (trade judgement).
 const NOT_DONE_WEIGHT: f64 = 10.0;
 
 /// Orders and zones of one not-done finding.

@@ -6,11 +6,11 @@ use crate::measure::cost::sheet::{ApplicationSheet, LiquidSheet, MoneySheet, Sum
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::notation::numbers::{Measure, NOT_KNOWN, Units, duration, percent};
 
-/// Pounds in a kilogram: 1 lb = 0.453 592 37 kg, exact by definition.
+/// Pounds in a kilogram: 1 lb = 0.453 592 37 kg, exact by definition (arithmetic).
 const LB_PER_KG: f64 = 1.0 / 0.453_592_37;
-/// Less liquid than this has no line of its own, L.
+/// Less liquid than this has no line of its own, L (layout).
 const LEAST_SHOWN_L: f64 = 0.5;
-/// Square metres in 1,000 square feet.
+/// Square metres in 1,000 square feet (arithmetic).
 const M2_PER_1000_FT2: f64 = 92.903_04;
 
 /// A part of something by its name in the table.

@@ -8,7 +8,7 @@ use crate::notation::clean::clean;
 use crate::notation::numbers::{NOT_KNOWN, Units};
 use crate::report::table::{Row, Table, wrap};
 
-/// Sites whose choice of rig is worded; the others have their line in the table.
+/// Sites whose choice of rig is worded; the others have their line in the table (layout).
 const MOST_CHOICES: usize = 5;
 
 /// The lines; none where nothing is known of any cost.

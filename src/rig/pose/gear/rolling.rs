@@ -10,16 +10,17 @@ use crate::rig::track::{Step, Track};
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// Directions before and after are taken over so much way, m: noise of a tenth of a metre turns them by 5
-/// degrees.
+/// Directions before and after are taken over so much way, m: noise of a tenth of a metre turns them by 5 degrees
+/// (trade judgement).
 const REACH_M: f64 = 2.0;
-/// From the middle of the way before to that of the way after, m.
+/// From the middle of the way before to that of the way after, m (trade judgement).
 const FARTHEST_M: f64 = 4.4;
-/// From this on the way turns faster than steering makes it (44 degrees in a radius of 2.5 m), but not as
-/// far as a cusp: noise, or a gear changed from lock to lock.
+/// From this on the way turns faster than steering makes it (44 degrees in a radius of 2.5 m), but not as far as a
+/// cusp: noise, or a gear changed from lock to lock (trade judgement).
 const DOUBTFUL_RAD: f64 = 75.0 * PI / 180.0;
-/// A leg shorter than this, s or m, is a place that jumped there and back.
+/// A leg shorter than this, s or m, is a place that jumped there and back (trade judgement).
 const LEAST_LEG_S: f64 = 1.5;
+/// See [`LEAST_LEG_S`] (trade judgement).
 const LEAST_LEG_M: f64 = 1.0;
 
 /// A change of gear, or what may be one.
