@@ -76,19 +76,7 @@ impl Switches {
             if changed >> section & 1 == 1 {
                 let switched = known.filter(|(turned, _)| turned >> section & 1 == 1);
                 let within_s = switched.and_then(|(_, within_s)| within_s);
-                let off_s = within_s.map_or(0.0, |within_s| {
-                    f64::from(within_s) / 2.0 + FARTHEST * DELAY_S
-                });
-                let before = changes.last().map(|of| (of.earliest_s, of.latest_s));
-                let (earliest_s, latest_s) = before.unwrap_or((f64::MIN, f64::MIN));
-                changes.push(Change {
-                    at,
-                    time_s,
-                    wet: changes.len() % 2 == 0,
-                    within_s,
-                    earliest_s: earliest_s.max(time_s - off_s),
-                    latest_s: latest_s.max(time_s + off_s),
-                });
+                changes.push(Change::after(changes, at, time_s, within_s));
             }
         }
     }
@@ -134,6 +122,25 @@ impl Switches {
     }
 }
 
+impl Change {
+    /// The next one of a section.
+    fn after(before: &[Self], at: Instant, time_s: f64, within_s: Option<f32>) -> Self {
+        let off_s = within_s.map_or(0.0, |within_s| {
+            f64::from(within_s) / 2.0 + FARTHEST * DELAY_S
+        });
+        let last = before.last().map(|of| (of.earliest_s, of.latest_s));
+        let (earliest_s, latest_s) = last.unwrap_or((f64::MIN, f64::MIN));
+        Self {
+            at,
+            time_s,
+            wet: before.len() % 2 == 0,
+            within_s,
+            earliest_s: earliest_s.max(time_s - off_s),
+            latest_s: latest_s.max(time_s + off_s),
+        }
+    }
+}
+
 impl Drawn {
     /// Whether a section was wet at a time from the leg's first fix.
     pub(super) fn is_wet(&self, section: usize, time_s: f64) -> bool {
@@ -145,4 +152,37 @@ impl Drawn {
 fn wet(span: Option<&Span>) -> Sections {
     span.filter(|span| span.wet && span.pass != NO_PASS)
         .map_or(0, |span| span.open)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Opened within 10 s about 10 s, and closed at 11 s sharp: from 5.5 to 14.5 s it may have been open, since no draw
+    /// closes it before it opens.
+    #[test]
+    fn a_switch_that_is_known_well_waits_for_one_before_it_that_is_not() {
+        let mut changes = Vec::new();
+        for (time_s, within_s) in [(10.0, Some(10.0)), (11.0, None)] {
+            let at = Instant((time_s * 1e6) as i64);
+            changes.push(Change::after(&changes, at, time_s, within_s));
+        }
+        let switches = Switches {
+            sections: vec![changes],
+        };
+        assert_eq!(switches.over(0.0, 4.0), (0, 0));
+        for second in 5..14 {
+            let from_s = f64::from(second);
+            assert_eq!(switches.over(from_s, from_s + 1.0), (0, 1), "{second}");
+        }
+        assert_eq!(switches.over(16.0, 17.0), (0, 0));
+        let draws = Draws::of("elm", 0);
+        for draw in 0..64 {
+            let drawn = switches.draw(draws, draw);
+            let [open_s, closed_s] = drawn.sections[0][..] else {
+                panic!("two changes");
+            };
+            assert!(open_s <= closed_s);
+        }
+    }
 }
