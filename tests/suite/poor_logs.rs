@@ -135,7 +135,8 @@ fn of_straight(lag: &str, log: &str) -> (f64, f64) {
     )
 }
 
-/// Twelve segments of 20 s, all open from end to end: 19 steps of 4 m each are known, 4 m wide.
+/// Twelve segments of 20 s, all open from end to end: 19 steps of 4 m each are known, 4 m wide. (A parallel
+/// bends off the zone's straight lines by centimetres in a kilometre.)
 #[test]
 fn the_ends_of_segments_are_no_switches_and_no_lag_moves_them() {
     let fixes = straight();
@@ -149,10 +150,10 @@ fn the_ends_of_segments_are_no_switches_and_no_lag_moves_them() {
     for lag in ["0 s", "2 s"] {
         let (treated_m2, rate) = of_straight(lag, &log);
         assert!(
-            (treated_m2 / (12.0 * 19.0 * 16.0) - 1.0).abs() < 1e-3,
+            (treated_m2 / (12.0 * 19.0 * 16.0) - 1.0).abs() < 5e-3,
             "{lag}: {treated_m2}"
         );
-        assert!((rate / 30.0 - 1.0).abs() < 1e-3, "{lag}: {rate}");
+        assert!((rate / 30.0 - 1.0).abs() < 5e-3, "{lag}: {rate}");
     }
 }
 
@@ -164,7 +165,7 @@ fn the_edges_of_a_silence_are_no_switches_and_no_lag_moves_them() {
     let [none, two] = ["0 s", "2 s"].map(|lag| of_straight(lag, &gpx(&fixes)));
     assert!((none.0 - two.0).abs() < 0.1, "{none:?} {two:?}");
     assert!(
-        (none.0 / ((240.0 - 31.0) * 16.0) - 1.0).abs() < 1e-3,
+        (none.0 / ((240.0 - 31.0) * 16.0) - 1.0).abs() < 5e-3,
         "{none:?}"
     );
 }
@@ -229,7 +230,9 @@ fn another_rig_s_earlier_log_blocks_no_ground() {
     late.iter_mut().for_each(|fix| fix.0 += 5.0 * 3600.0);
     let here = gpx(&late);
     let earlier: Vec<Fix> = pass(0.0, (8_000.0, 0.0), (8_400.0, 0.0));
-    let fleet = format!("{FLEET}[[rig]]\nid = \"away\"\nsections = [\"1 m\"]\n");
+    let fleet = format!(
+        "{FLEET}logs = [\"north.gpx\"]\n[[rig]]\nid = \"away\"\nsections = [\"1 m\"]\nlogs = [\"away.gpx\"]\n"
+    );
     let mut away = gpx(&earlier);
     away = away.replace("1111", "1").replace("0000", "0");
     let excluded_m2 = |night: Night| {
