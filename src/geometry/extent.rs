@@ -37,6 +37,16 @@ impl Extent {
         })
     }
 
+    /// The box with a margin all around.
+    #[must_use]
+    pub fn grown(self, margin_m: f64) -> Self {
+        let (low, high) = (self.low, self.high);
+        Self {
+            low: Xy::new(low.x_m - margin_m, low.y_m - margin_m),
+            high: Xy::new(high.x_m + margin_m, high.y_m + margin_m),
+        }
+    }
+
     /// Its corners with a margin, counter-clockwise.
     #[must_use]
     pub fn ring(&self, margin_m: f64) -> [Xy; 4] {

@@ -30,6 +30,17 @@ impl LonLat {
     }
 }
 
+/// Degrees east from one longitude to another, the shorter way round the earth: -180 to 180.
+#[must_use]
+pub fn east_deg(from_deg: f64, to_deg: f64) -> f64 {
+    let turned_deg = to_deg - from_deg + 540.0;
+    // Nearly always within half a turn: just what `rem_euclid` comes to there, without a division.
+    if (360.0..720.0).contains(&turned_deg) {
+        return (turned_deg - 360.0) - 180.0;
+    }
+    turned_deg.rem_euclid(360.0) - 180.0
+}
+
 /// An instant as microseconds since 1970-01-01T00:00:00Z, without leap seconds.
 ///
 /// In JSON it is an RFC 3339 text in UTC, such as `2026-01-12T02:00:00.25Z`.

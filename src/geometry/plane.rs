@@ -15,7 +15,7 @@ mod degrees;
 pub(crate) use degrees::Degrees;
 
 use crate::error::{Error, Result};
-use crate::geometry::place::LonLat;
+use crate::geometry::place::{LonLat, east_deg};
 use proj::Proj;
 
 /// A point on a plane, metres.
@@ -209,7 +209,7 @@ impl Plane {
     /// 1e-8 rad within 10 km) less the turn.
     #[must_use]
     pub fn angle_offset_rad(&self, place: LonLat) -> f64 {
-        let east_deg = (place.lon_deg - self.origin.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+        let east_deg = east_deg(self.origin.lon_deg, place.lon_deg);
         east_deg.to_radians() * place.lat_deg.to_radians().sin() - self.turn_rad
     }
 }

@@ -91,7 +91,12 @@ impl Grid {
     /// Column and row of a point, which may lie outside.
     #[must_use]
     pub fn cell_of(&self, point: Xy) -> (isize, isize) {
-        let floor = |m: f64| (m / self.cell_m).floor() as isize;
+        // Without SSE 4.1, which the program does not ask for, `floor` is a call.
+        let floor = |m: f64| {
+            let cells = m / self.cell_m;
+            let whole = cells as isize;
+            whole.saturating_sub(isize::from((whole as f64) > cells))
+        };
         (
             floor(point.x_m - self.origin.x_m),
             floor(point.y_m - self.origin.y_m),
@@ -154,7 +159,7 @@ impl Raster {
         let mut y = low.1.max(0.0);
         let mut x = low.0 + (y - low.1) * slope;
         while y < top {
-            let row = y as usize;
+            let row = whole(y);
             let next_y = ((row + 1) as f64).min(top);
             let next_x = if next_y >= high.1 {
                 high.0
@@ -180,9 +185,9 @@ impl Raster {
         }
         let cells = &mut self.differences[start..=start + self.grid.columns];
         let width = right - left;
-        if width <= 0.0 || (left >= 0.0 && (left as usize + 1) as f64 >= right) {
+        if width <= 0.0 || (left >= 0.0 && (whole(left) + 1) as f64 >= right) {
             // Within one column: the cell gets what lies right of the edge, the next ones all.
-            let column = left as usize;
+            let column = whole(left);
             let share_right = column as f64 + 1.0 - (left + right) / 2.0;
             cells[column] += height * share_right;
             cells[column + 1] += height * (1.0 - share_right);
@@ -196,7 +201,7 @@ impl Raster {
         }
         let end = right.min(columns);
         while x < end {
-            let column = x as usize;
+            let column = whole(x);
             let beyond = (column + 1) as f64;
             let next = beyond.min(end);
             let part = per_width * (next - x);
@@ -228,6 +233,12 @@ impl Raster {
             sum * cell_m2
         })
     }
+}
+
+/// The row or column of a place on a grid, in cells from its corner. A grid has fewer than fit 32 bits, which is the
+/// cheaper cast.
+fn whole(cells: f64) -> usize {
+    cells as u32 as usize
 }
 
 /// Most rasters that [`runs`] goes through together (by trial).

@@ -5,7 +5,7 @@
 
 use super::vehicle::Vehicle;
 use crate::error::{Error, Result};
-use crate::geometry::place::{Instant, LonLat};
+use crate::geometry::place::{Instant, LonLat, east_deg};
 use crate::rig::boom::Sections;
 use crate::site::planned::{PlannedLane, PlannedPoint};
 use quick_xml::Writer;
@@ -84,7 +84,7 @@ fn write(
 fn rough_m(a: LonLat, b: LonLat) -> f64 {
     /// Longest degree, m, from the ellipsoid (arithmetic).
     const M_PER_DEGREE: f64 = 111_700.0;
-    let east_deg = (b.lon_deg - a.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+    let east_deg = east_deg(a.lon_deg, b.lon_deg);
     let east_m = east_deg * a.lat_deg.to_radians().cos();
     M_PER_DEGREE * east_m.hypot(b.lat_deg - a.lat_deg)
 }

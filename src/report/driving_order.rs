@@ -5,7 +5,7 @@
 //! Straight distances stand in for roads, so the order is a good start and no promise. The way
 //! is open: it begins at the first place and ends anywhere.
 
-use crate::geometry::place::LonLat;
+use crate::geometry::place::{LonLat, east_deg};
 
 /// Mean radius of the Earth, m (R1 of GRS 80, H. Moritz, "Geodetic Reference System 1980"). The order needs no
 /// better: the ellipsoid changes distances by 0.3 % (published).
@@ -61,7 +61,7 @@ fn on_plane(places: &[LonLat]) -> Vec<[f64; 2]> {
         .iter()
         .map(|place| {
             // Across the 180th meridian the short way round counts.
-            let east_deg = (place.lon_deg - origin.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+            let east_deg = east_deg(origin.lon_deg, place.lon_deg);
             let north_deg = place.lat_deg - origin.lat_deg;
             [
                 east_deg.to_radians() * east_scale,

@@ -22,7 +22,7 @@ use crate::findings::clocks::AboutClocks;
 use crate::findings::log::AboutLog;
 use crate::findings::positions::AboutPositions;
 use crate::findings::{Finding, Severity};
-use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat};
+use crate::geometry::place::{EQUATORIAL_RADIUS_M, FLATTENING, Instant, LonLat, east_deg};
 use crate::geometry::plane::length_m;
 use crate::input::fleet::{Defaults, Rig, SectionLog};
 use crate::input::log::{Fix, Log};
@@ -376,7 +376,7 @@ pub fn displacement_m(from: LonLat, to: LonLat) -> (f64, f64) {
     let w2 = 1.0 - E2 * sin * sin;
     let prime_vertical_m = EQUATORIAL_RADIUS_M / w2.sqrt();
     let meridian_m = prime_vertical_m * (1.0 - E2) / w2;
-    let east_deg = (to.lon_deg - from.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+    let east_deg = east_deg(from.lon_deg, to.lon_deg);
     (
         east_deg.to_radians() * prime_vertical_m * cos,
         (to.lat_deg - from.lat_deg).to_radians() * meridian_m,

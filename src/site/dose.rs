@@ -237,59 +237,93 @@ fn coefficient_of_variation(doses: &[(f64, f64)], mean: f64) -> Option<f64> {
     (mean > 0.0).then(|| (squares / ground_m2).sqrt() / mean)
 }
 
-/// Bins of a first, coarse look at the doses (limit).
+/// Bins of one look at the doses (limit).
 const BINS: usize = 1024;
+/// So few doses are sorted (by trial).
+const FEW: usize = 64;
 
-/// Of each share: the dose that it of the ground does not exceed. Only the bins that hold the answers
-/// are sorted: a lot has tens of thousands of cells.
+/// Of each share: the dose that it of the ground does not exceed. Nearly nothing is sorted: a lot has tens of
+/// thousands of cells, and most of them the same dose.
 fn quantiles<const N: usize>(doses: &[(f64, f64)], shares: [f64; N]) -> [f64; N] {
     let greatest = doses.iter().map(|(dose, _)| *dose).fold(0.0, f64::max);
-    let per_dose = if greatest > 0.0 {
-        BINS as f64 / greatest
-    } else {
-        0.0
-    };
-    let bin = |dose: f64| ((dose * per_dose) as u32 as usize).min(BINS - 1);
-    let mut weights = vec![0.0; BINS];
-    for (dose, weight) in doses {
-        weights[bin(*dose)] += weight;
+    let bins = Bins::of(doses, (0.0, greatest));
+    let total: f64 = bins.ground_m2.iter().sum();
+    shares.map(|share| bins.reached(doses, 0.0, share * total))
+}
+
+/// Doses by bins of equal width.
+struct Bins {
+    least: f64,
+    per_dose: f64,
+    /// Of each bin.
+    ground_m2: Vec<f64>,
+}
+
+impl Bins {
+    /// Of doses within a range.
+    fn of(doses: &[(f64, f64)], (least, greatest): (f64, f64)) -> Self {
+        let per_dose = BINS as f64 / (greatest - least);
+        let mut bins = Self {
+            least,
+            // A range so narrow, or none, that it cannot be divided is one bin.
+            per_dose: if per_dose.is_finite() { per_dose } else { 0.0 },
+            ground_m2: vec![0.0; BINS],
+        };
+        for (dose, ground_m2) in doses {
+            let at = bins.at(*dose);
+            bins.ground_m2[at] += ground_m2;
+        }
+        bins
     }
-    let total: f64 = weights.iter().sum();
-    // Of each share: its bin, and the ground in the bins before that.
-    let places = shares.map(|share| {
-        let mut before = 0.0;
-        let reached = weights.iter().position(|weight| {
-            let reached = before + weight >= share * total;
-            before += if reached { 0.0 } else { *weight };
+
+    fn at(&self, dose: f64) -> usize {
+        (((dose - self.least) * self.per_dose) as u32 as usize).min(BINS - 1)
+    }
+
+    /// The dose at which the ground of lesser doses, with `before_m2`, comes to `wanted_m2`: in its bin by finer bins,
+    /// until few doses are left, or one.
+    fn reached(&self, doses: &[(f64, f64)], before_m2: f64, wanted_m2: f64) -> f64 {
+        let mut before_m2 = before_m2;
+        let found = self.ground_m2.iter().position(|ground_m2| {
+            let reached = before_m2 + ground_m2 >= wanted_m2;
+            before_m2 += if reached { 0.0 } else { *ground_m2 };
             reached
         });
-        (reached.unwrap_or(BINS - 1), before)
-    });
-    let mut wanted = [false; BINS];
-    places.iter().for_each(|(place, _)| wanted[*place] = true);
-    let mut within: Vec<(f64, f64)> = doses
-        .iter()
-        .filter(|(dose, _)| wanted[bin(*dose)])
-        .copied()
-        .collect();
-    within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-    std::array::from_fn(|k| {
-        let (place, mut sum) = places[k];
-        let first = within.partition_point(|(dose, _)| bin(*dose) < place);
-        let own = within[first..]
+        let last = || {
+            self.ground_m2
+                .iter()
+                .rposition(|ground_m2| *ground_m2 > 0.0)
+        };
+        let place = found.or_else(last).unwrap_or(0);
+        let own = doses.iter().filter(|(dose, _)| self.at(*dose) == place);
+        let own: Vec<(f64, f64)> = own.copied().collect();
+        let least = own
             .iter()
-            .take_while(|(dose, _)| bin(*dose) == place);
-        let mut found = 0.0;
-        // The sums of a bin and of its cells one by one may differ in the last digit.
-        for (dose, weight) in own {
-            found = *dose;
-            sum += weight;
-            if sum >= shares[k] * total {
-                break;
-            }
+            .map(|(dose, _)| *dose)
+            .fold(f64::INFINITY, f64::min);
+        let greatest = own.iter().map(|(dose, _)| *dose).fold(0.0, f64::max);
+        let finer = Self::of(&own, (least, greatest));
+        // The least and the greatest are in bins of their own then, so that this comes to an end.
+        if own.len() > FEW && finer.per_dose > 0.0 {
+            return finer.reached(&own, before_m2, wanted_m2);
         }
-        found
-    })
+        reached_by_few(own, before_m2, wanted_m2)
+    }
+}
+
+/// The same for a few doses, or equal ones; 0 for none.
+fn reached_by_few(mut doses: Vec<(f64, f64)>, before_m2: f64, wanted_m2: f64) -> f64 {
+    doses.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut found, mut sum_m2) = (0.0, before_m2);
+    // The sums of a bin and of its cells one by one may differ in the last digit.
+    for (dose, ground_m2) in doses {
+        found = dose;
+        sum_m2 += ground_m2;
+        if sum_m2 >= wanted_m2 {
+            break;
+        }
+    }
+    found
 }
 
 #[cfg(test)]
@@ -333,6 +367,46 @@ mod tests {
         assert!((dose.share_within.unwrap() - 0.5).abs() < 1e-6);
         assert!((dose.share_over.unwrap() - 0.2).abs() < 1e-6);
         assert!(dose.treated_share_low.unwrap() < 1e-9);
+    }
+
+    /// Sorted and summed one by one, 200 times, of doses that crowd about a few values.
+    #[test]
+    fn quantiles_are_those_of_sorted_doses() {
+        let mut state = 7_u64;
+        let mut random = |below: u64| {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) % below
+        };
+        for case in 0..200 {
+            let count = 1 + random(if case % 4 == 0 { 5 } else { 3000 });
+            let dose = |kind: u64, step: u64| match kind {
+                0 => 0.0,
+                1 => 40.0,
+                2 => 40.0 + step as f64 * 1e-9,
+                3 => step as f64 / 7.0,
+                _ => (step as f64 / 100.0).exp(),
+            };
+            let doses: Vec<(f64, f64)> = (0..count)
+                .map(|_| (dose(random(5), random(1000)), 0.25 * (1 + random(4)) as f64))
+                .collect();
+            let mut sorted = doses.clone();
+            sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let total: f64 = sorted.iter().map(|(_, ground)| ground).sum();
+            let shares = [0.05, 0.5, 0.95];
+            let wanted = shares.map(|share| {
+                let mut sum = 0.0;
+                let reached = sorted.iter().find(|(_, ground)| {
+                    sum += ground;
+                    sum >= share * total
+                });
+                reached.unwrap().0
+            });
+            assert_eq!(quantiles(&doses, shares), wanted, "case {case}");
+        }
+        assert_eq!(quantiles(&[], [0.5]), [0.0]);
+        assert_eq!(quantiles(&[(0.0, 1.0), (0.0, 1.0)], [0.5]), [0.0]);
     }
 
     #[test]

@@ -5,15 +5,18 @@
 //! whose ground in a step is not this site's is masked, and only fixes stay that were here, or at an end of
 //! a step whose boom passed over the site.
 
+mod shown;
+
+pub use shown::Beside;
+
 use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Presence, Span, Step};
 use super::near::Near;
-use super::parcels::{ParcelKind, Parcels};
 use super::passes;
 use super::presence::Whereabouts;
 use super::rules::Rules;
 use super::sight::Sight;
-use super::swath::{self, Convex, OnPlane};
-use crate::geometry::plane::{Plane, Xy};
+use super::swath::{self, OnPlane};
+use crate::geometry::plane::Xy;
 use crate::rig::boom::Sections;
 use crate::rig::run::Run;
 use crate::rig::run::outside::Outside;
@@ -29,9 +32,6 @@ const DRY_TICKS: f64 = 1.5;
 const UNLOGGED_S: f64 = 10.0;
 /// A silence was driven straight when its chord is within these shares of speed x time (trade judgement).
 const STRAIGHT: std::ops::RangeInclusive<f64> = 0.8..=1.25;
-/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two fixes may
-/// come nearer than either (trade judgement).
-const REACH_MARGIN_M: f64 = 10.0;
 
 /// A run near one site.
 pub struct Approach<'a> {
@@ -53,17 +53,6 @@ pub struct Approach<'a> {
     pub presences: Vec<Range<usize>>,
     /// What counts here.
     pub rules: &'a Rules,
-}
-
-/// What a leg leaves to the night: litres of the run, nearest to this site then, on nobody's ground.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Beside {
-    /// Outside all zones by less than the position error, L.
-    pub fringe_l: f64,
-    /// Elsewhere, L.
-    pub outside_l: f64,
-    /// Where that lies, to draw it.
-    pub outside: Outside,
 }
 
 /// A leg before it is cut.
@@ -255,61 +244,6 @@ impl Approach<'_> {
         }
     }
 
-    /// The boom of a step lies deep inside the site's ground, whatever it did there.
-    fn is_deep(&self, wide: &Wide, k: usize) -> bool {
-        let outer_m = wide.distance_m[k].max(wide.distance_m[k + 1]);
-        outer_m + self.run.boom.reach_m() + wide.leg.steps[k].length_m < 0.0
-    }
-
-    fn is_within_reach(&self, wide: &Wide, k: usize) -> bool {
-        let nearest_m = wide.distance_m[k].min(wide.distance_m[k + 1]);
-        nearest_m <= self.run.boom.reach_m() + self.run.position_m + REACH_MARGIN_M
-    }
-
-    /// Sections whose ground in a step touches the site's; all of them where it is not sure where they were.
-    /// Liquid on nobody's ground while this site was the nearest goes to `beside`.
-    fn shown(&self, wide: &Wide, on_plane: &OnPlane, k: usize, beside: &mut Beside) -> Sections {
-        let leg = &wide.leg;
-        if leg.steps[k].link != Link::Driven {
-            return 0;
-        }
-        let is_home = self.whereabouts.nearest(wide.of_run[k]) == Some(self.site);
-        if !self.is_within_reach(wide, k) {
-            if is_home {
-                beside.outside_l += leg.of_step(k).iter().map(|span| span.litres).sum::<f64>();
-                beside.outside.add_step(self.run, wide.of_run[k]);
-            }
-            return 0;
-        }
-        if self.is_deep(wide, k) {
-            return leg.boom.all();
-        }
-        let (zones, mut shown) = (self.sight.zones(), 0);
-        let places = swath::places_of_step(on_plane, k);
-        if !leg.span_range(k).is_empty() && zones.have_all(&swath::extent_of(&places)) {
-            return leg.boom.all();
-        }
-        swath::each_section(on_plane, k, &places, |section, ground, litres| {
-            // Most ground lies wholly on the site's own.
-            if zones.is_whole(ground) {
-                shown |= 1 << section;
-                return;
-            }
-            if shown >> section & 1 == 0 && zones.touches(ground) {
-                shown |= 1 << section;
-            }
-            if is_home && litres > 0.0 {
-                let around = self.sight.around(leg.decided.position_m);
-                beside.add(&around, &self.sight.site.plane, ground, litres);
-            }
-        });
-        if leg.steps[k].unsure {
-            leg.boom.all()
-        } else {
-            shown
-        }
-    }
-
     /// The leg with everything that is not this site's masked, and without the fixes that nothing needs.
     fn cut(&self, wide: &Wide, on_plane: &OnPlane, shown: &[Sections]) -> Option<Leg> {
         let from = &wide.leg;
@@ -392,27 +326,6 @@ impl Approach<'_> {
                 })
             })
             .collect();
-    }
-}
-
-impl Beside {
-    fn add(&mut self, around: &Parcels, plane: &Plane, ground: &Convex, litres: f64) {
-        around.each_share(ground, |parcel, share, rings| {
-            let litres = litres * share;
-            match around.list[parcel].kind {
-                ParcelKind::Fringe => self.fringe_l += litres,
-                ParcelKind::Outside => {
-                    self.outside_l += litres;
-                    let place = |ring: &[Xy]| ring.iter().map(|&at| plane.to_lon_lat(at)).collect();
-                    let mut rings: Vec<_> = rings.iter().map(|ring| place(ring)).collect();
-                    if rings.is_empty() {
-                        rings.push(place(ground.corners()));
-                    }
-                    self.outside.add(&rings);
-                }
-                ParcelKind::Zone(_) | ParcelKind::Lifted | ParcelKind::Taken => {}
-            }
-        });
     }
 }
 

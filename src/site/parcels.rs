@@ -127,9 +127,24 @@ impl Parcels {
     /// Whether a piece has ground in any parcel.
     #[must_use]
     pub fn touches(&self, piece: &Convex) -> bool {
-        let mut touches = false;
-        self.each_share(piece, |_, _, _| touches = true);
-        touches
+        let under = Extent::of(piece.corners());
+        match self.whole_under(&under) {
+            Some(parcel) => parcel != NOTHING,
+            None => self.list.iter().any(|ground| {
+                let mut signed_m2 = 0.0;
+                ground.each_clipped(piece.corners(), &under, |ring| {
+                    signed_m2 += signed_area_m2(ring);
+                });
+                signed_m2 > 0.0
+            }),
+        }
+    }
+
+    /// Whether nothing in a box has ground in any parcel, as far as the map and the parcels' boxes tell.
+    #[must_use]
+    pub fn have_none(&self, under: &Extent) -> bool {
+        self.whole_under(under) == Some(NOTHING)
+            || !self.list.iter().any(|ground| ground.extent.meets(under))
     }
 
     /// Calls `each` for every parcel that a piece touches, in their order: with its index, the share of the
@@ -143,7 +158,8 @@ impl Parcels {
         }
         let area_m2 = piece.area_m2();
         for (parcel, ground) in self.list.iter().enumerate() {
-            let rings = ground.clipped(piece.corners(), &under);
+            let mut rings = Vec::new();
+            ground.each_clipped(piece.corners(), &under, |ring| rings.push(ring.to_vec()));
             let share = rings.iter().map(|ring| signed_area_m2(ring)).sum::<f64>() / area_m2;
             // Rings that only touch leave rounding dust; the true share is never negative.
             if share > 0.0 {
@@ -229,18 +245,20 @@ impl Parcel {
         })
     }
 
-    /// The parcel's rings clipped by a convex piece (Sutherland-Hodgman, ring by ring: what runs back
-    /// and forth along the piece's edges cancels in every signed sum).
-    fn clipped(&self, piece: &[Xy], under: &Extent) -> Vec<Vec<Xy>> {
+    /// Calls `each` with the parcel's rings clipped by a convex piece (Sutherland-Hodgman, ring by ring: what
+    /// runs back and forth along the piece's edges cancels in every signed sum).
+    fn each_clipped(&self, piece: &[Xy], under: &Extent, mut each: impl FnMut(&[Xy])) {
         if !self.extent.meets(under) {
-            return Vec::new();
+            return;
         }
-        self.rings
-            .iter()
-            .filter(|ring| ring.extent.meets(under))
-            .map(|ring| clip(&ring.near(under), piece))
-            .filter(|ring| ring.len() > 2)
-            .collect()
+        let mut room = [Corners::new(), Corners::new()];
+        for ring in self.rings.iter().filter(|ring| ring.extent.meets(under)) {
+            ring.near(under, &mut room[0]);
+            let clipped = clip(&mut room, piece);
+            if clipped.len() > 2 {
+                each(clipped);
+            }
+        }
     }
 }
 
@@ -260,8 +278,8 @@ impl Ring {
 
     /// The ring with each stretch that lies wholly on one side of a box cut short: it winds around every
     /// spot in the box as before.
-    fn near(&self, under: &Extent) -> SmallVec<[Xy; 32]> {
-        let mut points = SmallVec::new();
+    fn near(&self, under: &Extent, points: &mut Corners) {
+        points.clear();
         for (stretch, own) in self.stretches.iter().zip(self.points.chunks(STRETCH)) {
             if stretch.meets(under) {
                 points.extend_from_slice(own);
@@ -269,18 +287,18 @@ impl Ring {
                 points.push(own[0]);
             }
         }
-        points
     }
 }
 
-/// A ring of any shape clipped by a convex counter-clockwise one.
-fn clip(ring: &[Xy], convex: &[Xy]) -> Vec<Xy> {
-    let mut points = Vec::with_capacity(ring.len() + convex.len());
-    let mut clipped = Vec::with_capacity(ring.len() + convex.len());
+/// Corners of what is left of a ring near a piece: a few, so they need no heap.
+type Corners = SmallVec<[Xy; 32]>;
+
+/// A ring of any shape, in the first of two rooms, clipped by a convex counter-clockwise one.
+fn clip<'a>([ring, other]: &'a mut [Corners; 2], convex: &[Xy]) -> &'a [Xy] {
+    let (mut points, mut clipped) = (ring, other);
     for k in 0..convex.len() {
         let (a, b) = (convex[k], convex[(k + 1) % convex.len()]);
-        let whole = if k == 0 { ring } else { &points };
-        clip_by_line(whole, a, b, &mut clipped);
+        clip_by_line(points, a, b, clipped);
         std::mem::swap(&mut points, &mut clipped);
         if points.is_empty() {
             break;
@@ -290,7 +308,7 @@ fn clip(ring: &[Xy], convex: &[Xy]) -> Vec<Xy> {
 }
 
 /// The part of a ring left of the line from `a` to `b`.
-fn clip_by_line(ring: &[Xy], a: Xy, b: Xy, clipped: &mut Vec<Xy>) {
+fn clip_by_line(ring: &[Xy], a: Xy, b: Xy, clipped: &mut Corners) {
     clipped.clear();
     let Some(&last) = ring.last() else { return };
     let edge = b.minus(a);

@@ -3,6 +3,7 @@
 
 use super::near::Outlines;
 use super::parcels::Parcels;
+use crate::geometry::plane::Degrees;
 use crate::ground::Site;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -12,6 +13,7 @@ pub struct Sight<'a> {
     pub site: &'a Site,
     outlines: OnceLock<Outlines>,
     zones: OnceLock<Parcels>,
+    degrees: OnceLock<Degrees>,
     /// What lies around it, by the bits of the position error that makes the fringe.
     around: Mutex<Vec<(u64, Arc<Parcels>)>>,
 }
@@ -24,6 +26,7 @@ impl<'a> Sight<'a> {
             site,
             outlines: OnceLock::new(),
             zones: OnceLock::new(),
+            degrees: OnceLock::new(),
             around: Mutex::default(),
         }
     }
@@ -36,6 +39,11 @@ impl<'a> Sight<'a> {
     /// Its zones.
     pub fn zones(&self) -> &Parcels {
         self.zones.get_or_init(|| Parcels::of_zones(self.site))
+    }
+
+    /// For drawing in degrees.
+    pub(crate) fn degrees(&self) -> &Degrees {
+        self.degrees.get_or_init(|| Degrees::of(&self.site.plane))
     }
 
     /// What lies around it, with a fringe of `position_m`.

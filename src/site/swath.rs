@@ -190,11 +190,14 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
     strips
 }
 
-/// Calls `each` with every section's ground in a driven step, and the liquid that fell there, L.
+/// Calls `each` with every section's ground in a driven step, and the liquid that fell there, L. A section whose
+/// ground between two boom positions nobody asks for is passed over: `is_asked` gets its number, a box that holds
+/// that ground, and whether liquid fell there.
 pub(super) fn each_section(
     leg: &OnPlane,
     i: usize,
     places: &BoomPlaces,
+    mut is_asked: impl FnMut(usize, &Extent, bool) -> bool,
     mut each: impl FnMut(usize, &Convex, f64),
 ) {
     let parked = is_parked(leg.leg, i);
@@ -208,6 +211,9 @@ pub(super) fn each_section(
             } else {
                 0.0
             };
+            if !is_asked(section, &between.extent(section), litres > 0.0) {
+                continue;
+            }
             for (ground, part) in between.ground(section, parked) {
                 each(section, &ground, litres * part);
             }
@@ -315,6 +321,11 @@ impl Between<'_> {
             new_left: self.lines.1.edges[first],
             new_right: self.lines.1.edges[end],
         }
+    }
+
+    /// A box that holds the ground of a section, whether it moves or stands.
+    fn extent(&self, section: usize) -> Extent {
+        Extent::of(&self.quad(section, section + 1).corners()).grown(PARKED_DEPTH_M)
     }
 
     /// Ground that a section's liquid falls on: its strip, or what lies under it where it stands.

@@ -28,17 +28,20 @@ const ORDER: usize = 6;
 const GREATEST_LAT_DEG: f64 = 80.0;
 
 /// Degrees of points on one plane.
-pub(crate) struct Degrees<'a> {
-    plane: &'a Plane,
+pub(crate) struct Degrees {
+    plane: Plane,
     series: Option<Series>,
 }
 
-impl<'a> Degrees<'a> {
+impl Degrees {
     /// Prepared for a plane.
-    pub(crate) fn of(plane: &'a Plane) -> Self {
+    pub(crate) fn of(plane: &Plane) -> Self {
         let lat_deg = plane.origin.lat_deg;
         let series = (lat_deg.abs() <= GREATEST_LAT_DEG).then(|| Series::about(lat_deg));
-        Self { plane, series }
+        Self {
+            plane: *plane,
+            series,
+        }
     }
 
     /// What [`Plane::to_lon_lat`] gives, to 1e-13 degrees.

@@ -2,7 +2,7 @@
 
 use super::crossings::{MOST_CROSSINGS, is_scribble};
 use super::projection::Projection;
-use crate::geometry::place::LonLat;
+use crate::geometry::place::{LonLat, east_deg};
 use geojson::Position;
 
 /// Said of a ring whose last position is not its first.
@@ -86,7 +86,7 @@ fn distinct(ring: &[LonLat]) -> usize {
 fn signed_area(ring: &[LonLat]) -> f64 {
     let origin = ring[0];
     // Longitudes from the first one, so that a ring across the 180th meridian stays in one piece.
-    let east = |place: LonLat| (place.lon_deg - origin.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+    let east = |place: LonLat| east_deg(origin.lon_deg, place.lon_deg);
     let north = |place: LonLat| place.lat_deg - origin.lat_deg;
     ring.windows(2)
         .map(|pair| east(pair[0]) * north(pair[1]) - east(pair[1]) * north(pair[0]))

@@ -38,6 +38,14 @@ impl Curve {
     /// `turn_rad` is added to the curve's angles (the plane's angle offset).
     #[must_use]
     pub fn at(&self, u: f64, from: (f64, f64), to: (f64, f64), turn_rad: f64) -> (f64, f64) {
+        // At its ends, which are all that is asked of most steps, the tangents have no say.
+        if u <= 0.0 {
+            return from;
+        }
+        if u >= 1.0 {
+            // As the sum below has it: rounded to `from`'s last digit, so not always `to` itself.
+            return (from.0 + (to.0 - from.0), from.1 + (to.1 - from.1));
+        }
         let chord_m = length_m(to.0 - from.0, to.1 - from.1);
         let bend_rad = wrapped_rad(self.end_rad - self.start_rad);
         let tangent_m = chord_m * (1.0 + bend_rad * bend_rad / 24.0);

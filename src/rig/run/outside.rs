@@ -7,7 +7,7 @@
 use super::Run;
 use crate::geometry::cells::{self, Run as Cells, Scan};
 use crate::geometry::extent::Extent;
-use crate::geometry::place::LonLat;
+use crate::geometry::place::{LonLat, east_deg};
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::rig::boom::{Boom, Sections};
@@ -48,7 +48,7 @@ impl Outside {
     }
 
     fn to_xy(&self, at: LonLat) -> Xy {
-        let east_deg = (at.lon_deg - self.first.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+        let east_deg = east_deg(self.first.lon_deg, at.lon_deg);
         Xy::new(
             east_deg * self.east_m,
             (at.lat_deg - self.first.lat_deg) * M_PER_DEG,

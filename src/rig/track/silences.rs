@@ -2,7 +2,7 @@
 
 use super::rhythm::{self, Rhythm};
 use super::{COARSE_INTERVAL_S, Link, PARKING_MOVE_M, Step, Track, displacement_m, median};
-use crate::geometry::place::{Instant, LonLat};
+use crate::geometry::place::{Instant, LonLat, east_deg};
 use crate::input::channels::Silence;
 use crate::input::fleet::SectionLog;
 use crate::input::log::Fix;
@@ -249,7 +249,7 @@ fn fill(track: &mut Track, long: &[bool]) {
 
 /// The place at a share of the way from one place to another; the shorter way round the earth.
 fn between(from: LonLat, to: LonLat, share: f64) -> LonLat {
-    let east_deg = (to.lon_deg - from.lon_deg + 540.0).rem_euclid(360.0) - 180.0;
+    let east_deg = east_deg(from.lon_deg, to.lon_deg);
     let lon_deg = from.lon_deg + share * east_deg;
     LonLat {
         lon_deg: (lon_deg + 540.0).rem_euclid(360.0) - 180.0,

@@ -7,6 +7,7 @@
 //! the cell that the logged place is the middle of. Every place still reads as it was logged.
 
 use super::{MOVING_M_S, Rounding, displacement_m, median};
+use crate::geometry::place::east_deg;
 use crate::geometry::plane::length_m;
 use crate::input::log::Fix;
 
@@ -50,7 +51,7 @@ pub(super) fn steady(fixes: &mut [Fix], rounding: Option<Rounding>) {
                 let (from, to) = (logged[i].place, logged[k].place);
                 (
                     after_s(k) / half_s,
-                    (to.lon_deg - from.lon_deg + 540.0).rem_euclid(360.0) - 180.0,
+                    east_deg(from.lon_deg, to.lon_deg),
                     to.lat_deg - from.lat_deg,
                 )
             })

@@ -99,9 +99,24 @@ impl Painter {
     /// The cells of one zone, whose grid this is, against its target.
     #[must_use]
     pub fn zone(&mut self, grid: Grid, target_ml_m2: f64) -> ZonePainter<'_> {
+        // Cells of half a metre lie within a drawn one but for its edge, so that litres and ground stay together.
+        let middle_m = |index: usize| (index as f64 + 0.5) * grid.cell_m;
+        let drawn = |index: isize, count: usize| {
+            let index = usize::try_from(index).ok()?;
+            (index < count).then_some(index)
+        };
+        let column = |column: usize| {
+            let middle = Xy::new(grid.origin.x_m + middle_m(column), grid.origin.y_m);
+            drawn(self.grid.cell_of(middle).0, self.grid.columns)
+        };
+        let row = |row: usize| {
+            let middle = Xy::new(grid.origin.x_m, grid.origin.y_m + middle_m(row));
+            drawn(self.grid.cell_of(middle).1, self.grid.rows)
+        };
         ZonePainter {
+            columns: (0..grid.columns).map(column).collect(),
+            rows: (0..grid.rows).map(row).collect(),
             painter: self,
-            grid,
             target_ml_m2,
         }
     }
@@ -143,7 +158,10 @@ impl Painter {
 /// Adds the cells of one zone to a picture.
 pub struct ZonePainter<'a> {
     painter: &'a mut Painter,
-    grid: Grid,
+    /// Of each column of the zone's grid: that of the picture; `None` beside it.
+    columns: Vec<Option<usize>>,
+    /// The same of each row.
+    rows: Vec<Option<usize>>,
     target_ml_m2: f64,
 }
 
@@ -174,21 +192,13 @@ impl ZonePainter<'_> {
         } else {
             0.0
         };
-        let middle_m = |index: usize| (index as f64 + 0.5) * self.grid.cell_m;
-        let y_m = self.grid.origin.y_m + middle_m(row);
-        for column in columns {
-            // Cells of half a metre lie within a drawn one but for its edge, so that litres and ground stay together.
-            let middle = Xy::new(self.grid.origin.x_m + middle_m(column), y_m);
-            let (x, y) = own.grid.cell_of(middle);
-            let (Ok(x), Ok(y)) = (usize::try_from(x), usize::try_from(y)) else {
-                continue;
-            };
-            if x >= own.grid.columns || y >= own.grid.rows {
-                continue;
-            }
-            let sums = &mut own.sums_m2[y * own.grid.columns + x];
-            sums.0 += (of_target * known_m2) as f32;
-            sums.1 += known_m2 as f32;
+        let Some(row) = self.rows[row] else { return };
+        let drawn = &mut own.sums_m2[row * own.grid.columns..(row + 1) * own.grid.columns];
+        let (covered_m2, known_m2) = ((of_target * known_m2) as f32, known_m2 as f32);
+        for column in self.columns[columns].iter().flatten() {
+            let sums = &mut drawn[*column];
+            sums.0 += covered_m2;
+            sums.1 += known_m2;
         }
     }
 }

@@ -54,7 +54,7 @@ pub(super) struct Quad {
 
 impl Quad {
     /// Corners in the order that is counter-clockwise when the boom moves forward.
-    fn corners(&self) -> [Xy; 4] {
+    pub(super) fn corners(&self) -> [Xy; 4] {
         [self.old_left, self.old_right, self.new_right, self.new_left]
     }
 
