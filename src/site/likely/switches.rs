@@ -133,7 +133,7 @@ impl Change {
         Self {
             at,
             time_s,
-            wet: before.len() % 2 == 0,
+            wet: before.len().is_multiple_of(2),
             within_s,
             earliest_s: earliest_s.max(time_s - off_s),
             latest_s: latest_s.max(time_s + off_s),
