@@ -1,6 +1,6 @@
 //! A site's work on legs made by hand, and on legs written down and read back: no log in sight.
 
-use super::leg::{Decided, Fix, Leg, Link, Presence, Span, Step};
+use super::leg::{Decided, Fix, Leg, Link, Perhaps, Presence, Span, Step};
 use super::*;
 use crate::geometry::overlay::generally_alone;
 use crate::geometry::place::{Instant, LonLat};
@@ -50,7 +50,7 @@ pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
         heading_rad,
         trailer_rad: 0.0,
         product: None,
-        set_rate_ml_m2: None,
+        set_rate_ml_m2: Perhaps::UNKNOWN,
         in_yard: false,
         here: true,
         extra_m: 0.0,
@@ -76,7 +76,7 @@ pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
         wet: true,
         litres: 0.12 * f64::from(open.count_ones()),
         pass: 0,
-        switched_within_s: None,
+        switched_within_s: Perhaps::UNKNOWN,
     };
     Leg {
         run: 0,

@@ -8,7 +8,7 @@ use super::settings::LegSettings;
 use super::{Fault, fault};
 use crate::geometry::place::{Instant, LonLat};
 use crate::rig::pose::{Curve, Motion};
-use crate::site::leg::{Fix, Leg, Link, Presence, Step};
+use crate::site::leg::{Fix, Leg, Link, Perhaps, Presence, Step};
 
 pub(super) const FILE: &str = "fixes.csv";
 
@@ -79,7 +79,7 @@ fn row(leg: &Leg, index: usize, at: usize, number: usize) -> Vec<String> {
     let known = |text: Option<String>| text.unwrap_or_default();
     row.extend([
         known(leg.product(at).map(str::to_owned)),
-        known(fix.set_rate_ml_m2.map(|rate| rate.to_string())),
+        known(fix.set_rate_ml_m2.known().map(|rate| rate.to_string())),
         known(gun.ok().map(|gun| leg.gun[gun].1.to_string())),
         flag(fix.in_yard),
         flag(fix.here),
@@ -238,7 +238,7 @@ impl Row<'_> {
             heading_rad: self.within(5, GREATEST_ANGLE_RAD)?,
             trailer_rad: self.within(6, GREATEST_ANGLE_RAD)?,
             product: product.map(|index| index as u16),
-            set_rate_ml_m2: rate,
+            set_rate_ml_m2: rate.into(),
             in_yard: self.flag(18)?,
             here: self.flag(19)?,
             extra_m,
@@ -263,7 +263,7 @@ impl Row<'_> {
             Some(0) => Link::Driven,
             Some(kind @ (1 | 2)) => Link::Silence {
                 unlogged: kind == 2,
-                gained_l: None,
+                gained_l: Perhaps::UNKNOWN,
             },
             Some(_) => Link::Apart,
             None => return Err(self.wrong("has a link that is not known")),

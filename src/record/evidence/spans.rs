@@ -49,7 +49,7 @@ fn row(leg: &Leg, span: &Span, first_fix: usize) -> [String; 8] {
         (1, _) => '1',
         _ => '0',
     };
-    let within = span.switched_within_s.map(|s| s.to_string());
+    let within = span.switched_within_s.known().map(|s| s.to_string());
     [
         (first_fix + span.step as usize).to_string(),
         span.from_u.to_string(),
@@ -188,7 +188,7 @@ impl Row<'_> {
             wet,
             litres,
             pass,
-            switched_within_s: within,
+            switched_within_s: within.into(),
         });
         Ok(())
     }

@@ -52,7 +52,7 @@ impl Switches {
                 let at = leg.at(step, span.from_u);
                 // A section that was masked, dry or behind a silence did not switch when it comes to light.
                 let turned = |of: &Span| (of.open ^ span.open) & !(of.masked | span.masked);
-                let known = before.map(|of| (turned(of), span.switched_within_s));
+                let known = before.map(|of| (turned(of), span.switched_within_s.known()));
                 switches.add(leg, at, wet(before) ^ wet(Some(span)), known);
                 before = Some(span);
             }
@@ -142,9 +142,20 @@ impl Change {
 }
 
 impl Drawn {
-    /// Whether a section was wet at a time from the leg's first fix.
-    pub(super) fn is_wet(&self, section: usize, time_s: f64) -> bool {
-        self.sections[section].partition_point(|&change_s| change_s <= time_s) % 2 == 1
+    /// What [`Drawn::is_wet`] remembers from one question to the next.
+    pub(super) fn last(&self) -> Vec<usize> {
+        vec![0; self.sections.len()]
+    }
+
+    /// Whether a section was wet at a time from the leg's first fix. `last`: of each section the changes before the
+    /// last time that was asked for; the next one is nearly always between the same two.
+    pub(super) fn is_wet(&self, section: usize, time_s: f64, last: &mut [usize]) -> bool {
+        let (changes, before) = (&self.sections[section], &mut last[section]);
+        let is_after = |at: usize| changes.get(at).is_none_or(|&change_s| change_s > time_s);
+        if !is_after(*before) || before.checked_sub(1).is_some_and(is_after) {
+            *before = changes.partition_point(|&change_s| change_s <= time_s);
+        }
+        *before % 2 == 1
     }
 }
 

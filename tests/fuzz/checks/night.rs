@@ -58,6 +58,13 @@ pub(crate) fn check(bytes: &[u8]) {
     };
     match audit::audit(&paths, settings, &|_, _, _| ()) {
         Ok(audited) => {
+            // No fault, but worth a look: the ground is right either way.
+            if audited.fallbacks() > 0 {
+                eprintln!(
+                    "overlays done by the general engine: {}",
+                    audited.fallbacks()
+                );
+            }
             adds_up(&audited);
             stands_alone(&paths, settings, &audited);
         }
