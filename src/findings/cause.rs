@@ -19,14 +19,16 @@ pub enum GapCause {
     Dry,
     /// The log is silent there, and no total says that no liquid flowed meanwhile.
     Silence,
+    /// Nobody told the rig's position error, and with that of a phone there may be no gap.
+    ErrorUntold,
 }
 
 impl GapCause {
-    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, and
-    /// what lies in a silence may have been treated.
+    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, what lies in
+    /// a silence may have been treated, and a setting that was left out is no reason for a trip.
     #[must_use]
     pub fn is_for_a_trip(self) -> bool {
-        !matches!(self, Self::BentRound | Self::Silence)
+        !matches!(self, Self::BentRound | Self::Silence | Self::ErrorUntold)
     }
 }
 
@@ -48,6 +50,10 @@ pub(super) fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> 
         (GapCause::Dry, _) => "mostly passed over with the section open and no liquid".to_owned(),
         (GapCause::Silence, _) => {
             "the log has no fixes over most of it: it may have been treated".to_owned()
+        }
+        (GapCause::ErrorUntold, _) => {
+            "the position error is assumed, nobody told it; with a phone's there may be no gap"
+                .to_owned()
         }
     }
 }

@@ -350,6 +350,10 @@ impl BarePatch {
                 "Look, or ask the driver, what was there and whether to treat it once that is gone; coverage.geojson \
                  shows where."
             }
+            GapCause::ErrorUntold => {
+                "Write the receiver's 95 % error into the fleet file as position and audit again; look if it stays. \
+                 coverage.geojson shows where."
+            }
             _ if severity != Severity::GoBack => {
                 "coverage.geojson shows where; parked cars, snow piles or hand work may explain it."
             }

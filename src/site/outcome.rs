@@ -193,8 +193,8 @@ pub struct ZoneAreas {
     pub unlogged_m2: f64,
     /// In two passes or more, m2.
     pub overlap_m2: f64,
-    /// Of whole passes that were driven again, m2.
-    pub repeated_m2: f64,
+    /// Of whole passes that were driven again, m2; `None` where passes are not kept apart.
+    pub repeated_m2: Option<f64>,
     /// Sum of the strips' areas on the zone, m2.
     pub swept_m2: f64,
     /// Distance driven with liquid on the zone, m.

@@ -172,11 +172,18 @@ impl Context<'_> {
     /// strips too thin for patches.
     fn thin_cover(&self) -> Option<Finding> {
         let treated_share = self.core_treated_share()?;
-        // Bare ground that a trailer backing up may have reached is no reason to go back.
-        let perhaps_share = treated_share + self.zone.cover.core_unsure_m2 / self.zone.core_m2;
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
         let patches = self.likely_patches();
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
+        let for_nobody = patches
+            .iter()
+            .filter(|(patch, _)| !patch.cause.is_for_a_trip());
+        let for_nobody_m2: f64 = for_nobody.map(|(patch, _)| patch.core_m2).sum();
+        let cover = &self.zone.cover;
+        // Bare ground that a trailer backing up may have reached, that lies in a silence or that the rigs bent round is no
+        // reason to go back.
+        let perhaps_m2 = cover.core_unsure_m2 + for_nobody_m2.max(cover.causes.silence);
+        let perhaps_share = treated_share + perhaps_m2 / self.zone.core_m2;
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
         let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
@@ -196,7 +203,8 @@ impl Context<'_> {
         let overlap_m2 = areas.overlap_m2;
         let overlap_share = overlap_m2 / self.zone.area_m2;
         let limit = GREATEST_OVERLAP.max(USUAL_OVERLAP + self.round_share());
-        let repeated_m2 = Some(areas.repeated_m2)
+        let repeated_m2 = areas
+            .repeated_m2
             .filter(|&m2| m2 >= LEAST_REPEATED_M2 && m2 >= LEAST_REPEATED_SHARE * self.zone.area_m2)
             .filter(|_| self.round_share() < 1.0)
             .unwrap_or(0.0);

@@ -61,6 +61,8 @@ mod nobody_else;
 mod orders;
 /// The page for a phone and for paper.
 mod page;
+/// Sound work under a poor log.
+mod poor_logs;
 /// Service records: what they state, what they give away, and what does not hold.
 mod records;
 /// Which room uses which.

@@ -23,7 +23,7 @@ fn lane(
 
 /// Nine lanes of 4 m over 80 x 36 m, to and fro without a break; `change(lane, x)` says where a step, that begins at x on
 /// its western side, is not all open on target.
-fn lanes(change: impl Fn(usize, f64) -> Option<(&'static str, f64)>) -> Vec<Fix> {
+pub(crate) fn lanes(change: impl Fn(usize, f64) -> Option<(&'static str, f64)>) -> Vec<Fix> {
     let mut fixes: Vec<Fix> = Vec::new();
     for lane in 0..9_usize {
         let north_m = 2.0 + 4.0 * lane as f64;

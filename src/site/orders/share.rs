@@ -1,6 +1,7 @@
 //! How much of a zone an application treated, as far as the logs can tell.
 
 use super::{NOT_DONE_SHARE, Work, ZoneState};
+use crate::geometry::overlay::Region;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::site::coverage::LEAST_COVER;
@@ -47,9 +48,14 @@ impl Work<'_> {
             let target = targets.on_zone(order, ground.target_ml_m2, carried);
             if let Some(target_ml_m2) = target.filter(|_| self.done.is_metered(app)) {
                 let share = 1000.0 * sum.litres / (target_ml_m2 * area_m2);
+                let near = || self.near_m2(app, zone) / area_m2;
                 return Some(Share {
                     treated: share,
-                    possible: share,
+                    possible: if frame.narrow && share < NOT_DONE_SHARE {
+                        share.max(near())
+                    } else {
+                        share
+                    },
                     done_from: DONE_VOLUME_SHARE,
                 });
             }
@@ -76,6 +82,18 @@ impl Work<'_> {
                 _ => LEAST_COVER,
             },
         })
+    }
+
+    /// Ground of a zone that passes may have covered if they lie as far off as their receivers may be, m2: what the log
+    /// of a cart shows beside a walk may have been on it.
+    fn near_m2(&self, app: usize, zone: usize) -> f64 {
+        let ground = &self.laid.site.zones[zone].region;
+        let reached = self.done.passes(app).map(|pass| {
+            let position_m = self.laid.legs[pass.leg].decided.position_m;
+            let beside = ground.offset(position_m).intersection(&pass.region);
+            beside.offset(position_m).intersection(ground)
+        });
+        Region::union_of(reached.collect::<Vec<_>>().iter()).area_m2()
     }
 
     pub(super) fn state(&self, app: usize, zone: usize, order: Option<&Order>) -> ZoneState {
