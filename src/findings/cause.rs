@@ -34,20 +34,20 @@ impl GapCause {
 pub(super) fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String {
     match (cause, closed) {
         (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
-        (GapCause::BentRound, _) => "the rigs bent round it: car, pile or corral?".to_owned(),
+        (GapCause::BentRound, _) => {
+            "the rigs steered around it: a car, a snow pile, a cart corral?".to_owned()
+        }
         (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
         (GapCause::Closed, None) => {
-            "mostly a boom passed over with a section closed and others open".to_owned()
+            "mostly passed over with a section closed and others open".to_owned()
         }
         (GapCause::Closed, Some(closed)) => format!(
-            "mostly a boom passed over with {} closed and others open",
+            "mostly passed over with {} closed and others open",
             closed.named()
         ),
-        (GapCause::Dry, _) => {
-            "mostly a boom passed over with the section open and no liquid".to_owned()
-        }
+        (GapCause::Dry, _) => "mostly passed over with the section open and no liquid".to_owned(),
         (GapCause::Silence, _) => {
-            "the log is silent over most of it: it may have been treated".to_owned()
+            "the log has no fixes over most of it: it may have been treated".to_owned()
         }
     }
 }

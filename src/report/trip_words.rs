@@ -146,7 +146,7 @@ pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
         }
         Some(Kind::Cover(AboutCover::BarePatch(patch))) => {
             let silence = if patch.near_dropout {
-                " There are no fixes for a time nearby: the rig may have treated it."
+                " The log has no fixes for a while nearby: the rig may have treated it."
             } else {
                 ""
             };

@@ -358,6 +358,12 @@ pub struct ReverseTowedFact {
     pub place: LonLat,
 }
 
+/// How far areas may differ where another processor rounds the last digit otherwise, m2: by the overlay's grid along an
+/// outline of 3 km (tolerance).
+pub const ROUNDED_M2: f64 = 1e-4;
+/// The same of probabilities, which come from 64 draws on a raster: one draw is 0.016 (tolerance).
+pub const ROUNDED_PROBABILITY: f64 = 0.02;
+
 /// What became of one order.
 #[derive(Debug, Clone)]
 pub struct OrderFact {
@@ -367,6 +373,8 @@ pub struct OrderFact {
     pub zones: Vec<(usize, ZoneState)>,
     /// What became of it as a whole; that its time lies outside the logs is for the night to say.
     pub status: OrderStatus,
+    /// What would have become of it with every draw and area at the end of its rounding, either way.
+    pub near: [OrderStatus; 2],
     /// Treated share of the ground that areas can be told of.
     pub treated_share: Option<f64>,
     /// When the work was finished.

@@ -52,7 +52,7 @@ pub struct IdleRing {
 }
 
 /// What sections did that laid nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Idle {
     /// Open without liquid.
     Dry,

@@ -10,7 +10,6 @@ use crate::findings::log::AboutLog;
 use crate::findings::rate::AboutRate;
 use crate::findings::rig::AboutRig;
 use crate::findings::{Finding, Kind, Severity};
-use crate::geometry::plane::Xy;
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
 use crate::site::coverage::LEAST_COVER;
@@ -39,8 +38,6 @@ const GREATEST_LOW: f64 = 0.10;
 /// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy lot has one or
 /// two per cent (trade judgement).
 const GREATEST_HIGH: f64 = 0.05;
-/// Liquid on keep-off ground weighs this many times its area in the ranking (trade judgement).
-const KEEP_OFF_WEIGHT: f64 = 10.0;
 /// A dry stretch shorter than this is a pump catching up, s (trade judgement).
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch (trade judgement).
@@ -220,8 +217,7 @@ impl Context<'_> {
     /// Ground under one lap along all of the zone's line, as a share of it: lots are driven once round and then in
     /// lanes, whose ends and turns lie on that lap.
     fn round_share(&self) -> f64 {
-        let rings = self.case.site.zones[self.zone.zone].region.rings();
-        let line_m: f64 = rings.iter().map(|ring| length_m(ring)).sum();
+        let line_m = self.case.site.zones[self.zone.zone].region.outline_m();
         let legs = self.application.legs.iter();
         let boom_m = legs.map(|&leg| self.case.outcome.legs[leg].boom_m);
         let boom_m = boom_m.fold(0.0, f64::max);
@@ -342,7 +338,7 @@ fn keep_off(case: &Case) -> Vec<Finding> {
             finding.zone = Some(case.zone_id(fact.zone));
             finding.start = Some(fact.start);
             finding.place = Some(fact.place);
-            finding.weight = KEEP_OFF_WEIGHT * fact.area_m2;
+            finding.weight = fact.area_m2;
             finding
         })
         .collect()
@@ -481,15 +477,6 @@ fn set_rates(case: &Case) -> Vec<Finding> {
         findings.push(finding);
     }
     findings
-}
-
-/// Length of a ring that does not repeat its first corner.
-fn length_m(ring: &[Xy]) -> f64 {
-    let next = ring.iter().cycle().skip(1);
-    ring.iter()
-        .zip(next)
-        .map(|(a, b)| b.minus(*a).length_m())
-        .sum()
 }
 
 /// Facts by leg, in the order of the legs.

@@ -138,7 +138,7 @@ fn an_unknown_key_names_the_nearest() {
 #[test]
 fn wrong_values_are_errors_with_their_line() {
     for (lines, expected) in [
-        ("tank = \"425 ac\"", "no unit of volume"),
+        ("tank = \"425 ac\"", "not a unit of volume"),
         ("tank = \"-1 gal\"", "more than 0"),
         ("open_delay = \"-1 s\"", "0 or more"),
         ("product = \"brine\"", "no product"),
@@ -147,7 +147,7 @@ fn wrong_values_are_errors_with_their_line() {
         ("meter = { factor = \"1\" }", "a number without quotes"),
         (
             "channels = { flow = { element = \"q\", unit = \"psi\" } }",
-            "no unit of flow",
+            "not a unit of flow",
         ),
         ("channels = { flow = { unit = \"L/s\" } }", "no `element`"),
         (

@@ -59,11 +59,12 @@ impl Work<'_> {
         }
         let core_m2 = frame.core.area_m2();
         let of_zone = |m2: f64| m2 / area_m2;
-        let whole = of_zone(area_m2 - cover.gap.area_m2() - cover.unlogged.area_m2());
+        let bare_m2 = cover.gap.area_m2() + self.nudge.bare_m2;
+        let whole = of_zone(area_m2 - bare_m2 - cover.unlogged.area_m2());
         let treated = if frame.narrow || core_m2 <= 0.0 {
             whole
         } else {
-            cover.core_treated_m2 / core_m2
+            (cover.core_treated_m2 - self.nudge.bare_m2) / core_m2
         };
         Some(Share {
             treated,
@@ -71,7 +72,7 @@ impl Work<'_> {
             // The limit of `thin_cover`, with its doubt, so that the two agree.
             done_from: match cover.thin {
                 _ if frame.narrow => DONE_VOLUME_SHARE,
-                Some(thin) if thin < self.laid.rules.likely => treated,
+                Some(thin) if thin + self.nudge.probability < self.laid.rules.likely => treated,
                 _ => LEAST_COVER,
             },
         })
@@ -95,10 +96,10 @@ impl Work<'_> {
             return false;
         }
         let rules = self.laid.rules;
+        let likely = rules.likely - self.nudge.probability;
         let open = cover.patches.iter();
-        let open =
-            open.filter(|patch| patch.is_likely(rules.likely) && patch.cause.is_for_a_trip());
-        let open_m2: f64 = open.map(|patch| patch.area_m2).sum();
+        let open = open.filter(|patch| patch.is_likely(likely) && patch.cause.is_for_a_trip());
+        let open_m2: f64 = open.map(|patch| patch.area_m2 + self.nudge.bare_m2).sum();
         let ground = &self.laid.site.zones[zone];
         open_m2 > 0.0 && rules.is_for_a_trip(open_m2, ground.region.area_m2(), ground.priority)
     }
