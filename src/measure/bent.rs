@@ -5,7 +5,7 @@
 //! contour turns too tightly a lane ends; the next one begins backed up to the corner.
 
 use super::field::{Field, LEAST_LANE_M};
-use super::lane::{Lane, Station};
+use super::lane::{Contours, Lane, Station};
 use super::vehicle::Vehicle;
 use crate::geometry::angle::wrapped_rad;
 use crate::geometry::plane::Xy;
@@ -29,15 +29,6 @@ const WHOLE_SHARE: f64 = 0.9;
 /// An inner end of the boom that stands nearly still in the tightest turn lays too much, m from the turn's middle
 /// (trade judgement).
 const LEAST_INNER_M: f64 = 0.5;
-
-/// Bent lanes along a lot's edges.
-#[derive(Debug, Default)]
-pub(super) struct Contours {
-    /// Of each pass, the outermost first; none where no edge bends gently.
-    pub(super) passes: Vec<Vec<Lane>>,
-    /// Lanes for what is left: those of the passes, and half a pass between them.
-    pub(super) pool: Vec<Lane>,
-}
 
 /// All contours of a field's ground.
 pub(super) fn contours(field: &Field, lap_m: f64) -> Contours {

@@ -1,12 +1,11 @@
 //! The ground as lanes meet it: where the boom can be, where sections switch, and, on bit rows, what a lane would cover
 //! that is not covered yet.
 
-use super::bent::{self, Contours};
 use super::bits::Bits;
 use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
-use super::lane::{Lane, Open, Strip};
+use super::lane::{Contours, Lane, Open, Strip};
 use super::lot::Lot;
 use super::manners::Manners;
 use super::minkowski::edges;
@@ -183,14 +182,14 @@ pub(super) struct Gain {
 }
 
 impl<'a> Field<'a> {
-    pub(super) fn of(lot: &Lot, reach: &'a Reach, vehicle: &'a Vehicle, lap_m: f64) -> Self {
+    pub(super) fn of(lot: &Lot, reach: &'a Reach, vehicle: &'a Vehicle) -> Self {
         let extent = reach.ground.extent();
         let box_m2 = (extent.high.x_m - extent.low.x_m) * (extent.high.y_m - extent.low.y_m);
         let cell_m = CELL_M.max((box_m2.max(0.0) / MOST_CELLS).sqrt());
         let cells = Cells::over(extent, cell_m, 2.0 * cell_m);
         let bits = Bits::of(&reach.ground, &cells);
         let switches = switches(lot);
-        let mut field = Self {
+        Self {
             vehicle,
             reach_cells: bits.count(),
             reach: bits,
@@ -207,9 +206,7 @@ impl<'a> Field<'a> {
             body: Body::of(lot, reach, vehicle),
             manners: Manners::of(lot, vehicle),
             contours: Contours::default(),
-        };
-        field.contours = bent::contours(&field, lap_m);
-        field
+        }
     }
 
     /// Ground full of islands: there are so many lanes that few ways can be tried.

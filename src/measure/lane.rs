@@ -281,5 +281,14 @@ fn strip(a: Station, b: Station, (left_m, right_m): (f64, f64)) -> Strip {
     }
 }
 
+/// Bent lanes along a lot's edges.
+#[derive(Debug, Default)]
+pub(super) struct Contours {
+    /// Of each pass, the outermost first; none where no edge bends gently.
+    pub(super) passes: Vec<Vec<Lane>>,
+    /// Lanes for what is left: those of the passes, and half a pass between them.
+    pub(super) pool: Vec<Lane>,
+}
+
 #[cfg(test)]
 mod tests;

@@ -17,6 +17,7 @@ mod bits;
 mod body;
 mod cells;
 pub mod cost;
+pub mod cost_sheet;
 mod drafts;
 mod drive;
 mod edge_passes;

@@ -1,7 +1,7 @@
 //! The result of measuring: one plain struct from which every output is made. Fields and units are those of
 //! `measure.json`. `None` is "not known": the key that is missing is named beside it.
 
-use super::cost::sheet::{CostSheet, NightSheet};
+use super::cost_sheet::{CostSheet, NightSheet};
 use super::lane::Lane;
 use super::terms::{Manner, Stop};
 use crate::findings::Finding;

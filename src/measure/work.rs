@@ -1,5 +1,6 @@
 //! The work of one site: its ground on the sheet, and each rig's reach, hand work and plan.
 
+use super::bent;
 use super::drive;
 use super::field::{self, Field};
 use super::lane::Lane;
@@ -234,7 +235,8 @@ impl Work<'_> {
             attempts: terms::attempts(self.given.sites),
             turning: Turning::of(vehicle),
         };
-        let field = Field::of(self.lot, reach, vehicle, terms.lap_m);
+        let mut field = Field::of(self.lot, reach, vehicle);
+        field.contours = bent::contours(&field, terms.lap_m);
         let plan = plan::plan(&field, &terms)?;
         let mut lanes = plan.lanes;
         if estimate.reclose {

@@ -1,8 +1,8 @@
 //! Time, liquid and money of one treatment, as functions of the settings.
 
 use super::setting::{Setting, Values};
-use super::sheet::{LiquidSheet, MoneySheet, TimeSheet};
 use super::work::{Way, Work};
+use crate::measure::cost_sheet::{LiquidSheet, MoneySheet, TimeSheet};
 use crate::units::ML_PER_L;
 
 /// Speed in lanes, m/s: the one set, but never faster than the pump keeps the rate up.

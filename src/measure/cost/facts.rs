@@ -1,6 +1,5 @@
 //! From a measured site to the work there: zones' targets, hand work with its one rate each, where the tank runs out.
 
-use super::sheet::TankStop;
 use super::work::{Ground, HandPart, Part, Way, Work};
 use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
@@ -8,6 +7,7 @@ use crate::geometry::plane::{Xy, is_inside};
 use crate::ground::{Site, Zone};
 use crate::input::fleet::{Fleet, Rig, Spread};
 use crate::input::sites::{Aid, AidKind, AidShape, LandUse, Method};
+use crate::measure::cost_sheet::TankStop;
 use crate::measure::lane::{Lane, Open};
 use crate::measure::left::walk_length_m;
 use crate::measure::sheet::{HandSheet, PlanSheet, RigSheet};

@@ -17,12 +17,10 @@ mod night;
 mod range;
 mod season;
 mod setting;
-pub mod sheet;
 mod treatment;
 mod work;
 
-pub use range::Swing;
-
+use super::cost_sheet::{self, CostSheet, KindSheet, NightSheet, StopSaving};
 use super::sheet::{RigSheet, SiteSheet};
 use super::vehicle::Vehicle;
 use crate::error::{Error, Result};
@@ -31,7 +29,6 @@ use crate::input::fleet::{Fleet, Rig};
 use crate::input::sites::Aid;
 use crate::units::ML_PER_L;
 use setting::{Known, Setting};
-use sheet::{CostSheet, KindSheet, NightSheet, StopSaving};
 use std::path::Path;
 use treatment::Terms;
 use work::Work;
@@ -279,7 +276,12 @@ fn assumed(work: &Work, sheet: &RigSheet, terms: &Terms) -> Vec<&'static str> {
 }
 
 /// Where the tank runs out in the plan as it is: at the rate applied, without what may come to it.
-fn tank_stops(work: &Work, sheet: &RigSheet, rig: &Rig, terms: &Terms) -> Vec<sheet::TankStop> {
+fn tank_stops(
+    work: &Work,
+    sheet: &RigSheet,
+    rig: &Rig,
+    terms: &Terms,
+) -> Vec<cost_sheet::TankStop> {
     let applied = terms.known.likely().get(Setting::Applied).unwrap_or(1.0);
     let rate_l_m2 = work
         .target_ml_m2()

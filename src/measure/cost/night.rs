@@ -2,10 +2,10 @@
 
 use super::season::{added, once};
 use super::setting::{Known, Setting};
-use super::sheet::{CostSheet, CrewSheet, NightSheet};
 use super::treatment::Terms;
 use super::work::{Part, Work};
 use crate::input::fleet::Spread;
+use crate::measure::cost_sheet::{CostSheet, CrewSheet, NightSheet};
 
 /// So many rigs at most are looked at (limit).
 const MOST_RIGS: usize = 12;

@@ -14,7 +14,7 @@
 
 use super::setting::{Known, Setting, Values};
 use crate::input::fleet::Spread;
-use serde::Serialize;
+use crate::measure::cost_sheet::Swing;
 use std::f64::consts::{PI, TAU};
 
 /// The 90th percentile of the standard normal (arithmetic).
@@ -25,17 +25,6 @@ const HALF_POINTS: usize = 40;
 const FARTHEST: f64 = 4.0;
 /// Halvings to a percentile: to 1e-9 of the law's whole width (tolerance).
 const HALVINGS: usize = 30;
-
-/// What moving one setting alone does to a figure.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Swing {
-    /// Key of the setting in the fleet file.
-    pub key: &'static str,
-    /// The figure falls by this at one end of the setting; 0 or less.
-    pub down: f64,
-    /// The figure rises by this at the other; 0 or more.
-    pub up: f64,
-}
 
 /// A figure's range, and what makes it.
 #[derive(Debug, Clone)]

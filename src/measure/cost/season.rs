@@ -2,9 +2,9 @@
 //! squares; what the settings may be off is independent of the winter and comes to it in squares.
 
 use super::range::together;
-use super::sheet::ApplicationSheet;
-use super::sheet::{EventSheet, KindSheet, SeasonSheet, Sums};
 use crate::input::fleet::{Costs, Kind, Spread};
+use crate::measure::cost_sheet::ApplicationSheet;
+use crate::measure::cost_sheet::{EventSheet, KindSheet, SeasonSheet, Sums};
 
 /// The parts of a treatment that add up.
 pub(super) fn once(of: &ApplicationSheet) -> Sums {

@@ -5,9 +5,9 @@
 use super::application::{self as of, Markup};
 use super::range::{Ranged, range};
 use super::setting::{Known, Setting, Values};
-use super::sheet::{ApplicationSheet, EqualSalt};
 use super::work::{Work, chloride_share, salt_kg_l};
 use crate::input::fleet::{Costs, Product, Spread};
+use crate::measure::cost_sheet::{ApplicationSheet, EqualSalt};
 
 /// A load that overflows by less than this is one load: rounding, as a share of a load (tolerance).
 const ROUNDING: f64 = 1e-9;
@@ -421,7 +421,7 @@ mod tests {
         let costs = costs();
         let known = known(&costs);
         let said = terms(&known, &costs).treatment(&work());
-        let moved = |swing: &super::super::Swing| swing.up - swing.down;
+        let moved = |swing: &crate::measure::cost_sheet::Swing| swing.up - swing.down;
         assert!(
             said.swings
                 .windows(2)

@@ -2,7 +2,7 @@
 
 use super::words::{flow_limit, loads, money};
 use crate::input::fleet::Spread;
-use crate::measure::cost::sheet::ApplicationSheet;
+use crate::measure::cost_sheet::ApplicationSheet;
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{Units, duration, percent};

@@ -8,7 +8,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Plane, Xy};
 use crate::ground::Site;
 use crate::measure::Measured;
-use crate::measure::cost::sheet::{CostSheet, KindSheet, Sums};
+use crate::measure::cost_sheet::{CostSheet, KindSheet, Sums};
 use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
 use crate::notation::clean::clean;
 use crate::notation::names::capital;

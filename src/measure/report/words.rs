@@ -1,8 +1,8 @@
 //! How the sheet words what a lot costs: sums of money, ranges, reasons, the choice between rigs.
 
 use crate::input::fleet::Spread;
-use crate::measure::cost::Swing;
-use crate::measure::cost::sheet::{ApplicationSheet, CostSheet, NightSheet, StopSaving, Sums};
+use crate::measure::cost_sheet::Swing;
+use crate::measure::cost_sheet::{ApplicationSheet, CostSheet, NightSheet, StopSaving, Sums};
 use crate::measure::sheet::{RigSheet, Sheet};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{Measure, NOT_KNOWN, Units, count, duration, grouped, percent};

@@ -41,7 +41,8 @@ impl Approach<'_> {
 
     fn is_within_reach(&self, wide: &Wide, k: usize) -> bool {
         let nearest_m = wide.distance_m[k].min(wide.distance_m[k + 1]);
-        nearest_m <= self.run.boom.reach_m() + self.run.position_m + REACH_MARGIN_M
+        let margin_m = wide.leg.steps[k].length_m.max(REACH_MARGIN_M);
+        nearest_m <= self.run.boom.reach_m() + self.run.position_m + margin_m
     }
 
     /// Sections whose ground in a step touches the site's; all of them where it is not sure where they were.

@@ -3,7 +3,7 @@
 use super::super::words;
 use super::Row;
 use crate::input::fleet::Spread;
-use crate::measure::cost::sheet::{ApplicationSheet, CostSheet, LiquidSheet, TimeSheet};
+use crate::measure::cost_sheet::{ApplicationSheet, CostSheet, LiquidSheet, TimeSheet};
 use crate::notation::numbers::{Units, cell};
 use crate::report::csv::Columns;
 

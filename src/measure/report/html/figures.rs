@@ -2,7 +2,7 @@
 
 use super::super::words;
 use super::{area, paper};
-use crate::measure::cost::sheet::{ApplicationSheet, LiquidSheet, MoneySheet, Sums, TimeSheet};
+use crate::measure::cost_sheet::{ApplicationSheet, LiquidSheet, MoneySheet, Sums, TimeSheet};
 use crate::measure::sheet::{PlanSheet, RigSheet, Sheet, SiteSheet};
 use crate::notation::numbers::{Measure, NOT_KNOWN, Units, duration, percent};
 

@@ -2,7 +2,7 @@
 
 use super::super::{choice, words};
 use crate::input::fleet::Spread;
-use crate::measure::cost::sheet::CostSheet;
+use crate::measure::cost_sheet::CostSheet;
 use crate::measure::sheet::{RigSheet, Sheet, SiteSheet};
 use crate::notation::clean::clean;
 use crate::notation::numbers::{NOT_KNOWN, Units};

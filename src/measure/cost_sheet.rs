@@ -1,7 +1,6 @@
 //! What a lot costs, as figures. Fields and units are those of `measure.json`; money is in the fleet file's own currency.
 //! `None` is "not known": the key that is missing stands in `left_out`.
 
-use super::range::Swing;
 use crate::geometry::place::LonLat;
 use crate::input::fleet::Spread;
 use serde::Serialize;
@@ -254,4 +253,15 @@ pub struct CrewSheet {
     pub surely_in_time: Option<bool>,
     /// Direct cost more than with one rig less.
     pub one_more: Option<f64>,
+}
+
+/// What moving one setting alone does to a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Swing {
+    /// Key of the setting in the fleet file.
+    pub key: &'static str,
+    /// The figure falls by this at one end of the setting; 0 or less.
+    pub down: f64,
+    /// The figure rises by this at the other; 0 or more.
+    pub up: f64,
 }
