@@ -22,6 +22,9 @@ const STRAIGHT_M: f64 = 6.0;
 const STRAIGHT_WITHIN_M: f64 = 0.25;
 /// It shifts within so far, m: a truck takes about ten metres to shift by its own width (trade judgement).
 const SHIFTS_WITHIN_M: f64 = 40.0;
+/// It turns at least so far while it shifts, rad: a driver who wobbles by a foot over a truck's length or two turns by
+/// less (trade judgement).
+const LEAST_TURN_RAD: f64 = 0.2;
 /// Beside the patch it runs along again to within this, rad, and to half of what it turned in between: a curved lane
 /// turns more and more (trade judgement).
 const ALONG_RAD: f64 = 0.25;
@@ -89,6 +92,7 @@ fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
                 && off_m.abs() >= LEAST_SHIFT_M;
             let beside = (ground.along_m.0..=ground.along_m.1).contains(&along_m);
             away && beside
+                && turned_rad >= LEAST_TURN_RAD
                 && off_rad <= ALONG_RAD.min(turned_rad / 2.0)
                 && is_near(pair[1], outline, beside_m)
         })

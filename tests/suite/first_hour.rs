@@ -217,7 +217,9 @@ fn ground_behind_the_end_of_a_broken_log_says_so() {
     let text = gpx(&healthy());
     let last = text.rfind("<trkpt").unwrap();
     let cut = text[..last].rmatch_indices("<trkpt").nth(22).unwrap().0 + 20;
-    let night = Night::new().log("healthy.gpx", &text[..cut]);
+    let night = Night::new()
+        .fleet(&format!("{FLEET}position = \"1 m\"\n"))
+        .log("healthy.gpx", &text[..cut]);
     let outcome = night.audit(&[]);
     let found = outcome.findings("bare_patch");
     assert!(!found.is_empty(), "{}", outcome.stdout);

@@ -35,18 +35,20 @@ fn a_likely_patch_says_how_likely_and_how_great_it_is() {
     );
 }
 
-/// 48 m2 are 5 % of the lot.
+/// 48 m2 are 5 % of the lot. The rig's position error is told: else nobody would be sent.
 #[test]
 fn how_much_is_worth_a_trip_is_for_the_fleet_file_to_say() {
-    let severity = |defaults: &str| {
-        let outcome = night(defaults).audit(&[]);
+    let severity = |defaults: &str, position: &str| {
+        let fleet = FLEET.replace("[defaults]\n", &format!("[defaults]\n{defaults}\n"));
+        let night = night("").fleet(&format!("{fleet}position = \"{position}\"\n"));
+        let outcome = night.audit(&[]);
         let findings = outcome.findings("bare_patch");
         findings.first().map(|finding| finding["severity"].clone())
     };
-    assert_eq!(severity("").unwrap(), "go_back");
+    assert_eq!(severity("", "1 m").unwrap(), "go_back");
     let lavish = "go_back_area = \"2000 ft2\"\ngo_back_share = \"20 %\"";
-    assert_eq!(severity(lavish).unwrap(), "look_into");
-    assert!(severity("position = \"2 m\"\nlikely = \"99.99 %\"").is_none());
+    assert_eq!(severity(lavish, "1 m").unwrap(), "look_into");
+    assert!(severity("likely = \"99.99 %\"", "2 m").is_none());
 }
 
 /// Half a position error in the fleet file makes the same patch likelier, never less likely.

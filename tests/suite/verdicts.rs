@@ -538,6 +538,7 @@ fn an_order_with_a_patch_worth_a_trip_is_not_done() {
     // 4 x 64 m of 2,880 m2: 91 % treated.
     let off = |k, x: f64| (k == 4 && (8.0..72.0).contains(&x)).then_some(("0000", 0.0));
     let outcome = night(&lanes(off))
+        .fleet(&format!("{FLEET}position = \"1 m\"\n"))
         .file("orders.csv", "site,order\nquay,N-3\n")
         .audit(&["--fail-on", "never"]);
     assert_eq!(outcome.audit()["orders"][0]["status"], "in_part");

@@ -50,7 +50,7 @@ fn a_second_order_without_times_sends_nobody_to_ground_that_was_treated() {
 #[test]
 fn other_ground_treated_later_does_not_end_a_patch() {
     let outcome = Night::empty()
-        .fleet(FLEET)
+        .fleet(&format!("{FLEET}position = \"1 m\"\n"))
         .sites(&lot_and_drive())
         .log("a.gpx", gpx(&lot_in_part_then_drive()))
         .audit(&[]);
