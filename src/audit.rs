@@ -7,10 +7,11 @@ use crate::ground::{self, Site};
 use crate::input;
 use crate::input::apart;
 use crate::input::fleet::Fleet;
-use crate::input::job::Job;
 use crate::input::log::Log;
+use crate::input::paths::NightPaths;
 use crate::input::progress::{Count, Progress};
-use crate::notation::numbers::Units;
+use crate::notation::numbers::{RateUnit, Units};
+use crate::notation::style::Style;
 use crate::orders::night;
 use crate::report::document;
 use crate::report::html::{self, Sheet};
@@ -25,7 +26,7 @@ use crate::verdict::{self, Night};
 use crate::verdict::{ledger, outside};
 use rayon::prelude::*;
 
-/// What the caller may set beside the job's files.
+/// What the caller may set beside the night's files.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Settings {
     /// Coordinate reference system of the sites file, when it is not WGS 84.
@@ -82,8 +83,8 @@ pub struct Gathered {
 ///
 /// # Errors
 /// When the fleet, sites or orders file cannot be used, or none of the logs can.
-pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audited> {
-    let gathered = gather(job, settings, progress)?;
+pub fn audit(paths: &NightPaths, settings: Settings, progress: Progress) -> Result<Audited> {
+    let gathered = gather(paths, settings, progress)?;
     let (sites, rules) = (gathered.sites, gathered.rules);
     let outcomes = treat(&sites, gathered.legs, &rules, settings, progress);
     progress("findings", 0, 1);
@@ -122,8 +123,8 @@ pub fn audit(job: &Job, settings: Settings, progress: Progress) -> Result<Audite
 ///
 /// # Errors
 /// When the fleet, sites or orders file cannot be used, or none of the logs can.
-pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathered> {
-    let mut files = input::night::read(job, settings.sites_epsg, progress)?;
+pub fn gather(paths: &NightPaths, settings: Settings, progress: Progress) -> Result<Gathered> {
+    let mut files = input::night::read(paths, settings.sites_epsg, progress)?;
     if is_plan(&files.logs)? {
         files.fleet = files.fleet.of_plan();
     }
@@ -134,9 +135,9 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
     findings.extend(files.fleet.remarks());
     findings.append(&mut files.findings);
     progress("zones", 0, 1);
-    let mut ground = ground_of(job, &files, &[])?;
+    let mut ground = ground_of(paths, &files, &[])?;
     if let Some(error) = apart::check(&files.logs, &files.drawn.zones, files.drawn.epsg) {
-        return Err(error.at(&job.sites));
+        return Err(error.at(&paths.sites));
     }
     let logs = std::mem::take(&mut files.logs);
     let followed = follow(&files.fleet, &ground, logs, progress);
@@ -148,10 +149,10 @@ pub fn gather(job: &Job, settings: Settings, progress: Progress) -> Result<Gathe
         site::blocked::lifted(drawn, &ground.sites, &followed.legs, &ground.rules)
     };
     if !lifted.is_empty() {
-        ground = ground_of(job, &files, &lifted)?;
+        ground = ground_of(paths, &files, &lifted)?;
     }
     if ground.sites.iter().all(|site| site.zones.is_empty()) {
-        return Err(no_ground(job, &notes));
+        return Err(no_ground(paths, &notes));
     }
     findings.extend(notes);
     findings.extend(ground.notes);
@@ -189,17 +190,17 @@ struct Ground {
 }
 
 /// Divides the ground, without the blocked zones that are lifted, and places the orders on it.
-fn ground_of(job: &Job, night: &input::night::Night, lifted: &[usize]) -> Result<Ground> {
+fn ground_of(paths: &NightPaths, night: &input::night::Night, lifted: &[usize]) -> Result<Ground> {
     let divided = ground::divide(&night.drawn.zones, lifted);
-    let (sites, mut notes) = divided.map_err(|error| error.at(&job.sites))?;
+    let (sites, mut notes) = divided.map_err(|error| error.at(&paths.sites))?;
     if sites.is_empty() {
-        return Err(no_ground(job, &notes));
+        return Err(no_ground(paths, &notes));
     }
     let mut orders = None;
     if let Some((reading, file)) = &night.orders {
         notes.extend(reading.findings.iter().cloned());
         let placed = crate::orders::place(reading.orders.clone(), &sites, file);
-        let path = job.orders.as_deref().unwrap_or(&job.sites);
+        let path = paths.orders.as_deref().unwrap_or(&paths.sites);
         let (placed, remarks) = placed.map_err(|error| error.at(path))?;
         notes.extend(remarks);
         orders = Some(placed);
@@ -279,15 +280,16 @@ fn treat(
 }
 
 /// The error of a sites file whose every zone was left out when the ground was divided.
-fn no_ground(job: &Job, notes: &[Finding]) -> Error {
+fn no_ground(paths: &NightPaths, notes: &[Finding]) -> Error {
     let why = notes.iter().find_map(|finding| match &finding.kind {
         Kind::Sites(AboutSites::SiteRemark { what, feature }) => {
-            Some(format!(": feature {} {what}", feature + 1))
+            let style = Style::of(None, Units::Metric, RateUnit::MlPerM2);
+            Some(format!(": feature {} {}", feature + 1, what.clause(&style)))
         }
         _ => None,
     });
     let why = why.unwrap_or_default();
     Error::new(format!("there is no zone that can be used{why}"))
-        .at(&job.sites)
+        .at(&paths.sites)
         .advice("Each zone is a Polygon or MultiPolygon feature of one property, in longitude and latitude.")
 }

@@ -78,16 +78,16 @@ enum Command {
     /// What was treated, missed, done twice, at what rate, and where the liquid went.
     #[command(after_help = EXIT_CODES)]
     Audit(audit::Arguments),
-    /// Makes a folder with the smallest night there is: a rig, a lot, an order and a log, to start from.
+    /// Creates the smallest night there is to start from: one rig, one lot, one order and one log.
     New(new::Arguments),
-    /// Prints completions for a shell, to be put where it looks for them.
+    /// Prints completions for a shell, to be put where the shell looks for them.
     Completions(completions::Arguments),
     /// New lots: how much ground, how much of it a boom reaches, how to drive it.
     #[command(after_help = EXIT_CODES)]
     Measure(measure::Arguments),
-    /// Takes in a night's files: their digests at download, for records that can be held against them.
+    /// Registers a night's files at download by their digests, so that records can be checked against them.
     Intake(intake::Arguments),
-    /// Service records: one folder a site that its reader can compute again, and that tells of nobody else.
+    /// Service records: one folder per site, which its reader can recompute and which discloses nobody else.
     Record(record::Arguments),
     /// Checks a service record: its files, its signature, every figure.
     #[command(after_help = VERIFY_EXIT_CODES)]

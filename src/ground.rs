@@ -91,7 +91,7 @@ impl Zone {
     /// Ground that the contractor is to treat.
     #[must_use]
     pub fn is_to_treat(&self) -> bool {
-        matches!(self.land_use, LandUse::Walk | LandUse::Drive | LandUse::Lot)
+        self.land_use.is_to_treat()
     }
 
     /// The same, by a rig's boom: the only ground whose coverage and dose a log can tell.

@@ -123,7 +123,7 @@ fn on_ground(
         Some(_) => Err((
             Fault::NothingToTreat,
             format!(
-                "zone \"{id}\" of site \"{}\" is no walk, drive or lot",
+                "zone \"{id}\" of site \"{}\" is not a walk, drive or lot",
                 site.id
             ),
         )),

@@ -303,7 +303,7 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, String> {
     if value.is_finite() {
         Ok(value)
     } else {
-        Err(format!("\"{text}\" is too great a number"))
+        Err(format!("\"{text}\" is too large a number"))
     }
 }
 
@@ -330,7 +330,7 @@ pub fn linear(unit: &str, dimension: Dimension) -> Result<(f64, f64), String> {
             dimension.accepted()
         )),
         None => Err(format!(
-            "\"{}\" is no unit of {}; accepted are: {}",
+            "\"{}\" is not a unit of {}; accepted are: {}",
             unit.trim(),
             dimension.name(),
             dimension.accepted()

@@ -16,6 +16,7 @@ mod rigs;
 pub mod sections;
 mod zones;
 
+use crate::findings::meter::AboutMeter;
 use crate::findings::rate::AboutRate;
 use crate::findings::{Finding, Kind, Severity};
 use crate::ground::Site;
@@ -112,7 +113,32 @@ fn explain(findings: &mut [Finding], leaking: &[String], slow: &[String]) {
 
 /// Puts findings in the order in which they are read: severity, what is at stake, weight, place in the input.
 pub fn rank(findings: &mut [Finding]) {
+    without_unit(findings);
     rank::rank(findings);
+}
+
+/// A rig whose log was read in a unit that another one fits better has no rates yet: what they look like stays for the record.
+fn without_unit(findings: &mut [Finding]) {
+    let is_guessed = |finding: &&Finding| {
+        let Kind::Meter(AboutMeter::UnitTaken { better, .. }) = &finding.kind else {
+            return false;
+        };
+        better.is_some()
+    };
+    let guessed: Vec<Option<String>> = findings
+        .iter()
+        .filter(is_guessed)
+        .map(|finding| finding.rig.clone())
+        .collect();
+    for finding in findings {
+        let by_rate = matches!(
+            finding.kind,
+            Kind::Rate(AboutRate::OffRate { .. } | AboutRate::Uneven { .. })
+        );
+        if by_rate && finding.rig.is_some() && guessed.contains(&finding.rig) {
+            finding.severity = Severity::ForTheRecord;
+        }
+    }
 }
 
 impl Night<'_> {

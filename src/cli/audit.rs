@@ -8,7 +8,7 @@ use super::{Exit, say};
 use crate::audit::{self, Settings};
 use crate::error::Result;
 use crate::findings::Severity;
-use crate::input::job;
+use crate::input::paths;
 use crate::report;
 use clap::ValueEnum;
 use std::path::PathBuf;
@@ -25,8 +25,9 @@ pub(super) struct Arguments {
     /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
     #[arg(long, value_name = "PATH")]
     logs: Vec<PathBuf>,
-    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson,
-    /// touchup.gpx and report.html (and orders_done.csv with orders, strips.json with --strips); made when it is not there. Without it only the terminal's page is printed.
+    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson, touchup.gpx and
+    /// report.html (and orders_done.csv with orders, strips.json with --strips); created if missing. Without it only
+    /// the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     #[command(flatten)]
@@ -41,17 +42,17 @@ pub(super) struct Arguments {
     /// Exit 1 if any finding is at least this severe.
     #[arg(long, value_enum, default_value_t = FailOn::GoBack)]
     fail_on: FailOn,
-    /// Also write strips.json to the --out folder: every strip and zone in metres, so that areas and
-    /// volumes can be computed again with other tools. Large.
+    /// Also write strips.json to the --out folder: every strip and zone in metres, for recomputing areas and volumes
+    /// with other tools. Large.
     #[arg(long, requires = "out")]
     strips: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum FailOn {
-    /// Something to send a rig back for.
+    /// Anything to send a rig back for.
     GoBack,
-    /// Something somebody should check.
+    /// Anything that somebody should check.
     LookInto,
     /// Any finding.
     ForTheRecord,
@@ -64,7 +65,7 @@ fn name_misfits(dir: &std::path::Path) {
     let misfits = report::whole::misfits(dir);
     if !misfits.is_empty() {
         say(&format!(
-            "{}: not as the audit.json there says: {} (a run that was cut short, or changed since); this run replaces it",
+            "{}: does not match its audit.json: {} (a run that was cut short, or files changed since); this run replaces it",
             dir.display(),
             misfits.join(", ")
         ));
@@ -81,10 +82,10 @@ fn diagnosis(fallbacks: u32) -> String {
 /// Runs the command.
 ///
 /// # Errors
-/// As [`job::find`], [`audit::audit`] and [`report::write::write_all`].
+/// As [`paths::find`], [`audit::audit`] and [`report::write::write_all`].
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     start_threads(arguments.work.threads)?;
-    let job = job::find(
+    let paths = paths::find(
         arguments.night.as_deref(),
         arguments.ground.fleet.as_deref(),
         arguments.ground.sites.as_deref(),
@@ -92,7 +93,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         &arguments.logs,
     )?;
     if let Some(dir) = &arguments.out {
-        job::check_out(&job, dir, &report::OWNED)?;
+        paths::check_out(&paths, dir, &report::OWNED)?;
         name_misfits(dir);
     }
     let bar = Bar::default();
@@ -100,7 +101,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         sites_epsg: arguments.ground.epsg(),
         keep_strips: arguments.strips,
     };
-    let audited = audit::audit(&job, settings, &|what, done, of| bar.show(what, done, of));
+    let audited = audit::audit(&paths, settings, &|what, done, of| bar.show(what, done, of));
     bar.clear();
     let audited = audited?;
     let (audit, page) = (&audited.audit, &audited.page);

@@ -33,7 +33,7 @@ pub(super) struct WorkFlags {
     /// Units of tables, texts and pages; JSON is always SI.
     #[arg(long, value_enum, default_value_t = UnitsFlag::Us)]
     pub(super) units: UnitsFlag,
-    /// Threads to work with, 1 or more; the default is one a core. The result does not depend on it.
+    /// Threads to work with, 1 or more; the default is one per core. The result does not depend on it.
     #[arg(long, value_name = "N", value_parser = thread_count)]
     pub(super) threads: Option<usize>,
 }
@@ -48,16 +48,16 @@ pub(super) enum UnitsFlag {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum RateUnitFlag {
-    /// Gallons an acre.
+    /// Gallons per acre.
     GalAc,
-    /// Gallons a thousand square feet.
+    /// Gallons per thousand square feet.
     #[value(name = "gal-1000ft2")]
     Gal1000Ft2,
-    /// Gallons a mile of 12 ft lane.
+    /// Gallons per mile of 12 ft lane.
     GalLaneMi,
-    /// Litres a hectare.
+    /// Litres per hectare.
     LHa,
-    /// Millilitres a square metre.
+    /// Millilitres per square metre.
     MlM2,
 }
 

@@ -5,7 +5,7 @@ use super::finish::print;
 use super::nights::{NightArguments, now};
 use crate::error::Result;
 use crate::input::digest::InputFile;
-use crate::input::job::{self, Job};
+use crate::input::paths::{self, NightPaths};
 use crate::record::intake::{self, By, Intake};
 use crate::report;
 
@@ -21,7 +21,7 @@ pub(super) struct Arguments {
 /// When a file cannot be read, or was changed since an earlier intake.
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     let folder = arguments.night.folder();
-    let files = files(&arguments.night.job()?)?;
+    let files = files(&arguments.night.paths()?)?;
     let intake = match intake::read(folder)? {
         None => intake::take(&files, now(), By::Intake)?,
         Some(mut intake) => {
@@ -40,16 +40,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     Ok(Exit::Done)
 }
 
-/// Every file of a job, read and described.
-fn files(job: &Job) -> Result<Vec<InputFile>> {
-    let night = job.night.as_deref();
+/// Every file of a night, read and described.
+fn files(paths: &NightPaths) -> Result<Vec<InputFile>> {
+    let night = paths.night.as_deref();
     let one =
-        |path: &std::path::Path, role| job::read_file(path, role, night).map(|(_, file)| file);
-    let mut files = vec![one(&job.fleet, "fleet")?, one(&job.sites, "sites")?];
-    if let Some(path) = &job.orders {
+        |path: &std::path::Path, role| paths::read_file(path, role, night).map(|(_, file)| file);
+    let mut files = vec![one(&paths.fleet, "fleet")?, one(&paths.sites, "sites")?];
+    if let Some(path) = &paths.orders {
         files.push(one(path, "orders")?);
     }
-    for path in &job.logs {
+    for path in &paths.logs {
         files.push(one(path, "log")?);
     }
     Ok(files)

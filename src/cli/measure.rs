@@ -6,16 +6,16 @@ use super::flags::{GroundFlags, WorkFlags};
 use super::progress::Bar;
 use super::threads::start_threads;
 use crate::error::Result;
-use crate::input::job;
+use crate::input::paths;
 use crate::measure::{self, Task, report};
 use std::path::PathBuf;
 
-/// Cells in a line of the page (layout).
-const PAGE_WIDTH: usize = 120;
+/// Cells in a line of the sheet: its tables have more columns than the page of a night (layout).
+const SHEET_WIDTH: usize = 120;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// Folder with fleet.toml and sites.geojson, such as a night folder; logs are not looked at.
+    /// Folder with fleet.toml and sites.geojson, such as a night folder; logs are not read.
     night: Option<PathBuf>,
     #[command(flatten)]
     ground: GroundFlags,
@@ -27,7 +27,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DIR")]
     nights: Vec<PathBuf>,
     /// Folder for measure.html, measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and
-    /// so on for more rigs); made when it is not there. Without it only the terminal's page is printed.
+    /// so on for more rigs); created if missing. Without it only the terminal's page is printed.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     #[command(flatten)]
@@ -37,10 +37,10 @@ pub(super) struct Arguments {
 /// Runs the command.
 ///
 /// # Errors
-/// As [`job::ground_files`], [`job::spare_inputs`], [`measure::measure`] and [`finish`].
+/// As [`paths::ground_files`], [`paths::spare_inputs`], [`measure::measure`] and [`finish`].
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     start_threads(arguments.work.threads)?;
-    let (fleet, sites) = job::ground_files(
+    let (fleet, sites) = paths::ground_files(
         arguments.night.as_deref(),
         arguments.ground.fleet.as_deref(),
         arguments.ground.sites.as_deref(),
@@ -55,7 +55,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     };
     let owned = report::owned();
     if let Some(dir) = &arguments.out {
-        job::spare_inputs([task.fleet.as_path(), task.sites.as_path()], dir, &owned)?;
+        paths::spare_inputs([task.fleet.as_path(), task.sites.as_path()], dir, &owned)?;
     }
     let bar = Bar::default();
     let measured = measure::measure(&task, &|what, done, of| bar.show(what, done, of));
@@ -66,7 +66,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         arguments.out.as_deref(),
         || report::files(&measured, units),
         &owned,
-        &report::terminal::render(&measured.sheet, units, PAGE_WIDTH),
+        &report::terminal::render(&measured.sheet, units, SHEET_WIDTH),
     )?;
     Ok(Exit::Done)
 }

@@ -18,7 +18,7 @@ pub(super) const FILES: [(&str, &str); 4] = [
 /// What `new` takes.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// Folder to make; it must not be there yet, or be empty.
+    /// Folder to create; it must be missing or empty.
     dir: PathBuf,
 }
 

@@ -5,7 +5,7 @@ use super::progress::Bar;
 use crate::audit::{self, Gathered, Settings};
 use crate::error::{Error, Result};
 use crate::geometry::place::Instant;
-use crate::input::job::{self, Job};
+use crate::input::paths::{self, NightPaths};
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -41,8 +41,8 @@ impl NightArguments {
         &self.night
     }
 
-    pub(super) fn job(&self) -> Result<Job> {
-        job::find(
+    pub(super) fn paths(&self) -> Result<NightPaths> {
+        paths::find(
             Some(&self.night),
             self.ground.fleet.as_deref(),
             self.ground.sites.as_deref(),
@@ -51,14 +51,14 @@ impl NightArguments {
         )
     }
 
-    /// A job of these, read and followed, with a progress bar.
-    pub(super) fn gather(&self, job: &Job) -> Result<Gathered> {
+    /// A night of these, read and followed, with a progress bar.
+    pub(super) fn gather(&self, paths: &NightPaths) -> Result<Gathered> {
         let bar = Bar::default();
         let settings = Settings {
             sites_epsg: self.ground.epsg(),
             ..Settings::default()
         };
-        let night = audit::gather(job, settings, &|what, done, of| bar.show(what, done, of));
+        let night = audit::gather(paths, settings, &|what, done, of| bar.show(what, done, of));
         bar.clear();
         night
     }
@@ -78,8 +78,8 @@ pub(super) fn day(text: &str) -> std::result::Result<String, String> {
 }
 
 /// Refuses a folder that lies in the night's own: the next record would find itself there.
-pub(super) fn check_out(job: &Job, out: &std::path::Path) -> Result<()> {
-    job::check_out(job, out, &[]).map_err(|error| Error {
+pub(super) fn check_out(paths: &NightPaths, out: &std::path::Path) -> Result<()> {
+    paths::check_out(paths, out, &[]).map_err(|error| Error {
         advice: Some("Name another folder for --out.".into()),
         ..error
     })

@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 pub(super) struct Arguments {
     #[command(flatten)]
     night: NightArguments,
-    /// A site to make a record of; may be given several times.
+    /// Site to make a record of; may be given several times.
     #[arg(long, value_name = "ID", group = "which")]
     site: Vec<String>,
     /// A record of every site with liquid in the logs.
@@ -40,7 +40,7 @@ pub(super) struct Arguments {
     /// List visits without liquid too.
     #[arg(long)]
     presence: bool,
-    /// What else to show: the rigs' ids, the log files' names, the zones' other properties.
+    /// What else to disclose: the rigs' ids, the log files' names, the zones' other properties.
     #[arg(long, value_enum, value_name = "WHAT", value_delimiter = ',')]
     show: Vec<ShowFlag>,
     #[command(flatten)]
@@ -60,8 +60,8 @@ enum ShowFlag {
 /// When the night cannot be read, a site is not there, a record is there already or cannot be written.
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     start_threads(arguments.work.threads)?;
-    let job = arguments.night.job()?;
-    check_out(&job, &arguments.out)?;
+    let paths = arguments.night.paths()?;
+    check_out(&paths, &arguments.out)?;
     let signer = arguments.sign.as_deref().map(sign::signer).transpose()?;
     if let (Some(signer), Some(path)) = (&signer, &arguments.sign)
         && signer.readable
@@ -69,12 +69,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         let what = "others can read this key, and sign as you: chmod 600 KEY.pem";
         say(&format!("{}: {what}", path.display()));
     }
-    let night = arguments.night.gather(&job)?;
+    let night = arguments.night.gather(&paths)?;
     let sites = wanted(&night, arguments)?;
     let show = |flag: ShowFlag| arguments.show.contains(&flag);
     let intake = taken(&night, arguments.night.folder())?;
     let issue = Issue {
-        job: &job,
+        paths: &paths,
         night: &night,
         intake: &intake,
         date: arguments.date.clone().unwrap_or_else(|| today(&night)),
@@ -89,14 +89,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     };
     let made = sites.iter().map(|&site| make::make(&issue, site));
     let made: Vec<Made> = made.collect::<Result<_>>()?;
-    for made in &made {
-        if arguments.out.join(&made.name).symlink_metadata().is_ok() {
-            return Err(Error::new("there is a record of this name already")
-                .at(arguments.out.join(&made.name))
-                .advice("A record that was given out is never replaced: move it away, or name another folder for --out."));
-        }
-    }
-    write_all(&arguments.out, made)?;
+    let text = write::alone(&arguments.out, || write_all(&arguments.out, made))?;
+    print(&text)?;
     Ok(Exit::Done)
 }
 
@@ -159,16 +153,28 @@ fn taken(night: &Gathered, folder: &Path) -> Result<Intake> {
     Ok(intake)
 }
 
-fn write_all(out: &Path, made: Vec<Made>) -> Result<()> {
+/// Writes the records and says where they are. What opens their digests comes first: a run that is cut short may leave
+/// openings of a record that was not written, never a record that nobody can open.
+fn write_all(out: &Path, made: Vec<Made>) -> Result<String> {
+    for made in &made {
+        if out.join(&made.name).symlink_metadata().is_ok() {
+            return Err(Error::new("there is a record of this name already")
+                .at(out.join(&made.name))
+                .advice("A record that was given out is never replaced: move it away, or name another folder for --out."));
+        }
+    }
     let mut openings = read_openings(out)?;
+    for made in &made {
+        let own = made.openings.clone();
+        openings.records.insert(made.name.clone(), own);
+    }
+    write::write_private(out, OPENINGS, &openings.write())?;
     let mut text = String::new();
     for made in made {
         write::write_folder(out, &made.name, &made.files)?;
         text += &format!("{}\n", out.join(&made.name).display());
-        openings.records.insert(made.name, made.openings);
     }
-    write::write_private(out, OPENINGS, &openings.write())?;
-    print(&text)
+    Ok(text)
 }
 
 /// The openings of records that are there already.

@@ -5,7 +5,7 @@ use super::finish::print;
 use super::flags::EpsgCode;
 use super::nights::NightArguments;
 use crate::error::Result;
-use crate::input::job::Job;
+use crate::input::paths::NightPaths;
 use crate::notation::clean;
 use crate::notation::numbers::Units;
 use crate::record::document::PageUnits;
@@ -83,8 +83,8 @@ fn with_night(
     trusted: Option<ed25519_dalek::VerifyingKey>,
 ) -> Result<Verified> {
     let files = NightArguments::of(night.to_path_buf(), arguments.sites_crs);
-    let job: Job = files.job()?;
-    let gathered = files.gather(&job)?;
+    let paths: NightPaths = files.paths()?;
+    let gathered = files.gather(&paths)?;
     let intake = intake::read(night)?.ok_or_else(|| {
         crate::error::Error::new("the night has no intake.json, whose secret opens the digests")
             .at(night)
@@ -94,7 +94,7 @@ fn with_night(
         .get(document::FILE)
         .and_then(|bytes| serde_json::from_slice(bytes).ok());
     let issue = record.as_ref().map(|record| Issue {
-        job: &job,
+        paths: &paths,
         night: &gathered,
         intake: &intake,
         date: record.issued.clone(),

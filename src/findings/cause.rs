@@ -19,14 +19,16 @@ pub enum GapCause {
     Dry,
     /// The log is silent there, and no total says that no liquid flowed meanwhile.
     Silence,
+    /// Nobody told the rig's position error, and with that of a phone there may be no gap.
+    ErrorUntold,
 }
 
 impl GapCause {
-    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, and
-    /// what lies in a silence may have been treated.
+    /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, what lies in
+    /// a silence may have been treated, and a setting that was left out is no reason for a trip.
     #[must_use]
     pub fn is_for_a_trip(self) -> bool {
-        !matches!(self, Self::BentRound | Self::Silence)
+        !matches!(self, Self::BentRound | Self::Silence | Self::ErrorUntold)
     }
 }
 
@@ -34,20 +36,24 @@ impl GapCause {
 pub(super) fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> String {
     match (cause, closed) {
         (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
-        (GapCause::BentRound, _) => "the rigs bent round it: car, pile or corral?".to_owned(),
+        (GapCause::BentRound, _) => {
+            "the rigs steered around it: a car, a snow pile, a cart corral?".to_owned()
+        }
         (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
         (GapCause::Closed, None) => {
-            "mostly a boom passed over with a section closed and others open".to_owned()
+            "mostly passed over with a section closed and others open".to_owned()
         }
         (GapCause::Closed, Some(closed)) => format!(
-            "mostly a boom passed over with {} closed and others open",
+            "mostly passed over with {} closed and others open",
             closed.named()
         ),
-        (GapCause::Dry, _) => {
-            "mostly a boom passed over with the section open and no liquid".to_owned()
-        }
+        (GapCause::Dry, _) => "mostly passed over with the section open and no liquid".to_owned(),
         (GapCause::Silence, _) => {
-            "the log is silent over most of it: it may have been treated".to_owned()
+            "the log has no fixes over most of it: it may have been treated".to_owned()
+        }
+        (GapCause::ErrorUntold, _) => {
+            "the position error is assumed, nobody told it; with a phone's there may be no gap"
+                .to_owned()
         }
     }
 }

@@ -8,6 +8,9 @@ use crate::notation::numbers::{count, duration, signed_duration};
 use crate::notation::style::Style;
 use std::borrow::Cow;
 
+/// Receivers count so many weeks (published: GPS interface specification IS-GPS-200).
+const ROLLOVER_WEEKS: u32 = 1024;
+
 /// About clocks and times of day.
 /// Areas in m2, times in s.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,8 +54,8 @@ pub enum AboutClocks {
         line: Option<u64>,
         /// How many fixes.
         count: u64,
-        /// What, as a clause.
-        what: String,
+        /// What is odd.
+        what: ClockFault,
     },
     /// The fleet file moves the logged times.
     ClockShifted {
@@ -70,6 +73,40 @@ pub struct ShiftTold {
     pub offset_s: f64,
     /// Other whole hours that fit as well.
     pub others: usize,
+}
+
+/// What is odd about a clock.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ClockFault {
+    /// What the stamps themselves show, as a clause: `times have no zone, read as UTC`.
+    Read(String),
+    /// It stood still while the rig moved.
+    StoodStill,
+    /// Its date is another than the other logs'.
+    OtherDate {
+        /// After theirs, s; negative before.
+        off_s: f64,
+        /// The receiver's week number rolled over so often.
+        rollovers: Option<u32>,
+        /// The fleet file already moves its times.
+        has_offset: bool,
+    },
+}
+
+impl ClockFault {
+    fn clause(&self) -> String {
+        match *self {
+            Self::Read(ref what) => what.clone(),
+            Self::StoodStill => {
+                "the clock stood still while the rig moved on; left out but for the first of each time".to_owned()
+            }
+            Self::OtherDate {
+                off_s,
+                rollovers,
+                has_offset,
+            } => other_date(off_s, rollovers, has_offset),
+        }
+    }
 }
 
 impl AboutClocks {
@@ -115,7 +152,8 @@ impl AboutClocks {
                 count: number,
                 why,
             } => format!(
-                "{file}: the times of {} were not understood, and nothing tells whether that work was late; line {line}: {why}.",
+                "{file}: the times of {} were not understood, so nothing can tell whether that work was late; line \
+                 {line}: {why}.",
                 count(*number, "order", "orders"),
             ),
             Self::ClockOdd {
@@ -125,13 +163,14 @@ impl AboutClocks {
                 what,
             } => {
                 format!(
-                    "{file}: {what} ({}{}).",
+                    "{file}: {} ({}{}).",
+                    what.clause(),
                     count(*number, "fix", "fixes"),
                     first_at(*line)
                 )
             }
             Self::ClockShifted { offset_s } => format!(
-                "The logged times were moved by {} (clock_offset in the fleet file).",
+                "The logged times were shifted by {} (clock_offset in the fleet file).",
                 signed_duration(*offset_s),
             ),
         }
@@ -144,7 +183,7 @@ impl AboutClocks {
                 shift: Some(shift), ..
             } => {
                 return format!(
-            "Hold the logger's clock against the time of day. If it is off, write {} for the rig into the fleet file and \
+            "Check the logger's clock against the time of day. If it is off, put {} for the rig in the fleet file and \
              audit again; if not, ask the crew, and send a rig where the work is still to be done.",
             clock_line(shift)
         )
@@ -155,8 +194,8 @@ impl AboutClocks {
             }
             Self::ClockApart { shift, .. } => {
                 return format!(
-                    "Hold the logger's clock against the time of day; if it is off, write {} for the rig into the fleet file \
-                     and audit again.",
+                    "Check the logger's clock against the time of day; if it is off, put {} for the rig in the fleet \
+                     file and audit again.",
                     clock_line(shift)
                 )
                 .into();
@@ -212,7 +251,7 @@ impl AboutClocks {
                 file: LOG.into(),
                 line: Some(9),
                 count: 3_600,
-                what: "times have no zone, read as UTC".into(),
+                what: ClockFault::Read("times have no zone, read as UTC".into()),
             },
             Self::ClockShifted { offset_s: -3_600.0 },
         ]
@@ -230,11 +269,14 @@ fn outside_time(
         _ => format!("{} orders ({})", orders.len(), names(orders)),
     };
     let when = match off_s {
-        off_s if off_s < 0.0 => format!("begun {} before it opens", duration(-off_s)),
-        off_s => format!("finished {} after it ends", duration(off_s)),
+        off_s if off_s < 0.0 => format!("begun {} before its window opens", duration(-off_s)),
+        off_s => format!("finished {} after its window ends", duration(off_s)),
     };
     let clock = shift.map_or_else(
-        || "no one shift of its clock brings all of this rig's orders into their time".to_owned(),
+        || {
+            "no single shift of its clock brings all of this rig's orders into their time"
+                .to_owned()
+        },
         |shift| {
             let others = match shift.others {
                 0 => String::new(),
@@ -264,7 +306,8 @@ fn clock_apart(shift: &ShiftTold, mended: usize) -> String {
         ),
     };
     format!(
-        "By its log no other rig was out at the time; {} on its clock, what local time is off UTC, and others were: {orders}.",
+        "By its log no other rig was out at that time; with {} on its clock, the difference between local time and \
+         UTC, others were: {orders}.",
         signed_duration(shift.add_s)
     )
 }
@@ -281,4 +324,43 @@ fn clock_line(shift: &ShiftTold) -> String {
         (seconds, "s")
     };
     format!("clock_offset = \"{number:.0} {unit}\"")
+}
+
+/// How far the times are from the others', and what to write where a week number rolled over.
+fn other_date(off_s: f64, rollovers: Option<u32>, has_offset: bool) -> String {
+    let side = if off_s < 0.0 { "before" } else { "after" };
+    let Some(rollovers) = rollovers else {
+        // More than two, or they would be of one night.
+        let days = (off_s.abs() / 86_400.0).round();
+        return format!("the times are {days} days {side} those of the other logs");
+    };
+    let weeks = rollovers * ROLLOVER_WEEKS;
+    let sign = if off_s < 0.0 { "" } else { "-" };
+    let key = if has_offset {
+        format!("add {sign}{weeks} weeks to its clock_offset")
+    } else {
+        format!("set clock_offset = \"{sign}{weeks} weeks\" for the rig")
+    };
+    format!(
+        "the times are {weeks} weeks {side} those of the other logs: the receiver's week number rolled over; {key}"
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn another_date_says_what_to_write_where_weeks_rolled_over() {
+        let weeks_s = |weeks: f64| weeks * 604_800.0;
+        let back = other_date(weeks_s(-2048.0), Some(2), false);
+        assert!(back.contains("clock_offset = \"2048 weeks\""), "{back}");
+        let ahead = other_date(weeks_s(1024.0), Some(1), false);
+        assert!(ahead.contains("clock_offset = \"-1024 weeks\""), "{ahead}");
+        assert!(other_date(weeks_s(-1024.0), Some(1), true).contains("add 1024 weeks"));
+        assert_eq!(
+            other_date(-7.2 * 86_400.0, None, false),
+            "the times are 7 days before those of the other logs"
+        );
+    }
 }

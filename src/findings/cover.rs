@@ -150,7 +150,8 @@ impl AboutCover {
                     format!("{} of the zone and ", percent(share))
                 });
                 format!(
-                    "The logs show treatment on {zone}{} of its ground inside the edge (limit {} there); {} without.",
+                    "The logs show {zone}{} of the ground inside its edge treated (limit {}); {} there shows no \
+                     liquid.",
                     percent(*treated_share),
                     percent(*limit),
                     style.area(*gap_m2),
@@ -163,13 +164,14 @@ impl AboutCover {
                 covered,
                 rig,
             } => format!(
-                "{} without liquid at first, {} together; covered {}, rig {rig}.",
+                "{}, {} in all, got no liquid at first; covered by {}, rig {rig}.",
                 count(*number as u64, "patch", "patches"),
                 style.area(*area_m2),
                 style.clock(*covered),
             ),
             Self::CheckOnFoot { zones, area_m2 } => format!(
-                "Positions cannot tell whether {} ({}) got any: neither bare nor covered by the logs.",
+                "Positions are too coarse to tell whether {} ({}) was treated: the logs show it neither bare nor \
+                 covered.",
                 names(zones),
                 style.area(*area_m2),
             ),
@@ -191,15 +193,15 @@ impl AboutCover {
                 "Get the missing logs or ask the crew first; send a rig where the work was not done."
             }
             Self::NotVisited { .. } => {
-                "Ask the crew, since a log knows nothing of hand work; send a rig where the work was not done."
+                "Ask the crew, since a log shows no hand work; send a rig where the work was not done."
             }
             Self::ThinCover { .. } => {
                 "coverage.geojson shows where; send a rig unless parked cars, snow piles or hand work explain it."
             }
             Self::BarePatch(it) => return it.check(severity),
-            Self::TouchedUp { .. } => "Nothing to do if it was meant so.",
+            Self::TouchedUp { .. } => "Nothing to do if it was intended.",
             Self::CheckOnFoot { .. } => {
-                "Have somebody look there on foot, and treat by hand where it is needed."
+                "Have somebody look on foot, and treat by hand where needed."
             }
             Self::Doubled { .. } => {
                 "Compare lane spacing with the boom's width, and ask whether the driver went over it again."
@@ -287,12 +289,12 @@ fn doubled(
     let over = percent(overlap_share);
     if repeated_m2 > 0.0 {
         return format!(
-            "{over} of the zone was treated by two or more passes; whole passes were driven again, {}{extra}.",
+            "{over} of the zone was treated by two or more passes; whole passes were driven again over {}{extra}.",
             style.area(repeated_m2),
         );
     }
     format!(
-        "{over} of the zone was treated by two or more passes (limit {}, by its shape and the boom){extra}.",
+        "{over} of the zone was treated by two or more passes (limit {} for its shape and this boom){extra}.",
         percent(limit),
     )
 }
@@ -316,14 +318,14 @@ impl BarePatch {
         let sizes = match self.count {
             1 => format!("a patch of {}", style.area(self.area_m2)),
             _ => format!(
-                "{} patches, {} together, the largest {}",
+                "{} patches, {} in all, the largest {}",
                 self.count,
                 style.area(self.area_m2),
                 style.area(self.greatest_m2)
             ),
         };
         let silence = if self.near_dropout && self.cause != GapCause::Silence {
-            " There are no fixes for a time nearby: the rig may have treated it."
+            " The log has no fixes for a while nearby: the rig may have treated it."
         } else {
             ""
         };
@@ -345,8 +347,12 @@ impl BarePatch {
              antenna cable."
             }
             GapCause::BentRound => {
-                "Look, or ask the driver, what stood there, and whether it is to be treated once that is gone; \
-             coverage.geojson shows where."
+                "Look, or ask the driver, what was there and whether to treat it once that is gone; coverage.geojson \
+                 shows where."
+            }
+            GapCause::ErrorUntold => {
+                "Write the receiver's 95 % error into the fleet file as position and audit again; look if it stays. \
+                 coverage.geojson shows where."
             }
             _ if severity != Severity::GoBack => {
                 "coverage.geojson shows where; parked cars, snow piles or hand work may explain it."

@@ -114,7 +114,7 @@ impl AboutLiquid {
                 seconds,
                 limit_l,
             } => format!(
-                "{} ran in {} while the rig stood (smallest counted: {}).",
+                "{} ran out in {} while the rig stood still (smallest counted: {}).",
                 style.volume(*volume_l),
                 duration(*seconds),
                 style.volume(*limit_l),
@@ -155,9 +155,7 @@ impl AboutLiquid {
                 "check for a leaking section valve or a return line behind the meter; gun work that is not logged looks \
              the same."
             ),
-            Self::LaidTwice { .. } => {
-                "Wider lanes and sections that close by themselves make it less."
-            }
+            Self::LaidTwice { .. } => "Wider lane spacing and automatic section control reduce it.",
         }
     }
 

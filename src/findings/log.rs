@@ -156,8 +156,8 @@ impl AboutLog {
                 interval_s,
                 limit_s,
             } => format!(
-                "The log has one fix in {} while moving; beyond {} it cannot show coverage, so there \
-             are visits and volume only.",
+                "The log has one fix every {} while moving; beyond {} it cannot show coverage, so only visits and \
+                 volume are given.",
                 duration(*interval_s),
                 duration(*limit_s),
             ),
@@ -180,15 +180,16 @@ impl AboutLog {
     pub(super) fn check(&self, _severity: Severity) -> &'static str {
         match self {
             Self::InputSkipped { .. } => {
-                "Look at the file where it says; get it again from where it came if it is damaged."
+                "Check the file at the place named; fetch it again from its source if it is damaged."
             }
             Self::ReadingOdd { .. } => {
-                "Look at the log where it says, and at the rig's [rig.channels] in the fleet file."
+                "Check the file at the place named; for a log, the rig's [rig.channels] in the fleet file too."
             }
             Self::NoLog => "Fetch the log from the rig and run the audit again.",
             Self::CoarseLog { .. } => "Set the logger to one fix a second.",
             Self::SparseLog { .. } => {
-                "One fix a second shows more; where the logger cannot, read starts and ends of swaths with that in mind."
+                "Set the logger to one fix a second if it can; else read the starts and ends of swaths with that in \
+                 mind."
             }
             Self::SharedRigId { .. } => {
                 "Find out which logger rode in which rig and give each its own id."
@@ -214,7 +215,7 @@ impl AboutLog {
                 file: LOG.into(),
                 line: Some(15),
                 count: 65,
-                what: "\"15\" is no reading of `sections`; taken as unknown".into(),
+                what: "\"15\" is not a reading of `sections`; taken as unknown".into(),
             },
             Self::NoLog,
             Self::CoarseLog {
@@ -269,21 +270,21 @@ pub(super) fn first_at(line: Option<u64>) -> String {
 fn sparse(left_out: LeftOut, style: &Style) -> String {
     match left_out {
         LeftOut::Time { interval_s } => format!(
-            "The log has one fix in {} while moving: a section that switches shows up to so much late, and \
-             what switches on and off in between does not show at all.",
+            "The log has one fix every {} while moving: a switch shows up to that much late, and what switches on and \
+             off in between does not show at all.",
             duration(interval_s),
         ),
         LeftOut::Distance { step_m } => format!(
-            "The logger writes a fix every {} and none while the rig stands: a section that switches shows \
-             up to that far late, and stops and what was sprayed in them do not show.",
+            "The logger writes a fix every {} and none while the rig stands: a switch shows up to that far late, and \
+             stops, with what was sprayed during them, do not show.",
             style.short_length(step_m),
         ),
         LeftOut::OnChange {
             longest_s,
             longest_m,
         } => format!(
-            "The logger writes a fix when a section switches (section_log), so silences of up to {} and {} \
-             were followed: the sections are known there, the way is taken to be straight and is a guess.",
+            "The logger writes a fix when a section switches (section_log), so silences of up to {} and {} were \
+             followed: the section states are known there, the path is assumed straight.",
             duration(longest_s),
             style.length(longest_m),
         ),
@@ -302,7 +303,7 @@ fn silent(
             "the meter total gained {} meanwhile",
             style.volume(volume_l)
         ),
-        None => "no meter total tells what was sprayed meanwhile".to_owned(),
+        None => "there is no meter total to tell what was sprayed meanwhile".to_owned(),
     };
     let silence = match number {
         1 => format!("for {}", duration(seconds)),

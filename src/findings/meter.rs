@@ -120,8 +120,8 @@ impl AboutMeter {
     pub(super) fn sentence(&self, style: &Style) -> String {
         match self {
             Self::SlowStart { late_s, closings } => format!(
-                "Liquid reaches the boom {late_s:.1} s after the sections open (the middle one of {}), while nothing runs \
-             on after they close: the meter is prompt, and the starts of lanes stay dry.",
+                "Liquid reaches the boom {late_s:.1} s after the sections open (median of {}), and nothing runs on \
+                 after they close: the meter is prompt, and the starts of lanes stay dry.",
                 count(*closings as u64, "bout", "bouts"),
             ),
             Self::MeterLate {
@@ -129,14 +129,14 @@ impl AboutMeter {
                 within_s,
                 closings,
             } => format!(
-                "The meter reads {late_s:.1} s late, to within {within_s:.1} s: the flow follows what the open \
-             sections ask for by so much at {}, and what their starts lack runs on after they close. Its \
-             readings were moved earlier by that.",
+                "The meter reads {late_s:.1} s late, to within {within_s:.1} s: over {} the flow follows the open \
+                 sections by that much, and what their starts lack runs on after they close. Its readings were moved \
+                 earlier to match.",
                 count(*closings as u64, "bout of spraying", "bouts of spraying"),
             ),
             Self::EndsNotJudged { length_m, late_s } => format!(
-                "{} at ends of swaths read dry for no longer than the meter may be late ({late_s:.1} s); they count as \
-             treated and are not judged.",
+                "Swath ends of {} in all read dry for no longer than the meter may lag ({late_s:.1} s); they count as \
+                 treated and are not judged.",
                 style.length(*length_m)
             ),
             Self::MeterOdd {
@@ -150,15 +150,15 @@ impl AboutMeter {
                 closed_s,
                 ..
             } => format!(
-                "This meter counts too coarsely to tell a leak from spraying: by its ticks about {}, at most {}, ran in {} \
-             with every section closed and was counted as sprayed. Rates and doses of this rig are too high by that.",
+                "The meter's steps are too coarse to tell a leak from spraying: about {}, at most {}, ran through in \
+                 {} with every section closed and was counted as sprayed. This rig's rates and doses are too high by \
+                 that much.",
                 style.volume(*volume_l),
                 style.volume(*at_most_l),
                 duration(*closed_s),
             ),
             Self::ValveStateOnly => {
-                "The log has no flow, volume or rate: ground is told as treated by \
-                                   valve state only, without rates."
+                "The log has no flow, volume or rate: ground counts as treated by valve state alone, without rates."
                     .to_owned()
             }
             Self::UnitTaken {
@@ -179,11 +179,11 @@ impl AboutMeter {
              or open earlier (open_delay in the controller)."
             ),
             Self::MeterLate { .. } => {
-                "Put it into the fleet file as the meter's delay, or look for a shorter averaging time in the \
-             controller; delay = \"0 s\" leaves the readings where they are."
+                "Put it in the fleet file as the meter's delay, or set a shorter averaging time in the controller; \
+                 delay = \"0 s\" leaves the readings as they are."
             }
             Self::EndsNotJudged { .. } => {
-                "Tell the meter's delay in the fleet file (\"0 s\" for a prompt one), and they are judged."
+                "Give the meter's delay in the fleet file (\"0 s\" for a prompt one) to have them judged."
             }
             Self::MeterOdd { .. } => {
                 "Check the meter's plug and cable, and whether another meter or a refill was counted; compare \
@@ -199,7 +199,8 @@ impl AboutMeter {
             Self::UnitTaken {
                 better: Some(_), ..
             } => {
-                "Find out which unit the logger writes and name it in [rig.channels]; until then no rate of this rig counts."
+                "Find out which unit the logger writes and name it in [rig.channels]; do not rely on this rig's rates \
+                 until then."
             }
             Self::UnitTaken { .. } => "Name the unit in [rig.channels] of the fleet file.",
         }
@@ -255,11 +256,11 @@ impl AboutMeter {
 
 fn meter_odd(slips: u64, jumps: u64, uncounted_l: f64, style: &Style) -> String {
     let slipped = format!(
-        "{} left out that the meter total came back from.",
+        "{} left out as spikes from which the meter total came back.",
         count(slips, "reading was", "readings were")
     );
     let jumped = format!(
-        "The meter total rose faster than a pump can give, {}; {} not counted.",
+        "The meter total rose faster than a pump can deliver, {}; {} not counted.",
         count(jumps, "time", "times"),
         style.volume(uncounted_l),
     );
@@ -277,7 +278,7 @@ fn unit_taken(
     of_target: Option<f64>,
     better: Option<(&str, f64)>,
 ) -> String {
-    let said = format!("{file}: `{channel}` is mapped without a unit, and {unit} was taken");
+    let said = format!("{file}: `{channel}` is mapped without a unit; {unit} was assumed");
     let percent = |fraction: f64| format!("{:.0} %", 100.0 * fraction);
     match (of_target, better) {
         (Some(taken), Some((other, fits))) => format!(

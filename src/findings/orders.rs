@@ -162,7 +162,8 @@ impl AboutOrders {
                 reason,
             } => in_part(order, zones, *limit, *reason),
             Self::OrdersNotShown { orders, zones } => format!(
-                "{} done as far as logs show it; coverage of {} does not show (by hand, or too narrow for the positions).",
+                "{} done as far as the logs can show; they cannot show coverage of {} (hand work, or too narrow for \
+                 the positions).",
                 orders_named(orders, "is", "are"),
                 names(zones)
             ),
@@ -206,7 +207,7 @@ impl AboutOrders {
                 style.area(*area_m2),
             ),
             Self::OutsideLogs { orders } => format!(
-                "{} outside the time of all logs.",
+                "{} outside the time that the logs cover.",
                 orders_named(orders, "lies", "lie")
             ),
         }
@@ -225,10 +226,11 @@ impl AboutOrders {
                 "Ask the crew whether it was left out or done by hand; send a rig where it was not done."
             }
             Self::OrderInPart { .. } => {
-                "Read what else is said of that zone; send a rig unless parked cars, snow piles or hand work explain it."
+                "See the other findings on that zone; send a rig unless parked cars, snow piles or hand work explain \
+                 it."
             }
             Self::OrdersNotShown { .. } => {
-                "Get the crew's word for hand work and walks before the order is called done."
+                "Confirm hand work and walks with the crew before calling the order done."
             }
             Self::OutsideLogs { .. } => {
                 "Check the dates in the orders file; audit again with the logs of that time."
@@ -309,7 +311,7 @@ fn in_part(
         InPartReason::Patch => "a patch is open".to_owned(),
         InPartReason::NotKnown => "the log cannot tell".to_owned(),
         InPartReason::Thin(cause) => format!(
-            "under the {} inside the edge that make it done, {}",
+            "under the {} inside the edge that count as done, {}",
             percent(limit),
             cause_clause(cause, None)
         ),

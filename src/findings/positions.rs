@@ -91,8 +91,8 @@ impl AboutPositions {
                 step_m,
                 radius_m,
             } => format!(
-                "Positions are logged with {decimals} decimals of degrees, in steps of {}; that alone puts one \
-             in twenty more than {} off and is counted in the position error.",
+                "Positions are logged to {decimals} decimal places, in steps of {}; rounding alone puts one in twenty \
+                 more than {} off, which is counted in the position error.",
                 style.short_length(*step_m),
                 style.short_length(*radius_m),
             ),
@@ -111,8 +111,8 @@ impl AboutPositions {
                     None => "that was used as its position error".to_owned(),
                 };
                 format!(
-                    "While the rig stood, its places drifted as those of a receiver do of which 95 % are within \
-                 {}; {use_of_it}.",
+                    "While the rig stood still, its positions drifted like those of a receiver with 95 % within {}; \
+                     {use_of_it}.",
                     style.short_length(*shown_m),
                 )
             }
@@ -126,13 +126,13 @@ impl AboutPositions {
                 "Check the antenna's mount, cable and view of the sky; canopies and tall walls do this too."
             }
             Self::RoundedPositions { .. } => {
-                "Set the logger or the export to seven decimals of degrees."
+                "Set the logger or the export to seven decimal places."
             }
             Self::PlacesBridged { .. } => {
-                "Look at the antenna's mount and view of the sky; walls and canopies beside the lot do this too."
+                "Check the antenna's mount and its view of the sky; walls and canopies beside the lot do this too."
             }
             Self::PositionDrifts { .. } => {
-                "Put the receiver's position error into the fleet file as its data sheet and a test on the yard say."
+                "Set the rig's position error in the fleet file from the receiver's data sheet and a test in the yard."
             }
         }
     }
@@ -165,15 +165,15 @@ impl AboutPositions {
 }
 
 fn bridged_text(bridged: u64, left: u64, rows: u64, longest_s: f64) -> String {
-    let rows = count(rows, "row", "rows");
+    let rows = count(rows, "stretch", "stretches");
     let curve = format!(
-        "{} in {rows} were put on a curve between good ones, up to {} long",
-        count(bridged, "place", "places"),
+        "{} in {rows} of up to {} were bridged by a curve between good ones",
+        count(bridged, "position", "positions"),
         duration(longest_s),
     );
     let stays = format!(
-        "{} stayed where the log has them, in rows too long for a curve",
-        count(left, "place", "places"),
+        "{} stayed as logged, in stretches too long to bridge",
+        count(left, "position", "positions"),
     );
     let what = match (bridged, left) {
         (_, 0) => curve,
@@ -181,7 +181,7 @@ fn bridged_text(bridged: u64, left: u64, rows: u64, longest_s: f64) -> String {
         _ => format!("{curve}; {stays}"),
     };
     format!(
-        "The receiver saw badly now and then, by its dilution of precision or by steps to the side that no rig \
-         makes: {what}. They count as less certain."
+        "Reception was poor at times, by the dilution of precision or by steps to the side that no rig makes: {what}. \
+         They count as less certain."
     )
 }

@@ -117,7 +117,7 @@ impl AboutRig {
                 limit_m,
             } => {
                 format!(
-                    "The fleet file gives it a boom of {} in {}; is that meant? (asked from {} on)",
+                    "The fleet file gives this rig a boom of {} in {}: is that right? (booms over {} are queried)",
                     style.length(*width_m),
                     count(*sections as u64, "section", "sections"),
                     style.length(*limit_m),
@@ -145,14 +145,14 @@ impl AboutRig {
             ),
             Self::NeverOpened { closed, .. } => return never_opened(closed).into(),
             Self::WideBoom { .. } => {
-                "Compare the numbers and their units with the machine, and correct the fleet file if they are a slip."
+                "Check the widths and their units against the machine; correct the fleet file if they are a slip."
             }
             Self::ReverseTowed { .. } => {
-                "Look at the ground there, and at kerbs and planting beside it; coverage.geojson shows where."
+                "Look at the ground there, and at curbs and planting beside it; coverage.geojson shows where."
             }
             Self::GearUnsure { .. } => {
-                "Log the heading of the vehicle (a heading channel), or stand still for a second when changing gear; \
-             coverage.geojson shows where."
+                "Log the vehicle's heading (the heading channel), or stop for a second when changing direction; \
+                 coverage.geojson shows where."
             }
         };
         plain.into()
@@ -196,7 +196,7 @@ fn held_back(patches: usize, patches_m2: f64, style: &Style) -> String {
     match patches {
         0 => String::new(),
         _ => format!(
-            ", and no finding is made of {} in its reach ({})",
+            ", and {} within its reach ({}) makes no finding",
             count(patches as u64, "patch", "patches"),
             style.area(patches_m2),
         ),
@@ -206,9 +206,8 @@ fn held_back(patches: usize, patches_m2: f64, style: &Style) -> String {
 fn gear_unsure(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
     let held_back = held_back(patches, patches_m2, style);
     format!(
-        "It sprayed {} while the log does not tell well whether it drove forward or backward, and so on \
-         which side of the antenna the boom was. The ground is given as treated, nothing is said of \
-         keep-off ground under it{held_back}.",
+        "It sprayed {} where the log does not tell forward from reverse well, nor so on which side of the antenna the \
+         boom was. The ground counts as treated; keep-off ground under it is not judged{held_back}.",
         style.area(area_m2),
     )
 }
@@ -216,9 +215,8 @@ fn gear_unsure(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> 
 fn reverse_towed(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
     let held_back = held_back(patches, patches_m2, style);
     format!(
-        "Its boom on a trailer sprayed {} backing up in turns, where the log does not tell well where \
-         a pushed trailer was. The ground is given as treated, nothing is said of keep-off ground \
-         under it{held_back}.",
+        "Its trailer boom sprayed {} backing through turns, where the log does not tell well where a pushed trailer \
+         was. The ground counts as treated; keep-off ground under it is not judged{held_back}.",
         style.area(area_m2),
     )
 }

@@ -6,6 +6,7 @@
 
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
+use std::ops::Range;
 
 /// Cells side by side in a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -100,7 +101,9 @@ pub struct Mask {
     grid: Grid,
     held: Vec<bool>,
     /// Rows with any.
-    rows: std::ops::Range<usize>,
+    rows: Range<usize>,
+    /// Columns with any.
+    columns: Range<usize>,
 }
 
 impl Mask {
@@ -111,6 +114,7 @@ impl Mask {
             grid,
             held: vec![false; grid.cells()],
             rows: grid.rows..0,
+            columns: grid.columns..0,
         }
     }
 
@@ -119,6 +123,7 @@ impl Mask {
         let start = run.row * self.grid.columns;
         self.held[start + run.from..start + run.to].fill(true);
         self.rows = self.rows.start.min(run.row)..self.rows.end.max(run.row + 1);
+        self.columns = self.columns.start.min(run.from)..self.columns.end.max(run.to);
     }
 
     /// How many cells of a run it has.
@@ -134,8 +139,8 @@ impl Mask {
         let mut runs = Vec::new();
         for row in self.rows.clone() {
             let start = row * self.grid.columns;
-            let held = &mut self.held[start..start + self.grid.columns];
-            let mut from = 0;
+            let held = &mut self.held[start + self.columns.start..start + self.columns.end];
+            let mut from = self.columns.start;
             for same in held.chunk_by(|a, b| a == b) {
                 let to = from + same.len();
                 if same[0] {
@@ -146,6 +151,7 @@ impl Mask {
             held.fill(false);
         }
         self.rows = self.grid.rows..0;
+        self.columns = self.grid.columns..0;
         runs
     }
 }

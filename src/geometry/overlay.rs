@@ -26,6 +26,7 @@ mod snap;
 mod tests;
 #[cfg(test)]
 mod trials;
+mod west;
 mod windings;
 
 use crate::geometry::extent::Extent;
@@ -34,6 +35,8 @@ pub use corners::share_corners;
 pub use cover::{Cover, cover, covered};
 use exact::doubled_area;
 use faces::Shapes;
+#[cfg(test)]
+pub(crate) use general::alone as generally_alone;
 use graph::{Graph, Heaps};
 use heaps::Joined;
 use i_overlay::i_float::int::point::IntPoint;
@@ -328,6 +331,17 @@ impl Region {
             .flatten()
             .map(|ring| ring_area_m2(ring))
             .sum()
+    }
+
+    /// Length of all its rings, m.
+    #[must_use]
+    pub fn outline_m(&self) -> f64 {
+        let length_m = |ring: &Vec<Xy>| -> f64 {
+            let next = ring.iter().cycle().skip(1);
+            let edges = ring.iter().zip(next);
+            edges.map(|(a, b)| b.minus(*a).length_m()).sum()
+        };
+        self.rings().iter().map(length_m).sum()
     }
 
     /// The box around it.

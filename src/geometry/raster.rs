@@ -215,7 +215,9 @@ impl Raster {
     /// The weighted area in each cell, m2 x weight, row by row from the lower left.
     #[must_use]
     pub fn areas(&self) -> Vec<f64> {
-        (0..self.grid.rows).flat_map(|row| self.row(row)).collect()
+        let mut areas = Vec::with_capacity(self.grid.cells());
+        (0..self.grid.rows).for_each(|row| areas.extend(self.row(row)));
+        areas
     }
 
     /// What each cell of a row has more than the one left of it, in cells x weight.

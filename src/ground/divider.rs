@@ -52,7 +52,7 @@ impl Divider<'_> {
             let area_m2 = region.area_m2();
             if area_m2 < LEAST_ZONE_M2 {
                 if is_own {
-                    findings.push(remarks::remark(zone, "encloses no ground; skipped"));
+                    findings.push(remarks::empty(zone));
                 }
                 continue;
             }

@@ -1,7 +1,7 @@
 //! Findings about drawn zones: what was repaired, left out, or drawn twice over.
 
 use super::drawn::on_plane;
-use crate::findings::sites::AboutSites;
+use crate::findings::sites::{AboutSites, Remark};
 use crate::findings::{Finding, Severity};
 use crate::geometry::plane::{Plane, signed_area_m2};
 use crate::input::sites::{DrawnZone, LandUse};
@@ -59,11 +59,8 @@ pub(super) fn overlap(zone: &DrawnZone, first: &DrawnZone, area_m2: f64) -> Opti
     if area_m2 < OVERLAP_NOISE_M2 {
         return None;
     }
-    let what = format!(
-        "overlaps {}/{} of the same use by {area_m2:.1} m2; the first in the file has that ground",
-        first.site, first.zone
-    );
-    let mut finding = remark(zone, &what);
+    let first = format!("{}/{}", first.site, first.zone);
+    let mut finding = remark(zone, Remark::Overlaps { first, area_m2 });
     if zone.land_use == LandUse::Blocked {
         // Nobody treats it, whichever of the two has it.
         finding.severity = Severity::ForTheRecord;
@@ -74,15 +71,18 @@ pub(super) fn overlap(zone: &DrawnZone, first: &DrawnZone, area_m2: f64) -> Opti
 
 /// A zone that its site's plane cannot hold.
 pub(super) fn too_far(zone: &DrawnZone) -> Finding {
-    let what =
-        "lies more than 10 km from its site's centre, where areas are no longer true; skipped";
-    remark(zone, what)
+    remark(zone, Remark::TooFar)
+}
+
+/// A zone without ground.
+pub(super) fn empty(zone: &DrawnZone) -> Finding {
+    remark(zone, Remark::Read("encloses no ground; skipped".to_owned()))
 }
 
 /// A remark on a feature of the sites file.
-pub(crate) fn remark(zone: &DrawnZone, what: &str) -> Finding {
+pub(crate) fn remark(zone: &DrawnZone, what: Remark) -> Finding {
     let kind = AboutSites::SiteRemark {
-        what: what.to_owned(),
+        what,
         feature: zone.feature,
     };
     let mut finding = Finding::new(Severity::LookInto, kind);

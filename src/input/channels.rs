@@ -7,7 +7,7 @@ use crate::units::{self, Dimension};
 
 /// What a channel's text is read as.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Reading {
+pub enum ReadAs {
     /// A number of a dimension, with the unit where neither log nor fleet file names one.
     Number {
         /// What it measures.
@@ -87,8 +87,8 @@ enum Held {
     Throughout,
 }
 
-const fn number(dimension: Dimension, unit: &'static str, greatest: f64) -> Reading {
-    Reading::Number {
+const fn number(dimension: Dimension, unit: &'static str, greatest: f64) -> ReadAs {
+    ReadAs::Number {
         dimension,
         unit,
         greatest,
@@ -125,7 +125,7 @@ macro_rules! channels {
 
             /// What its text is read as.
             #[must_use]
-            pub fn reading(self) -> Reading {
+            pub fn reading(self) -> ReadAs {
                 match self {
                     $(Self::$channel => $reading,)*
                 }
@@ -211,9 +211,9 @@ channels! {
     /// Meter total, or volume since the last fix, L, before the meter factor.
     Volume "volume" number(Dimension::Volume, "L", 1e9) => volume_l: f64, Not;
     /// Open sections, bit 0 the leftmost.
-    Sections "sections" Reading::States => open: Option<u64>, UntilSilence;
+    Sections "sections" ReadAs::States => open: Option<u64>, UntilSilence;
     /// Spraying switched on at all.
-    Master "master" Reading::Flag => master: Option<bool>, UntilSilence;
+    Master "master" ReadAs::Flag => master: Option<bool>, UntilSilence;
     /// Rate set on the controller, mL/m2.
     SetRate "set_rate" number(Dimension::Rate, "mL/m2", 1e5) => set_rate_ml_m2: f32, UntilSilence;
     /// Rate the controller says it applied, mL/m2.
@@ -223,7 +223,7 @@ channels! {
     /// Boom pressure.
     Pressure "pressure" number(Dimension::Pressure, "kPa", 1e5);
     /// Hand gun open.
-    Gun "gun" Reading::Flag => gun: Option<bool>, UntilSilence;
+    Gun "gun" ReadAs::Flag => gun: Option<bool>, UntilSilence;
     /// Where the vehicle points, not where it moves: degrees clockwise from north.
     Heading "heading" number(Dimension::Angle, "deg", 1e6) => heading_deg: f32, UntilSilence;
     /// Tank content.
@@ -233,9 +233,9 @@ channels! {
     /// Air temperature.
     Air "air" number(Dimension::Temperature, "degC", 200.0);
     /// Rig id.
-    Rig "rig" Reading::Rig;
+    Rig "rig" ReadAs::Rig;
     /// Product, as an index into the log's products.
-    Product "product" Reading::Product => product: Option<u16>, Throughout;
+    Product "product" ReadAs::Product => product: Option<u16>, Throughout;
 }
 
 impl Channel {
@@ -253,10 +253,10 @@ impl Channel {
     #[must_use]
     pub fn measure(self) -> Option<(Dimension, &'static str)> {
         match self.reading() {
-            Reading::Number {
+            ReadAs::Number {
                 dimension, unit, ..
             } => Some((dimension, unit)),
-            Reading::Flag | Reading::States | Reading::Product | Reading::Rig => None,
+            ReadAs::Flag | ReadAs::States | ReadAs::Product | ReadAs::Rig => None,
         }
     }
 
@@ -282,11 +282,11 @@ impl Channel {
 
 /// Takes away what a fix has from before a silence, up to the first fix that says it itself.
 #[derive(Debug, Default)]
-pub struct Silence {
+pub struct Forgetting {
     lost: u16,
 }
 
-impl Silence {
+impl Forgetting {
     /// A silence begins: what may change unseen in it is lost.
     pub fn begins(&mut self) {
         self.lost = Channel::LOST_IN_SILENCE;
@@ -331,10 +331,10 @@ mod tests {
         let mut fix = Fix::bare(Instant(0), place, 1);
         for channel in Channel::ALL {
             let value = match channel.reading() {
-                Reading::Number { .. } => Value::Number(1.5),
-                Reading::Flag => Value::Flag(Some(true)),
-                Reading::States => Value::States(Some(3)),
-                Reading::Product | Reading::Rig => Value::Product(Some(0)),
+                ReadAs::Number { .. } => Value::Number(1.5),
+                ReadAs::Flag => Value::Flag(Some(true)),
+                ReadAs::States => Value::States(Some(3)),
+                ReadAs::Product | ReadAs::Rig => Value::Product(Some(0)),
             };
             fix.set(*channel, value);
         }
@@ -345,7 +345,7 @@ mod tests {
     fn a_silence_ends_all_that_holds_but_the_product() {
         let mut fix = full();
         fix.own = 0;
-        let mut silence = Silence::default();
+        let mut silence = Forgetting::default();
         silence.begins();
         silence.pass(&mut fix);
         assert!(fix.flow_l_s.is_nan() && fix.rate_ml_m2.is_nan() && fix.set_rate_ml_m2.is_nan());

@@ -1,7 +1,7 @@
 //! Run logs: GPX 1.1 with the flow side in `<extensions>`.
 //!
 //! Bytes become text in [`decode`], text becomes logs in [`read`]: `gpx` gives points in the words
-//! of the file, `rig_choice` says whose they are, `rules` turns their leaves into channels in SI.
+//! of the file, `rig_choice` says whose they are, `rig_reader` turns their leaves into channels in SI.
 //! What could not be used is counted in `troubles` and comes back as findings.
 
 mod complaint;
@@ -9,8 +9,8 @@ mod decimal;
 mod decode;
 mod reading;
 mod rig_choice;
+mod rig_reader;
 mod rule;
-mod rules;
 mod stamp;
 mod states;
 mod troubles;

@@ -2,7 +2,7 @@
 //!
 //! | module | reads | gives |
 //! |---|---|---|
-//! | [`job`] | a folder or flags | which file is what |
+//! | [`paths`] | a folder or flags | which file is what |
 //! | [`fleet`] | `fleet.toml` | [`fleet::Fleet`] |
 //! | [`sites`] | `sites.geojson` | [`sites::DrawnZone`] list |
 //! | [`orders`] | `orders.csv` | [`orders::Order`] list |
@@ -17,10 +17,10 @@ pub mod channels;
 pub mod digest;
 pub mod fleet;
 mod gpx;
-pub mod job;
 pub mod log;
 pub mod night;
 pub mod orders;
+pub mod paths;
 pub mod progress;
 pub mod sites;
 mod text;

@@ -8,7 +8,7 @@ use crate::error::{Error, Result};
 use crate::findings::log::AboutLog;
 use crate::findings::{Finding, Severity};
 use crate::input::digest::InputFile;
-use crate::input::job::{self, Job};
+use crate::input::paths::{self, NightPaths};
 use crate::input::progress::{Count, Progress};
 use rayon::prelude::*;
 use std::path::Path;
@@ -35,10 +35,10 @@ pub struct Night {
 ///
 /// # Errors
 /// When the fleet, sites or orders file cannot be used, or none of the logs can.
-pub fn read(job: &Job, sites_epsg: Option<u32>, progress: Progress) -> Result<Night> {
-    let (fleet, fleet_file) = read_fleet(job)?;
-    let (drawn, sites_file) = read_sites(job, sites_epsg)?;
-    let logs = read_logs(job, &fleet, progress)?;
+pub fn read(paths: &NightPaths, sites_epsg: Option<u32>, progress: Progress) -> Result<Night> {
+    let (fleet, fleet_file) = read_fleet(paths)?;
+    let (drawn, sites_file) = read_sites(paths, sites_epsg)?;
+    let logs = read_logs(paths, &fleet, progress)?;
     let mut night = Night {
         fleet,
         drawn,
@@ -49,7 +49,7 @@ pub fn read(job: &Job, sites_epsg: Option<u32>, progress: Progress) -> Result<Ni
         files_lost: logs.files_lost,
     };
     night.files.extend([fleet_file, sites_file]);
-    if let Some((orders, file)) = read_orders(job, &night.fleet)? {
+    if let Some((orders, file)) = read_orders(paths, &night.fleet)? {
         night.orders = Some((orders, file.name.clone()));
         night.files.push(file);
     }
@@ -61,34 +61,34 @@ pub fn read(job: &Job, sites_epsg: Option<u32>, progress: Progress) -> Result<Ni
 ///
 /// # Errors
 /// When it cannot be used.
-pub fn read_fleet(job: &Job) -> Result<(Fleet, InputFile)> {
-    let (decoded, file) = read_text(job, &job.fleet, "fleet")?;
+pub fn read_fleet(paths: &NightPaths) -> Result<(Fleet, InputFile)> {
+    let (decoded, file) = read_text(paths, &paths.fleet, "fleet")?;
     if let Some(why) = decoded.damage {
         return Err(Error::new(why)
-            .at(&job.fleet)
+            .at(&paths.fleet)
             .advice("A fleet file is UTF-8 text: save it as UTF-8."));
     }
-    Ok((fleet::read(&decoded.text, &job.fleet)?, file))
+    Ok((fleet::read(&decoded.text, &paths.fleet)?, file))
 }
 
 /// The sites file. `epsg`: its coordinates, when they are not longitude and latitude.
 ///
 /// # Errors
 /// When it cannot be used.
-pub fn read_sites(job: &Job, epsg: Option<u32>) -> Result<(SitesReading, InputFile)> {
-    let (decoded, file) = read_text(job, &job.sites, "sites")?;
-    let mut reading = sites::read(&decoded.text, &job.sites, epsg)?;
+pub fn read_sites(paths: &NightPaths, epsg: Option<u32>) -> Result<(SitesReading, InputFile)> {
+    let (decoded, file) = read_text(paths, &paths.sites, "sites")?;
+    let mut reading = sites::read(&decoded.text, &paths.sites, epsg)?;
     if let Some(why) = decoded.damage {
         reading.findings.push(damaged(&file.name, why));
     }
     Ok((reading, file))
 }
 
-fn read_orders(job: &Job, fleet: &Fleet) -> Result<Option<(OrdersReading, InputFile)>> {
-    let Some(path) = &job.orders else {
+fn read_orders(paths: &NightPaths, fleet: &Fleet) -> Result<Option<(OrdersReading, InputFile)>> {
+    let Some(path) = &paths.orders else {
         return Ok(None);
     };
-    let (decoded, file) = read_text(job, path, "orders")?;
+    let (decoded, file) = read_text(paths, path, "orders")?;
     if let Some(why) = decoded.damage {
         return Err(Error::new(why)
             .at(path)
@@ -98,8 +98,12 @@ fn read_orders(job: &Job, fleet: &Fleet) -> Result<Option<(OrdersReading, InputF
     Ok(Some((reading, file)))
 }
 
-fn read_text(job: &Job, path: &Path, role: &'static str) -> Result<(log::Decoded, InputFile)> {
-    let (bytes, file) = job::read_file(path, role, job.night.as_deref())?;
+fn read_text(
+    paths: &NightPaths,
+    path: &Path,
+    role: &'static str,
+) -> Result<(log::Decoded, InputFile)> {
+    let (bytes, file) = paths::read_file(path, role, paths.night.as_deref())?;
     if bytes.iter().all(u8::is_ascii_whitespace) {
         let advice = "docs/formats.md says what it holds.";
         return Err(Error::new("the file is empty").at(path).advice(advice));
@@ -129,14 +133,14 @@ struct Logs {
 }
 
 /// Reads all logs, each for itself: a file that cannot be used is a finding, unless all are.
-fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
-    let count = Count::of("logs", job.logs.len(), progress);
+fn read_logs(paths: &NightPaths, fleet: &Fleet, progress: Progress) -> Result<Logs> {
+    let count = Count::of("logs", paths.logs.len(), progress);
     let turns = log::Turns::default();
-    let readings: Vec<(Option<InputFile>, Result<log::LogReading>)> = job
+    let readings: Vec<(Option<InputFile>, Result<log::LogReading>)> = paths
         .logs
         .par_iter()
         .map(|path| {
-            let reading = read_log(job, path, fleet, &turns);
+            let reading = read_log(paths, path, fleet, &turns);
             count.one_more();
             reading
         })
@@ -148,7 +152,7 @@ fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
         files_lost: false,
     };
     let mut first_error: Option<Error> = None;
-    for (path, (file, reading)) in job.logs.iter().zip(readings) {
+    for (path, (file, reading)) in paths.logs.iter().zip(readings) {
         all.files.extend(file);
         match reading {
             Ok(reading) => {
@@ -156,7 +160,7 @@ fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
                 all.findings.extend(reading.findings);
             }
             Err(error) => {
-                all.findings.push(unusable(job, path, &error));
+                all.findings.push(unusable(paths, path, &error));
                 all.files_lost = true;
                 first_error.get_or_insert(error);
             }
@@ -169,7 +173,7 @@ fn read_logs(job: &Job, fleet: &Fleet, progress: Progress) -> Result<Logs> {
 }
 
 fn read_log(
-    job: &Job,
+    paths: &NightPaths,
     path: &Path,
     fleet: &Fleet,
     turns: &log::Turns,
@@ -181,7 +185,7 @@ fn read_log(
     if std::fs::metadata(path).is_ok_and(|about| about.len() > log::FREE_BYTES) {
         large();
     }
-    let (bytes, file) = match job::read_file(path, "log", job.night.as_deref()) {
+    let (bytes, file) = match paths::read_file(path, "log", paths.night.as_deref()) {
         Ok(read) => read,
         Err(error) => return (None, Err(error)),
     };
@@ -205,13 +209,13 @@ fn read_log(
     )
 }
 
-fn unusable(job: &Job, path: &Path, error: &Error) -> Finding {
+fn unusable(paths: &NightPaths, path: &Path, error: &Error) -> Finding {
     let why = match &error.advice {
         Some(advice) => format!("{}\n{advice}", error.message),
         None => error.message.clone(),
     };
     let kind = AboutLog::InputSkipped {
-        file: job::shown_name(path, job.night.as_deref()),
+        file: paths::shown_name(path, paths.night.as_deref()),
         line: error.line,
         count: 0,
         why,

@@ -87,6 +87,14 @@ pub enum LandUse {
     Yard,
 }
 
+impl LandUse {
+    /// Ground that is there to be treated.
+    #[must_use]
+    pub fn is_to_treat(self) -> bool {
+        matches!(self, Self::Walk | Self::Drive | Self::Lot)
+    }
+}
+
 /// How a zone is treated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]

@@ -60,8 +60,8 @@ use crate::findings::Finding;
 use crate::ground::{self, Site, Zone};
 use crate::input::digest::InputFile;
 use crate::input::fleet::{self, Estimate, Fleet};
-use crate::input::job;
 use crate::input::log;
+use crate::input::paths;
 use crate::input::progress::{Count, Progress};
 use crate::input::sites::{self, Aid, SitesReading};
 use crate::site::Rules;
@@ -262,7 +262,7 @@ fn own_nights(task: &Task, sheets: &[SiteSheet]) -> Result<(Option<OwnNights>, V
         } else {
             path.clone()
         };
-        let (bytes, input) = job::read_file(&file, "night", None)?;
+        let (bytes, input) = paths::read_file(&file, "night", None)?;
         let name = path.file_name().unwrap_or(path.as_os_str());
         let name = name.to_string_lossy().into_owned();
         files.push((name.clone(), bytes));
@@ -283,7 +283,7 @@ fn read_sites(task: &Task) -> Result<(SitesReading, InputFile)> {
 }
 
 fn read(task: &Task, path: &Path, role: &'static str) -> Result<(String, InputFile)> {
-    let (bytes, file) = job::read_file(path, role, task.night.as_deref())?;
+    let (bytes, file) = paths::read_file(path, role, task.night.as_deref())?;
     if bytes.iter().all(u8::is_ascii_whitespace) {
         return Err(Error::new("the file is empty")
             .at(path)

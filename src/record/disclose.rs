@@ -11,7 +11,7 @@ use crate::audit::Gathered;
 use crate::geometry::overlay::Region;
 use crate::ground::{Site, Zone};
 use crate::rig::pose::{Curve, Motion};
-use crate::site::leg::{Fix, Leg, Link, NO_PASS, Presence, Span, Step};
+use crate::site::leg::{Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
 use crate::site::outcome::{Outcome, Visit};
 use crate::site::{Rules, likely};
 use std::collections::BTreeSet;
@@ -228,7 +228,7 @@ fn add_step(leg: &mut Leg, from: &Leg, at: usize) {
         // What the total gained meanwhile may have gone anywhere.
         Link::Silence { unlogged, .. } => Link::Silence {
             unlogged,
-            gained_l: None,
+            gained_l: Perhaps::UNKNOWN,
         },
         Link::Apart => Link::Apart,
     };

@@ -14,6 +14,7 @@
 pub mod fixes;
 pub mod ground;
 pub mod limits;
+mod row;
 pub mod settings;
 pub mod spans;
 

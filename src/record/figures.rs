@@ -7,9 +7,7 @@ mod zone;
 
 pub use zone::{PERHAPS, PatchFigures, ZoneFigures};
 
-use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
-use crate::geometry::plane::Xy;
 use crate::ground::{Site, Zone};
 use crate::input::sites::{LandUse, Method};
 use crate::record::disclose::has_liquid;
@@ -210,7 +208,7 @@ impl Worked<'_> {
             area_drawn_m2: zone.area_drawn_m2,
             area_m2: zone.region.area_m2(),
             excluded_m2: zone.excluded_m2,
-            outline_m: outline_m(&zone.region),
+            outline_m: zone.region.outline_m(),
             from: zone.blocked_from,
             until: zone.blocked_until,
             reason: zone.reason.clone(),
@@ -301,14 +299,4 @@ pub fn of(worked: &Worked, presence: bool) -> Figures {
             .map(|(index, fact)| worked.order(index, fact))
             .collect(),
     }
-}
-
-/// Length of a region's rings, m.
-fn outline_m(region: &Region) -> f64 {
-    let length_m = |ring: &Vec<Xy>| -> f64 {
-        let next = ring.iter().cycle().skip(1);
-        let edges = ring.iter().zip(next);
-        edges.map(|(a, b)| b.minus(*a).length_m()).sum()
-    };
-    region.rings().iter().map(length_m).sum()
 }

@@ -101,6 +101,17 @@ impl Intake {
         files.find(|taken| taken.role == file.role && taken.name == file.name)
     }
 
+    /// When the last of some files, each a role and a name, was taken in.
+    #[must_use]
+    pub fn last_of<'a>(&self, files: impl Iterator<Item = (&'a str, &'a str)>) -> Instant {
+        let taken = files.filter_map(|(role, name)| {
+            let mut taken = self.files.iter();
+            taken.find(|taken| taken.role == role && taken.name == name)
+        });
+        let last = taken.map(|taken| taken.taken).max();
+        last.unwrap_or(self.made)
+    }
+
     /// Checks that these files are as they were.
     ///
     /// # Errors

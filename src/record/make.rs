@@ -13,7 +13,7 @@ use crate::audit::Gathered;
 use crate::error::{Error, Result};
 use crate::geometry::place::Instant;
 use crate::input::digest::InputFile;
-use crate::input::job::{self, Job};
+use crate::input::paths::{self, NightPaths};
 use crate::notation::numbers::Units;
 use crate::site::summary::Summary;
 use crate::site::{self, Leg, Outcome};
@@ -26,7 +26,7 @@ pub const EVIDENCE: &str = "data/evidence/1/";
 /// What is the same for all records of a night.
 pub struct Issue<'a> {
     /// The night's files.
-    pub job: &'a Job,
+    pub paths: &'a NightPaths,
     /// The night.
     pub night: &'a Gathered,
     /// Its files at download.
@@ -106,7 +106,9 @@ pub fn make(issue: &Issue, site: usize) -> Result<Made> {
     let night = night_date(issue.night);
     let name = name::of(&issue.night.sites[site].id, &night);
     let openings = open(issue, &name, &told)?;
-    let record = document(issue, &name, night, &told);
+    let opened = openings.iter().map(|of| (&*of.role, &*of.name));
+    let taken = issue.intake.last_of(opened);
+    let record = document(issue, (&name, night), taken, &told);
     let mut payload = vec![
         (
             page::FILE.to_owned(),
@@ -208,9 +210,9 @@ fn open(issue: &Issue, name: &str, told: &Told) -> Result<Vec<Opening>> {
         if file.role == "log" && !logs.contains(&file.name.as_str()) {
             continue;
         }
-        let path = path_of(issue.job, file)
+        let path = path_of(issue.paths, file)
             .ok_or_else(|| Error::new("the file went while its night was read").at(&file.name))?;
-        let (bytes, again) = job::read_file(path, file.role, issue.job.night.as_deref())?;
+        let (bytes, again) = paths::read_file(path, file.role, issue.paths.night.as_deref())?;
         if again.sha256 != file.sha256 {
             return Err(Error::new("the file was changed while its night was read").at(path));
         }
@@ -220,14 +222,14 @@ fn open(issue: &Issue, name: &str, told: &Told) -> Result<Vec<Opening>> {
 }
 
 /// Where a file that was read lies.
-fn path_of<'a>(job: &'a Job, file: &InputFile) -> Option<&'a Path> {
+fn path_of<'a>(paths: &'a NightPaths, file: &InputFile) -> Option<&'a Path> {
     let of_role: Vec<&PathBuf> = match file.role {
-        "fleet" => vec![&job.fleet],
-        "sites" => vec![&job.sites],
-        "orders" => job.orders.iter().collect(),
-        _ => job.logs.iter().collect(),
+        "fleet" => vec![&paths.fleet],
+        "sites" => vec![&paths.sites],
+        "orders" => paths.orders.iter().collect(),
+        _ => paths.logs.iter().collect(),
     };
-    let named = |path: &&PathBuf| job::shown_name(path, job.night.as_deref()) == file.name;
+    let named = |path: &&PathBuf| paths::shown_name(path, paths.night.as_deref()) == file.name;
     of_role.into_iter().find(named).map(PathBuf::as_path)
 }
 
@@ -260,7 +262,7 @@ fn is_behind(file: &crate::rig::track::FileSpan, leg: &Leg) -> bool {
     fix.is_some_and(|fix| fix.time.seconds_since(file.end) <= SPREAD_S)
 }
 
-fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
+fn document(issue: &Issue, (name, night): (&str, String), taken: Instant, told: &Told) -> Record {
     let (read, show) = (&told.read, issue.show);
     let fleet = &issue.night.files.fleet;
     let zone = fleet.defaults.timezone.as_ref();
@@ -271,7 +273,7 @@ fn document(issue: &Issue, name: &str, night: String, told: &Told) -> Record {
         record: name.to_owned(),
         issued: issue.date.clone(),
         night,
-        intake: to_the_minute(issue.intake.made),
+        intake: to_the_minute(taken),
         intake_by: issue.intake.by,
         site: read.site.id.clone(),
         name: read.site.name.clone(),

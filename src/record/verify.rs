@@ -14,6 +14,7 @@
 pub mod compare;
 pub mod files;
 pub mod folder;
+pub mod named;
 pub mod signature;
 
 use super::document::{self, Record, RigFigures};
@@ -250,7 +251,12 @@ fn figures(
         given.strips,
     );
     let figures = make::of_evidence(&evidence, &outcome, record.show);
-    let mut compared = compare::figures(&record.figures, &figures, evidence.rules.likely);
+    let mut compared = compare::figures(
+        &record.figures,
+        &figures,
+        evidence.rules.likely,
+        &outcome.orders,
+    );
     compared.differences.extend(about(&record, &evidence));
     checks.push(compared.check(FIGURES));
     verified.strips.clone_from(&outcome.strips);
@@ -393,15 +399,26 @@ fn originals(folder: &Folder, record: Option<&Record>, given: &Given) -> Check {
         .files
         .iter()
         .filter(|(name, _)| name.starts_with(EVIDENCE) || name == commit::COMMITMENTS);
-    let differs: Vec<String> = again
+    let again = again
         .filter(|(name, bytes)| folder.get(name) != Some(bytes))
-        .map(|(name, _)| format!("{name} is not what the night's files give"))
+        .map(|(name, _)| name.as_str());
+    // Another release may have written it: all else that it says must be the night's.
+    let stated = Record {
+        program: made.record.program.clone(),
+        ..record.clone()
+    };
+    let document = (stated.write() != made.record.write()).then_some(document::FILE);
+    let differs: Vec<String> = again
+        .chain(document)
+        .map(|name| format!("{name} is not what the night's files give"))
         .collect();
     if differs.is_empty() {
         let count = commitments.files.len();
         return Check::holds(
             CHECK,
-            format!("{count} files of the night have these digests and give this evidence"),
+            format!(
+                "{count} files of the night have these digests and give this evidence and these figures"
+            ),
         );
     }
     Check::new(CHECK, Finding::DoesNotHold, differs)

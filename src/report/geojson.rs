@@ -7,17 +7,12 @@ mod beside;
 use crate::geometry::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::input::sites::LandUse;
 use crate::report::earth::{SiteShapes, ZoneShapes};
-use crate::report::json::{round, word};
+use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round, word};
 use crate::result::{Application, Audit, Ground, Patch, Site, Zone};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
 use geo::MultiPolygon;
 use rayon::prelude::*;
 use serde_json::{Value, json};
-
-/// As in `audit.json` (tolerance).
-const AREA_STEPS_PER_M2: f64 = 1e6;
-/// As in `audit.json` (tolerance).
-const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The bytes of `coverage.geojson`. Geometries that are empty, or vanish on the degree grid, are left out.
 #[must_use]

@@ -18,9 +18,9 @@ use serde_json::{Number, Value};
 pub const FORMAT: &str = "swathbook-audit/2";
 
 /// Areas are written to a square millimetre (tolerance).
-const AREA_STEPS_PER_M2: f64 = 1e6;
+pub(crate) const AREA_STEPS_PER_M2: f64 = 1e6;
 /// Other numbers are written to nine decimals: far below what any of them is good to (tolerance).
-const STEPS_PER_UNIT: f64 = 1e9;
+pub(crate) const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The object at the top.
 #[derive(Serialize)]

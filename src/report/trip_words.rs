@@ -146,7 +146,7 @@ pub fn shown(part: &Part, findings: &[Finding], style: &Style) -> String {
         }
         Some(Kind::Cover(AboutCover::BarePatch(patch))) => {
             let silence = if patch.near_dropout {
-                " There are no fixes for a time nearby: the rig may have treated it."
+                " The log has no fixes for a while nearby: the rig may have treated it."
             } else {
                 ""
             };
@@ -203,9 +203,10 @@ fn bare(cause: GapCause, part: &Part, findings: &[Finding]) -> String {
             _ => None,
         });
     match cause {
-        GapCause::NeverReached | GapCause::BentRound | GapCause::Silence => {
-            "No liquid logged: mostly no boom passed over.".to_owned()
-        }
+        GapCause::NeverReached
+        | GapCause::BentRound
+        | GapCause::Silence
+        | GapCause::ErrorUntold => "No liquid logged: mostly no boom passed over.".to_owned(),
         GapCause::SprayingOff => format!("Crossed{by} with spraying off."),
         GapCause::Closed => format!(
             "Passed over{by} with {} closed and others open.",

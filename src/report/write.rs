@@ -40,6 +40,17 @@ pub fn write_all<N: AsRef<str>>(
     written
 }
 
+/// Does some work on `dir`, which is made if need be, while no other run writes there.
+///
+/// # Errors
+/// If the folder cannot be made, another run is writing there, or the work fails.
+pub fn alone<T>(dir: &Path, work: impl FnOnce() -> Result<T>) -> Result<T> {
+    make_dir(dir)?;
+    let _locked = lock(dir)?;
+    clear_leavings(dir)?;
+    work()
+}
+
 /// Writes one file that only its owner may read, in place of any of its name.
 ///
 /// # Errors
@@ -72,7 +83,7 @@ pub fn write_folder(dir: &Path, name: &str, files: &[(String, Vec<u8>)]) -> Resu
     let target = dir.join(name);
     let failed_at = |error: &io::Error| failed("the folder cannot be written", &target, error);
     if target.symlink_metadata().is_ok() {
-        return Err(Error::new("there is something of this name already").at(&target));
+        return Err(Error::new("something of this name is already there").at(&target));
     }
     let staged = tempfile::Builder::new()
         .prefix(PASSING)
@@ -134,6 +145,8 @@ fn clear_leavings(dir: &Path) -> Result<()> {
         }
         if path.is_dir() && name.ends_with(ATTIC) {
             restore(&path, dir);
+        }
+        if path.is_dir() {
             let _ = fs::remove_dir_all(&path);
         } else {
             let _ = fs::remove_file(&path);

@@ -18,7 +18,7 @@ pub use decimals::Rounding;
 pub use disowned::Disowned;
 pub use rhythm::Rhythm;
 
-use crate::findings::clocks::AboutClocks;
+use crate::findings::clocks::{AboutClocks, ClockFault};
 use crate::findings::log::AboutLog;
 use crate::findings::positions::AboutPositions;
 use crate::findings::{Finding, Severity};
@@ -343,9 +343,7 @@ fn clock_stood((count, first, file): (u64, Fix, String)) -> Finding {
         file,
         line: Some(u64::from(first.line)),
         count,
-        what:
-            "the clock stood still while the rig moved on; left out but for the first of each time"
-                .to_owned(),
+        what: ClockFault::StoodStill,
     };
     let mut finding = Finding::new(Severity::LookInto, kind);
     finding.start = Some(first.time);

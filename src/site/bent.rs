@@ -1,120 +1,203 @@
 //! Bare ground that the rigs' paths bend round: a driver saw what stood there.
 //!
-//! A path bends round a patch where it leaves the straight way beside it by a metre or more, away from the patch, and
-//! comes back to it. A corner that was left out and a curved lane do not: there the path goes on in another direction.
+//! A path bends round a patch where it runs straight, shifts by a metre or more away from the patch and runs along
+//! again beside it; whether it comes back does not matter, since a lane may end there. Or it goes all the way round close
+//! by. A corner that was left out and a curved lane do neither: there the path goes on in another direction.
 
 use super::leg::Leg;
+use super::lines::Place;
 use super::outcome::PassLine;
 use crate::findings::cause::GapCause;
 use crate::geometry::plane::Xy;
 use crate::site::coverage::PatchGround;
 
-/// Eight stalls of 9 by 18 ft (common practice), m2: what is greater is no row of cars that a lane bends round.
-const GREATEST_M2: f64 = 120.5;
-/// A path leaves the straight way by so much, m: far over a driver's wobble (trade judgement).
-const LEAST_BEND_M: f64 = 1.0;
-/// The way is straight again so far beyond the patch, m: a truck takes about ten metres to shift by its own width
-/// (trade judgement).
-const BEYOND_M: f64 = 12.0;
-/// With less of the way than this beyond the patch, m, nothing is said (trade judgement).
-const LEAST_BEYOND_M: f64 = 4.0;
-/// Before and after the path runs along the straight way to within this, rad: a curved lane does not (trade
-/// judgement).
+/// Eight stalls of 9 by 18 ft, and as much again that stays bare beside them while the path shifts out and back, m2:
+/// what is greater is no row of cars that a lane bends round (common practice).
+const GREATEST_M2: f64 = 241.0;
+/// A path shifts by so much, m: far over a driver's wobble (trade judgement).
+const LEAST_SHIFT_M: f64 = 1.0;
+/// It is straight over so long before it shifts, m (trade judgement) ...
+const STRAIGHT_M: f64 = 6.0;
+/// ... nowhere farther than this from its chord, m (trade judgement).
+const STRAIGHT_WITHIN_M: f64 = 0.25;
+/// It shifts within so far, m: a truck takes about ten metres to shift by its own width (trade judgement).
+const SHIFTS_WITHIN_M: f64 = 40.0;
+/// Beside the patch it runs along again to within this, rad, and to half of what it turned in between: a curved lane
+/// turns more and more (trade judgement).
 const ALONG_RAD: f64 = 0.25;
 /// The boom's end passes this near to the patch, m (trade judgement).
 const BESIDE_M: f64 = 2.5;
+/// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it
+/// (trade judgement) ...
+const ROUND_RAD: f64 = 1.5 * std::f64::consts::PI;
+/// ... if it sprays over this share of that: a turn at a lane's end does not (trade judgement).
+const LEAST_WET: f64 = 0.5;
+/// Paths are looked at every so far, m (trade judgement).
+const EVERY_M: f64 = 1.0;
 
-/// Says so of a patch that no boom reached or that was crossed with spraying off.
-pub(super) fn mark(patch: &mut PatchGround, lines: &[PassLine], legs: &[Leg]) {
+/// Says so of a patch that no boom reached or that was crossed with spraying off. `lines` are passes, `ways` all that was
+/// driven, each with its leg.
+pub(super) fn mark(
+    patch: &mut PatchGround,
+    lines: &[PassLine],
+    ways: &[(usize, Vec<Place>)],
+    legs: &[Leg],
+) {
     let asked = matches!(patch.cause, GapCause::NeverReached | GapCause::SprayingOff);
     if !asked || patch.area_m2 > GREATEST_M2 {
         return;
     }
-    let extent = patch.region.extent();
-    let size = extent.high.minus(extent.low);
-    let middle = extent.low.plus(size, 0.5);
-    let radius_m = size.length_m() / 2.0;
-    let bends = lines.iter().any(|line| {
-        let boom = &legs[line.leg].boom;
-        let half_m = boom.width_m(boom.all()) / 2.0;
-        bends_round(&line.middle, middle, radius_m, half_m)
-    });
+    let outline: Vec<Xy> = patch.region.rings().into_iter().flatten().collect();
+    let beside_m = |leg: usize| legs[leg].boom.width_m(legs[leg].boom.all()) / 2.0 + BESIDE_M;
+    let bends = lines
+        .iter()
+        .any(|line| bends_round(&line.middle, &outline, beside_m(line.leg)))
+        || ways
+            .iter()
+            .any(|(leg, way)| goes_round(way, &outline, beside_m(*leg)));
     if bends {
         patch.cause = GapCause::BentRound;
     }
 }
 
-/// Whether a line of a boom's middle bends round what lies within a circle.
-fn bends_round(line: &[Xy], middle: Xy, radius_m: f64, half_boom_m: f64) -> bool {
-    let Some((at_m, away_m)) = nearest(line, middle) else {
+/// Whether a line of a boom's middle bends round ground with these corners, its boom's end this near.
+fn bends_round(line: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
+    let way = evenly(line);
+    let reversed: Vec<Xy> = way.iter().rev().copied().collect();
+    [&way, &reversed]
+        .iter()
+        .any(|way| shifts_away(way, outline, beside_m))
+}
+
+/// Whether a way is straight, then shifts away from some ground and runs along beside it.
+fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
+    let straight = (STRAIGHT_M / EVERY_M) as usize;
+    let farthest = (SHIFTS_WITHIN_M / EVERY_M) as usize;
+    (straight..way.len()).any(|at| {
+        let Some(before) = Straight::of(&way[at - straight..=at]) else {
+            return false;
+        };
+        let ground = before.extent(outline);
+        let mut turned_rad: f64 = 0.0;
+        let beyond = way[at..].windows(2).take(farthest);
+        beyond.into_iter().any(|pair| {
+            let off_rad = before.turned_rad(pair);
+            turned_rad = turned_rad.max(off_rad);
+            let (along_m, off_m) = before.sees(pair[1]);
+            let middle_m = f64::midpoint(ground.off_m.0, ground.off_m.1);
+            let away = (off_m - middle_m).abs() >= middle_m.abs() + LEAST_SHIFT_M
+                && off_m.abs() >= LEAST_SHIFT_M;
+            let beside = (ground.along_m.0..=ground.along_m.1).contains(&along_m);
+            away && beside
+                && off_rad <= ALONG_RAD.min(turned_rad / 2.0)
+                && is_near(pair[1], outline, beside_m)
+        })
+    })
+}
+
+/// Whether a way goes all the way round some ground, close by and mostly spraying.
+fn goes_round(way: &[Place], outline: &[Xy], beside_m: f64) -> bool {
+    let Some(middle) = middle(outline) else {
         return false;
     };
-    let all_m = length_m(line);
-    let before_m = at_m.min(radius_m + BEYOND_M);
-    let after_m = (all_m - at_m).min(radius_m + BEYOND_M);
-    let beside = away_m <= radius_m + half_boom_m + BESIDE_M;
-    if !beside || before_m.min(after_m) < radius_m + LEAST_BEYOND_M {
-        return false;
-    }
-    let [from, here, to] = [at_m - before_m, at_m, at_m + after_m].map(|at_m| place(line, at_m));
-    let chord = to.0.minus(from.0);
-    let chord_m = chord.length_m();
-    if chord_m < before_m.max(after_m) {
-        return false;
-    }
-    let along = Xy::new(chord.x_m / chord_m, chord.y_m / chord_m);
-    let runs_along = [from.1, to.1]
+    let (mut round_rad, mut wet_rad) = (0.0_f64, 0.0_f64);
+    way.windows(2).any(|pair| {
+        if !is_near(pair[1].middle, outline, beside_m) {
+            (round_rad, wet_rad) = (0.0, 0.0);
+            return false;
+        }
+        let [from, to] = [0, 1].map(|end: usize| pair[end].middle.minus(middle));
+        let turn_rad = from.cross(to).atan2(from.dot(to));
+        round_rad += turn_rad;
+        wet_rad += if pair[1].wet { turn_rad } else { 0.0 };
+        round_rad.abs() >= ROUND_RAD && wet_rad / round_rad >= LEAST_WET
+    })
+}
+
+fn is_near(point: Xy, outline: &[Xy], within_m: f64) -> bool {
+    outline
         .iter()
-        .all(|way| way.dot(along) > 0.0 && along.cross(*way).abs() < ALONG_RAD.sin());
-    let off_m = |point: Xy| along.cross(point.minus(from.0));
-    let (bend_m, patch_m) = (off_m(here.0), off_m(middle));
-    let away_from_it = (bend_m - patch_m).abs() >= patch_m.abs() + LEAST_BEND_M;
-    runs_along && bend_m.abs() >= LEAST_BEND_M && away_from_it
+        .any(|corner| corner.minus(point).length_m() <= within_m)
 }
 
-/// The point of a line nearest to another: how far along it, and how far away, m.
-fn nearest(line: &[Xy], point: Xy) -> Option<(f64, f64)> {
-    let mut passed_m = 0.0;
-    let mut best: Option<(f64, f64)> = None;
-    for pair in line.windows(2) {
-        let way = pair[1].minus(pair[0]);
-        let way_m = way.length_m();
-        if way_m > 0.0 {
-            let share = (point.minus(pair[0]).dot(way) / (way_m * way_m)).clamp(0.0, 1.0);
-            let away_m = point.minus(pair[0].plus(way, share)).length_m();
-            if best.is_none_or(|(_, least_m)| away_m < least_m) {
-                best = Some((passed_m + share * way_m, away_m));
-            }
+fn middle(outline: &[Xy]) -> Option<Xy> {
+    let first = *outline.first()?;
+    let sum = outline.iter().fold(Xy::new(0.0, 0.0), |sum, &corner| {
+        sum.plus(corner.minus(first), 1.0)
+    });
+    Some(first.plus(sum, 1.0 / outline.len() as f64))
+}
+
+/// A straight piece of a way, with its end as origin.
+struct Straight {
+    end: Xy,
+    along: Xy,
+}
+
+/// Where some ground lies beside a straight piece.
+struct Beside {
+    along_m: (f64, f64),
+    off_m: (f64, f64),
+}
+
+impl Straight {
+    /// `None` where it bends.
+    fn of(piece: &[Xy]) -> Option<Self> {
+        let (&first, &end) = (piece.first()?, piece.last()?);
+        let chord = end.minus(first);
+        let chord_m = chord.length_m();
+        if chord_m < STRAIGHT_M / 2.0 {
+            return None;
         }
-        passed_m += way_m;
+        let straight = Self {
+            end,
+            along: Xy::new(chord.x_m / chord_m, chord.y_m / chord_m),
+        };
+        let within = |point: &Xy| straight.sees(*point).1.abs() <= STRAIGHT_WITHIN_M;
+        piece.iter().all(within).then_some(straight)
     }
-    best
+
+    /// How far beyond its end and how far to its left a point lies, m.
+    fn sees(&self, point: Xy) -> (f64, f64) {
+        let from = point.minus(self.end);
+        (self.along.dot(from), self.along.cross(from))
+    }
+
+    fn turned_rad(&self, pair: &[Xy]) -> f64 {
+        let way = pair[1].minus(pair[0]);
+        self.along.cross(way).atan2(self.along.dot(way)).abs()
+    }
+
+    fn extent(&self, outline: &[Xy]) -> Beside {
+        let start = (f64::INFINITY, f64::NEG_INFINITY);
+        let wider = |(low, high): (f64, f64), m: f64| (m.min(low), m.max(high));
+        let mut beside = Beside {
+            along_m: start,
+            off_m: start,
+        };
+        for &corner in outline {
+            let (along_m, off_m) = self.sees(corner);
+            beside.along_m = wider(beside.along_m, along_m);
+            beside.off_m = wider(beside.off_m, off_m);
+        }
+        beside
+    }
 }
 
-fn length_m(line: &[Xy]) -> f64 {
-    line.windows(2)
-        .map(|pair| pair[1].minus(pair[0]).length_m())
-        .sum()
-}
-
-/// The point so far along a line, and the direction there.
-fn place(line: &[Xy], at_m: f64) -> (Xy, Xy) {
-    let mut left_m = at_m;
-    let mut last = (line[0], Xy::new(0.0, 0.0));
+/// Points of a line, evenly along it.
+fn evenly(line: &[Xy]) -> Vec<Xy> {
+    let mut points: Vec<Xy> = line.first().copied().into_iter().collect();
+    let mut left_m = EVERY_M;
     for pair in line.windows(2) {
         let way = pair[1].minus(pair[0]);
         let way_m = way.length_m();
-        if way_m <= 0.0 {
-            continue;
-        }
-        let unit = Xy::new(way.x_m / way_m, way.y_m / way_m);
-        last = (pair[0].plus(unit, left_m.min(way_m)), unit);
-        if left_m <= way_m {
-            break;
+        while left_m <= way_m {
+            points.push(pair[0].plus(way, left_m / way_m));
+            left_m += EVERY_M;
         }
         left_m -= way_m;
     }
-    last
+    points
 }
 
 #[cfg(test)]
@@ -133,33 +216,58 @@ mod tests {
         1.0 - (std::f64::consts::TAU * share).cos()
     }
 
+    /// Corners of a square of 4 m, every metre.
+    fn square(x_m: f64, y_m: f64) -> Vec<Xy> {
+        let side = [-2.0, -1.0, 0.0, 1.0, 2.0];
+        let all = side.iter().flat_map(|x| side.map(|y| (*x, y)));
+        all.map(|(x, y)| Xy::new(x_m + x, y_m + y)).collect()
+    }
+
     #[test]
-    fn a_path_bends_round_what_it_shifts_away_from_and_comes_back() {
-        let car = Xy::new(30.0, -2.0);
-        assert!(bends_round(&line(bump), car, 3.0, 2.0));
+    fn a_path_bends_round_what_it_shifts_away_from() {
+        let car = square(30.0, -2.0);
+        assert!(bends_round(&line(bump), &car, 4.5));
+        // A lane that ends before it comes back, either way along it.
+        let mut short = line(bump)[..=32].to_vec();
+        assert!(bends_round(&short, &car, 4.5));
+        short.reverse();
+        assert!(bends_round(&short, &car, 4.5));
         // On the other side it shifts towards it.
-        assert!(!bends_round(&line(bump), Xy::new(30.0, 6.0), 3.0, 2.0));
+        assert!(!bends_round(&line(bump), &square(30.0, 6.0), 4.5));
         // Too far to be the reason.
-        assert!(!bends_round(&line(bump), Xy::new(30.0, -12.0), 3.0, 2.0));
+        assert!(!bends_round(&line(bump), &square(30.0, -12.0), 4.5));
+    }
+
+    #[test]
+    fn a_path_that_goes_all_the_way_round_close_by_and_sprays_bends_round_it() {
+        let circle = |radius_m: f64, degrees: i32, wet: bool| -> Vec<Place> {
+            (0..=degrees)
+                .map(|k| Xy::at_angle(f64::from(k).to_radians()))
+                .map(|at| Xy::new(radius_m * at.x_m, radius_m * at.y_m))
+                .map(|middle| Place { middle, wet })
+                .collect()
+        };
+        let car = square(0.0, 0.0);
+        assert!(goes_round(&circle(5.0, 360, true), &car, 4.5));
+        assert!(!goes_round(&circle(5.0, 200, true), &car, 4.5));
+        // A turn at the end of a lane.
+        assert!(!goes_round(&circle(5.0, 360, false), &car, 4.5));
+        // Once round the lot.
+        assert!(!goes_round(&circle(25.0, 360, true), &car, 4.5));
     }
 
     #[test]
     fn straight_ways_curved_lanes_and_corners_bend_round_nothing() {
-        let patch = Xy::new(30.0, -4.0);
-        assert!(!bends_round(&line(|_| 0.0), patch, 3.0, 2.0));
-        assert!(!bends_round(
-            &line(|x| 0.3 * (x / 4.0).sin()),
-            patch,
-            3.0,
-            2.0
-        ));
+        let patch = square(30.0, -4.0);
+        assert!(!bends_round(&line(|_| 0.0), &patch, 4.5));
+        assert!(!bends_round(&line(|x| 0.3 * (x / 4.0).sin()), &patch, 4.5));
         // Radius 40 m.
         let curve = |x: f64| (1_600.0 - (x - 30.0).powi(2)).max(0.0).sqrt() - 40.0;
-        assert!(!bends_round(&line(curve), patch, 3.0, 2.0));
+        assert!(!bends_round(&line(curve), &patch, 4.5));
         // Round a corner of the lot, the inner ground bare.
         let mut corner: Vec<Xy> = (0..=30).map(|x| Xy::new(f64::from(x), 0.0)).collect();
         corner.extend((1..=30).map(|y| Xy::new(30.0, f64::from(y))));
-        assert!(!bends_round(&corner, Xy::new(26.0, 4.0), 3.0, 2.0));
-        assert!(!bends_round(&corner, Xy::new(33.0, -3.0), 3.0, 2.0));
+        assert!(!bends_round(&corner, &square(26.0, 4.0), 4.5));
+        assert!(!bends_round(&corner, &square(33.0, -3.0), 4.5));
     }
 }

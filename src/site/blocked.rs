@@ -4,6 +4,7 @@
 //! the windows of its orders; without these the ground counts as blocked.
 
 use super::{Leg, Rules};
+use crate::findings::sites::Remark;
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::ground::{Site, Zone, remarks};
@@ -70,19 +71,12 @@ pub fn lifted(
 }
 
 fn not_there(zone: &DrawnZone, liquid: Option<(Instant, Instant)>) -> Finding {
-    let side = |word: &str, time: Option<Instant>| {
-        time.map_or_else(String::new, |time| format!(" {word} {time}"))
+    let what = Remark::MeetsNone {
+        from: zone.blocked_from,
+        until: zone.blocked_until,
+        liquid,
     };
-    let work = liquid.map_or_else(
-        || "its orders are for other times".to_owned(),
-        |(first, last)| format!("the liquid here was laid from {first} to {last}"),
-    );
-    let what = format!(
-        "is blocked ground{}{}, and {work}; left out, so the zones under it keep their ground",
-        side("from", zone.blocked_from),
-        side("until", zone.blocked_until),
-    );
-    let mut finding = remarks::remark(zone, &what);
+    let mut finding = remarks::remark(zone, what);
     finding.severity = Severity::ForTheRecord;
     finding
 }

@@ -248,8 +248,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
 /// teeth side by side cross each other as the square of their number (1,250 of 8 cm: 20 s). So a zone whose mean width
 /// is under the distance is first cut down to the part where a disc of that radius fits, which leaves the same.
 fn shrunk(zone: &Region, distance_m: f64) -> Region {
-    let outline_m: f64 = zone.rings().iter().map(|ring| length_m(ring)).sum();
-    if 2.0 * zone.area_m2() >= distance_m * outline_m {
+    if 2.0 * zone.area_m2() >= distance_m * zone.outline_m() {
         return zone.offset(-distance_m);
     }
     wide_part(zone, distance_m, 0.0).offset(-distance_m)
@@ -258,9 +257,8 @@ fn shrunk(zone: &Region, distance_m: f64) -> Region {
 /// A zone with the ground within a distance of it: what is left of a box around it when the ground beside the zone has
 /// shrunk. Of narrow ground the plain way has the same trouble as shrinking it.
 pub(super) fn grown(zone: &Region, distance_m: f64) -> Region {
-    let outline_m: f64 = zone.rings().iter().map(|ring| length_m(ring)).sum();
     let extent = zone.extent();
-    if 2.0 * zone.area_m2() >= distance_m * outline_m || zone.is_empty() {
+    if 2.0 * zone.area_m2() >= distance_m * zone.outline_m() || zone.is_empty() {
         return zone.offset(distance_m);
     }
     // Far enough that the box's own line, when it has shrunk, leaves all ground near the zone.
@@ -270,15 +268,6 @@ pub(super) fn grown(zone: &Region, distance_m: f64) -> Region {
     let kept = extent.ring(2.0 * distance_m);
     let kept = Region::inside_any([kept.as_slice()]);
     kept.difference(&beside.offset(-distance_m))
-}
-
-/// Length of a ring that does not repeat its first corner.
-fn length_m(ring: &[Xy]) -> f64 {
-    let next = ring.iter().cycle().skip(1);
-    ring.iter()
-        .zip(next)
-        .map(|(a, b)| b.minus(*a).length_m())
-        .sum()
 }
 
 /// The part of some ground that can hold a disc of this radius, such as the patches of a gap: an opening by this

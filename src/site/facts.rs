@@ -137,7 +137,7 @@ pub(super) fn silences(laid: &Laid, done: &Applications, covers: &Covers) -> Vec
                 facts.push(SilenceFact {
                     leg: visit.leg,
                     seconds: leg.seconds(step),
-                    volume_l: gained_l,
+                    volume_l: gained_l.known(),
                     unlogged_m2: 0.0,
                     start: leg.fixes[step].time,
                     place: leg.fixes[step].place,
@@ -190,7 +190,11 @@ fn under(laid: &Laid, unlogged: &Region, corridors: &[Option<Convex>]) -> Vec<f6
 /// Median set rate on each zone in each treating visit, weighted by spraying time.
 pub(super) fn set_rates(zones: &Zones) -> Vec<SetRateFact> {
     let (laid, done) = (zones.laid, zones.done);
-    let has_rate = |leg: &Leg| leg.fixes.iter().any(|fix| fix.set_rate_ml_m2.is_some());
+    let has_rate = |leg: &Leg| {
+        leg.fixes
+            .iter()
+            .any(|fix| fix.set_rate_ml_m2.known().is_some())
+    };
     if !laid.legs.iter().any(has_rate) {
         return Vec::new();
     }
@@ -222,7 +226,7 @@ fn set_rates_of_visit(
     let (leg, plane) = (&zones.laid.legs[visit.leg], &zones.laid.planes[visit.leg]);
     let mut by_zone = vec![Vec::new(); grounds.len()];
     for step in visit.fixes.start..visit.fixes.end.min(leg.steps.len()) {
-        let Some(rate) = leg.fixes[step].set_rate_ml_m2 else {
+        let Some(rate) = leg.fixes[step].set_rate_ml_m2.known() else {
             continue;
         };
         let wet = leg.of_step(step).iter().filter(|span| span.wet);

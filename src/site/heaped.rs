@@ -9,12 +9,14 @@
 
 use super::grounds::{PassGround, UnsureGround};
 use super::leg::Leg;
-use super::swath::{Corridor, IdleRing, PassRings, Strips};
+use super::swath::{Corridor, Idle, IdleRing, PassRings, Strips};
 use crate::geometry::cells::{self, Mask, Run, Scan};
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
 use crate::ground::Site;
+use crate::rig::boom::Sections;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Side of a cell, m: its error is a tenth of the best position error of a receiver with corrections (tolerance).
@@ -23,6 +25,9 @@ const CELL_M: f64 = 0.1;
 const MOST_CELLS: usize = 16_000_000;
 /// Batches in which the passes of a presence are handed on. An order's end is known to one of them (limit).
 const BATCHES: usize = 32;
+/// Ways of being closed that are told apart in one presence: twice what a driver switches by hand on a boom of eight
+/// sections (limit).
+const MOST_KINDS: usize = 16;
 /// No batch (arithmetic).
 const NONE: u8 = u8::MAX;
 
@@ -172,20 +177,10 @@ pub(super) fn idle(grid: Grid, leg: &Leg, strips: &mut Strips) {
         .idle
         .chunk_by(|a, b| stay_of(leg, &a.steps) == stay_of(leg, &b.steps))
     {
-        // Of what kind, and by which sections: in order of their first ring.
-        let mut kinds: Vec<_> = Vec::new();
-        for kind in stay.iter().map(|ring| (ring.idle, ring.sections)) {
-            if !kinds.contains(&kind) {
-                kinds.push(kind);
-            }
-        }
-        for kind in kinds {
-            let own = || {
-                stay.iter()
-                    .filter(move |ring| (ring.idle, ring.sections) == kind)
-            };
-            let steps = span(own().map(|idle| &idle.steps));
-            let rings = boxes(&grid, (&mut mask, &mut scan), own().map(|idle| &idle.ring));
+        for (kind, own) in by_kind(stay) {
+            let steps = span(own.iter().map(|idle| &idle.steps));
+            let own = own.iter().map(|idle| &idle.ring);
+            let rings = boxes(&grid, (&mut mask, &mut scan), own);
             let ring = |ring| IdleRing {
                 steps: steps.clone(),
                 idle: kind.0,
@@ -196,6 +191,36 @@ pub(super) fn idle(grid: Grid, leg: &Leg, strips: &mut Strips) {
         }
     }
     strips.idle = idle;
+}
+
+/// Why a boom laid nothing, and by which sections.
+type Kind = (Idle, Sections);
+
+/// The rings of one stay by what they are, in order of their first ring. Where sections closed in more ways than
+/// [`MOST_KINDS`], those that were seen least are one way that names no section: a boom whose states change at every fix
+/// has none that stayed closed, and each way would keep its own copy of the same ground.
+fn by_kind(stay: &[IdleRing]) -> Vec<(Kind, Vec<&IdleRing>)> {
+    let mut at: BTreeMap<Kind, usize> = BTreeMap::new();
+    let mut kinds: Vec<(Kind, Vec<&IdleRing>)> = Vec::new();
+    for ring in stay {
+        let kind = (ring.idle, ring.sections);
+        let place = *at.entry(kind).or_insert(kinds.len());
+        if place == kinds.len() {
+            kinds.push((kind, Vec::new()));
+        }
+        kinds[place].1.push(ring);
+    }
+    if kinds.len() <= MOST_KINDS {
+        return kinds;
+    }
+    kinds.sort_by_key(|(_, rings)| std::cmp::Reverse(rings.len()));
+    let mut seldom: BTreeMap<Idle, Vec<&IdleRing>> = BTreeMap::new();
+    for (kind, rings) in kinds.drain(MOST_KINDS..) {
+        seldom.entry(kind.0).or_default().extend(rings);
+    }
+    let unnamed = seldom.into_iter().map(|(idle, rings)| ((idle, 0), rings));
+    kinds.extend(unnamed);
+    kinds
 }
 
 /// The same for the corridors of silences.
@@ -283,7 +308,6 @@ pub(super) fn areas_m2<'a>(
 mod tests {
     use super::*;
     use crate::geometry::overlay;
-    use crate::site::swath::Idle;
     use crate::site::tests::{leg, lot};
     use proptest::prelude::*;
 

@@ -9,6 +9,10 @@
 //! is no closing: a masked section lays no liquid and leaves no idle ground, and neither switches nor
 //! breaks a pass.
 
+mod perhaps;
+
+pub use perhaps::Perhaps;
+
 use crate::geometry::place::{Instant, LonLat};
 use crate::rig::boom::{Boom, Sections};
 use crate::rig::meter::MeteredBy;
@@ -80,7 +84,7 @@ pub struct Fix {
     /// Index into [`Leg::products`].
     pub product: Option<u16>,
     /// Rate set on the controller, mL/m2.
-    pub set_rate_ml_m2: Option<f32>,
+    pub set_rate_ml_m2: Perhaps<f32>,
     /// In a yard of this site.
     pub in_yard: bool,
     /// Within 10 m of this site, and of no other site nearer.
@@ -111,8 +115,8 @@ pub enum Link {
     Silence {
         /// Short, driven straight, and liquid may have flowed: its ground counts as unlogged.
         unlogged: bool,
-        /// What the meter's total gained, L; `None` where no total tells.
-        gained_l: Option<f64>,
+        /// What the meter's total gained, L; unknown where no total tells.
+        gained_l: Perhaps<f64>,
     },
     /// The rig stood, was elsewhere, or changed logs: nothing of it is this leg's.
     Apart,
@@ -138,8 +142,8 @@ pub struct Span {
     /// Its pass in the leg, or [`NO_PASS`].
     pub pass: u32,
     /// Sections that differ from the span before were switched, at some time in so long about this span's
-    /// start, s; `None`: no switch is known there (a silence's edge, a log's end, liquid that runs out).
-    pub switched_within_s: Option<f32>,
+    /// start, s; unknown: no switch is known there (a silence's edge, a log's end, liquid that runs out).
+    pub switched_within_s: Perhaps<f32>,
 }
 
 impl Span {
@@ -214,5 +218,19 @@ impl Leg {
     #[must_use]
     pub fn is_parked(&self, step: usize) -> bool {
         self.steps[step].curve.motion == Motion::Parked
+    }
+}
+
+#[cfg(test)]
+mod size {
+    use super::*;
+
+    /// What a fix of a leg takes: with its step and one span, 168 bytes.
+    #[test]
+    fn a_leg_keeps_to_its_room() {
+        assert_eq!(
+            (size_of::<Fix>(), size_of::<Step>(), size_of::<Span>()),
+            (56, 64, 48)
+        );
     }
 }

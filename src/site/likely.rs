@@ -20,11 +20,12 @@ use super::applications::Applications;
 use super::covers::Covers;
 use super::grounds::PassGround;
 use super::laid::Laid;
+use crate::findings::cause::GapCause;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
-use crate::rig::position::R95;
+use crate::rig::position::{PositionFrom, R95};
 use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
-use crate::site::leg::Link;
+use crate::site::leg::{Leg, Link};
 use draws::Draws;
 use error::Law;
 use std::ops::Range;
@@ -40,6 +41,9 @@ pub(crate) const TAU_S: f64 = 150.0;
 const AROUND: f64 = 2.0;
 /// With less of its core treated than this a zone needs no draws to be treated thinly (trade judgement).
 const SOME_COVER: f64 = 0.5;
+/// What a phone in a cab may be off by, 95 % within, m: open sky gives 4.9 m, as GPS.gov says after van Diggelen and
+/// Enge 2015 (from memory).
+const COARSE_M: f64 = 4.9;
 /// Steps beside those of a pass in which its switches may have been thrown (trade judgement).
 pub(crate) const BESIDE_STEPS: usize = 2;
 
@@ -63,30 +67,93 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
             continue;
         }
         let steps = merged(laid, done.passes(app));
-        let laws: Vec<Law> = laid
+        let drawn = Drawn {
+            laid,
+            ranks: &ranks,
+            steps: &steps,
+            app,
+        };
+        let told: Vec<Law> = laid
             .legs
             .iter()
             .map(|leg| law(leg.decided.position_m))
             .collect();
-        let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(&steps, &laws);
-        let targets: Vec<Target> = asked
-            .iter()
-            .map(|&asked| target(laid, covers, app, asked, around_m))
-            .collect();
-        let legs = steps
-            .iter()
-            .enumerate()
-            .filter(|(_, steps)| !steps.is_empty());
-        let drives: Vec<Drive> = legs
-            .map(|(leg, steps)| {
-                let draws = Draws::of(&laid.site.id, ranks[leg]);
-                Drive::of(&laid.planes[leg], steps, (draws, laws[leg]), &targets)
-            })
-            .collect();
-        let drawn = swept::bare_m2(&drives, &targets, DRAWS);
-        for (asked, drawn_m2) in asked.into_iter().zip(drawn) {
+        for (&asked, drawn_m2) in asked.iter().zip(drawn.bare_m2(covers, &asked, &told)) {
             answer(covers, app, asked, &drawn_m2);
         }
+        mark_untold(&drawn, covers, &asked);
+    }
+}
+
+/// Says of likely patches which of them would not be with the error of a coarse receiver, where nobody told the rig's:
+/// a truck is not sent for what may be a setting left out. Ground of which half or more stays in every draw hangs on
+/// nothing.
+fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
+    let laid = drawn.laid;
+    let is_untold = |leg: &Leg| {
+        let from = leg.decided.position_from;
+        matches!(from, PositionFrom::Default | PositionFrom::Hdop)
+    };
+    let mut legs = laid.legs.iter().zip(drawn.steps);
+    if !legs.any(|(leg, steps)| !steps.is_empty() && is_untold(leg)) {
+        return;
+    }
+    let coarse = laid.legs.iter().map(|leg| {
+        let position_m = leg.decided.position_m;
+        law(if is_untold(leg) {
+            position_m.max(COARSE_M)
+        } else {
+            position_m
+        })
+    });
+    let likely = |asked: &&Asked| match **asked {
+        Asked::Patch(zone, patch) => {
+            covers.zones[drawn.app][zone].patches[patch].is_likely(laid.rules.likely)
+        }
+        Asked::Zone(_) => false,
+    };
+    let asked: Vec<Asked> = asked.iter().filter(likely).copied().collect();
+    let drawn_m2 = drawn.bare_m2(covers, &asked, &coarse.collect::<Vec<_>>());
+    for (asked, drawn_m2) in asked.into_iter().zip(drawn_m2) {
+        let Asked::Patch(zone, patch) = asked else {
+            continue;
+        };
+        let patch = &mut covers.zones[drawn.app][zone].patches[patch];
+        let coarse = decision::of_patch(patch, &drawn_m2);
+        let is_asked = !matches!(patch.cause, GapCause::Dry | GapCause::Silence);
+        let shrinks = drawn_m2.iter().any(|&m2| m2 < patch.core_m2 / 2.0);
+        if is_asked && shrinks && coarse.probability < laid.rules.likely {
+            patch.cause = GapCause::ErrorUntold;
+        }
+    }
+}
+
+/// What is drawn for an application.
+struct Drawn<'a> {
+    laid: &'a Laid<'a>,
+    ranks: &'a [usize],
+    /// Of each leg.
+    steps: &'a [Vec<Range<usize>>],
+    app: usize,
+}
+
+impl Drawn<'_> {
+    /// Of each ground asked about: what is bare of it in each draw, under these laws of the legs, m2.
+    fn bare_m2(&self, covers: &Covers, asked: &[Asked], laws: &[Law]) -> Vec<Vec<f64>> {
+        let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(self.steps, laws);
+        let targets: Vec<Target> = asked
+            .iter()
+            .map(|&asked| target(self.laid, covers, self.app, asked, around_m))
+            .collect();
+        let legs = self.steps.iter().enumerate();
+        let drives: Vec<Drive> = legs
+            .filter(|(_, steps)| !steps.is_empty())
+            .map(|(leg, steps)| {
+                let draws = Draws::of(&self.laid.site.id, self.ranks[leg]);
+                Drive::of(&self.laid.planes[leg], steps, (draws, laws[leg]), &targets)
+            })
+            .collect();
+        swept::bare_m2(&drives, &targets, DRAWS)
     }
 }
 
@@ -94,7 +161,7 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
     match asked {
         Asked::Patch(zone, patch) => {
             let patch = &mut covers.zones[app][zone].patches[patch];
-            patch.likelihood = Some(decision::of_patch(patch.core_m2, drawn_m2, patch.unsure));
+            patch.likelihood = Some(decision::of_patch(patch, drawn_m2));
         }
         Asked::Zone(zone) => {
             let core_m2 = covers.frames[zone].core.area_m2();

@@ -3,7 +3,7 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
-use super::leg::{Leg, Span};
+use super::leg::{Leg, Link, Span};
 use super::outcome::PassLine;
 use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
@@ -58,6 +58,34 @@ fn middle(leg: &OnPlane, pass: &PassRings) -> Vec<Xy> {
     let line: Vec<Xy> = fixes.into_iter().map(|fix| boom_middle(leg, fix)).collect();
     let kept = thinned(line.iter().copied(), TOLERANCE_M);
     kept.into_iter().map(|k| line[k]).collect()
+}
+
+/// Where the middle of a boom was at a fix, and whether the step to it was sprayed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Place {
+    pub(super) middle: Xy,
+    pub(super) wet: bool,
+}
+
+/// All that a leg drove, stretch by stretch.
+pub(super) fn driven(leg: &OnPlane) -> Vec<Vec<Place>> {
+    let steps: Vec<usize> = (0..leg.leg.steps.len()).collect();
+    let is_driven = |step: usize| leg.leg.steps[step].link == Link::Driven;
+    let stretches = steps.chunk_by(|&a, &b| is_driven(a) && is_driven(b));
+    stretches
+        .filter(|stretch| is_driven(stretch[0]))
+        .map(|stretch| {
+            let first = Place {
+                middle: boom_middle(leg, stretch[0]),
+                wet: false,
+            };
+            let next = stretch.iter().map(|&step| Place {
+                middle: boom_middle(leg, step + 1),
+                wet: leg.leg.of_step(step).iter().any(|span| span.wet),
+            });
+            std::iter::once(first).chain(next).collect()
+        })
+        .collect()
 }
 
 /// The middle of the whole boom at a fix.

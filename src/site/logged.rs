@@ -9,7 +9,7 @@ mod shown;
 
 pub use shown::Beside;
 
-use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Presence, Span, Step};
+use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
 use super::near::Near;
 use super::passes;
 use super::presence::Whereabouts;
@@ -148,7 +148,9 @@ impl Approach<'_> {
             heading_rad: run.posed.heading_rad[i],
             trailer_rad: run.posed.trailer_rad.get(i).copied().unwrap_or(0.0),
             product: fix.product.or(carried),
-            set_rate_ml_m2: Some(fix.set_rate_ml_m2).filter(|rate| rate.is_finite()),
+            set_rate_ml_m2: Some(fix.set_rate_ml_m2)
+                .filter(|rate| rate.is_finite())
+                .into(),
             in_yard,
             here: self.whereabouts.site_at(i) == Some(self.site),
             extra_m: run.track.extra_m.get(i).copied().unwrap_or(0.0),
@@ -163,7 +165,7 @@ impl Approach<'_> {
             track::Link::Driven => Link::Driven,
             track::Link::Dropout => Link::Silence {
                 unlogged: is_unlogged(run, i),
-                gained_l: run.metered.gained_l(i),
+                gained_l: run.metered.gained_l(i).into(),
             },
             track::Link::Parking | track::Link::BetweenLogs => Link::Apart,
         };
@@ -179,7 +181,7 @@ impl Approach<'_> {
                     wet: false,
                     litres: span.litres,
                     pass: NO_PASS,
-                    switched_within_s: span.switched_within_s,
+                    switched_within_s: span.switched_within_s.into(),
                 }));
         }
         leg.steps.push(Step {
@@ -344,7 +346,7 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
             wet: false,
             litres: 0.0,
             pass: NO_PASS,
-            switched_within_s: None,
+            switched_within_s: Perhaps::UNKNOWN,
         });
     } else if step.link == Link::Driven {
         leg.spans.extend(from.of_step(k).iter().map(|span| {

@@ -25,8 +25,13 @@ fn mark_bent(laid: &Laid, done: &Applications, covers: &mut Covers) {
         if patches.peek().is_none() {
             continue;
         }
-        let lines = lines::of_application(laid, done, app);
-        patches.for_each(|patch| bent::mark(patch, &lines, laid.legs));
+        let passes = lines::of_application(laid, done, app);
+        let mut ways: Vec<(usize, Vec<lines::Place>)> = Vec::new();
+        for &leg in &done.legs[app] {
+            let driven = lines::driven(&laid.planes[leg]);
+            ways.extend(driven.into_iter().map(|way| (leg, way)));
+        }
+        patches.for_each(|patch| bent::mark(patch, &passes, &ways, laid.legs));
     }
 }
 

@@ -7,7 +7,7 @@ mod work;
 use super::applications::Applications;
 use super::covers::Covers;
 use super::laid::Laid;
-use super::outcome::{NotOrderedFact, OrderFact, ZoneState};
+use super::outcome::{NotOrderedFact, OrderFact, ROUNDED_M2, ROUNDED_PROBABILITY, ZoneState};
 use super::sums::Sums;
 use super::zones::Zones;
 use crate::orders::{self, Spell};
@@ -20,12 +20,35 @@ pub const NOT_DONE_SHARE: f64 = 0.10;
 /// judgement).
 const NOT_ORDERED_SHARE: f64 = 0.50;
 
+/// How far figures are moved before they are held against a threshold, to see whether rounding could turn the verdict.
+#[derive(Debug, Clone, Copy, Default)]
+struct Nudge {
+    /// Added to every probability that ground is bare.
+    probability: f64,
+    /// Added to bare ground and taken from treated ground, m2.
+    bare_m2: f64,
+}
+
+/// Another processor may round the last digit otherwise: draws differ by a cell then, areas by the overlay's grid along an
+/// outline.
+const NUDGES: [Nudge; 2] = [
+    Nudge {
+        probability: ROUNDED_PROBABILITY,
+        bare_m2: ROUNDED_M2,
+    },
+    Nudge {
+        probability: -ROUNDED_PROBABILITY,
+        bare_m2: -ROUNDED_M2,
+    },
+];
+
 /// What an application did of the site's zones.
 struct Work<'a> {
     laid: &'a Laid<'a>,
     done: &'a Applications<'a>,
     covers: &'a Covers,
     sums: &'a Sums,
+    nudge: Nudge,
 }
 
 /// Which application serves each order of the site.
@@ -46,6 +69,7 @@ pub(super) fn serve(
         done,
         covers,
         sums,
+        nudge: Nudge::default(),
     };
     let reached: Vec<Vec<bool>> = placed
         .iter()
@@ -62,9 +86,14 @@ pub(super) fn serve(
 
 /// What became of the site's orders, in their order.
 pub(super) fn facts(zones: &Zones) -> Vec<OrderFact> {
-    let judge = Judge::of(zones);
+    let judge = Judge::of(zones, Nudge::default());
+    let nudged = NUDGES.map(|nudge| Judge::of(zones, nudge));
     let orders = 0..zones.laid.rules.placed().len();
-    orders.map(|index| judge.fact(index)).collect()
+    let fact = |index| {
+        let near = nudged.each_ref();
+        judge.fact(index, near.map(|judge| judge.status(index)))
+    };
+    orders.map(fact).collect()
 }
 
 /// What was treated without an order; nothing where there is no orders file.
@@ -72,7 +101,7 @@ pub(super) fn not_ordered(zones: &Zones) -> Vec<NotOrderedFact> {
     if zones.laid.rules.orders.is_none() {
         return Vec::new();
     }
-    let judge = Judge::of(zones);
+    let judge = Judge::of(zones, Nudge::default());
     let applications = 0..zones.done.groups.len();
     applications
         .filter_map(|app| judge.not_ordered(app))
@@ -86,33 +115,41 @@ struct Judge<'a> {
 }
 
 impl<'a> Judge<'a> {
-    fn of(zones: &'a Zones<'a>) -> Self {
+    fn of(zones: &'a Zones<'a>, nudge: Nudge) -> Self {
         Self {
             work: Work {
                 laid: zones.laid,
                 done: zones.done,
                 covers: zones.covers,
                 sums: zones.sums,
+                nudge,
             },
             served: zones.served,
         }
     }
 
-    fn fact(&self, index: usize) -> OrderFact {
+    fn status(&self, index: usize) -> OrderStatus {
         let work = &self.work;
         let placed = &work.laid.rules.placed()[index];
-        let application = self.served[index];
         let zones = self.zones(index);
-        let (by_gun, gun_end) = work.gun_work(placed);
-        let status = if !zones.is_empty() {
+        if !zones.is_empty() {
             whole(&zones)
-        } else if by_gun {
+        } else if work.gun_work(placed).0 {
             OrderStatus::Done
         } else if work.has_hand_work(placed.zone) {
             OrderStatus::ByHand
         } else {
             OrderStatus::NotKnown
-        };
+        }
+    }
+
+    fn fact(&self, index: usize, near: [OrderStatus; 2]) -> OrderFact {
+        let work = &self.work;
+        let placed = &work.laid.rules.placed()[index];
+        let application = self.served[index];
+        let zones = self.zones(index);
+        let (_, gun_end) = work.gun_work(placed);
+        let status = self.status(index);
         let finished = match application {
             Some(app) if !zones.is_empty() => Some(work.finished(app, &zones)),
             _ if status == OrderStatus::Done => gun_end,
@@ -127,6 +164,7 @@ impl<'a> Judge<'a> {
             not_shown: work.not_shown(placed.zone),
             zones,
             status,
+            near,
             finished,
         }
     }

@@ -193,8 +193,8 @@ pub struct ZoneAreas {
     pub unlogged_m2: f64,
     /// In two passes or more, m2.
     pub overlap_m2: f64,
-    /// Of whole passes that were driven again, m2.
-    pub repeated_m2: f64,
+    /// Of whole passes that were driven again, m2; `None` where passes are not kept apart.
+    pub repeated_m2: Option<f64>,
     /// Sum of the strips' areas on the zone, m2.
     pub swept_m2: f64,
     /// Distance driven with liquid on the zone, m.
@@ -358,6 +358,12 @@ pub struct ReverseTowedFact {
     pub place: LonLat,
 }
 
+/// How far areas may differ where another processor rounds the last digit otherwise, m2: by the overlay's grid along an
+/// outline of 3 km (tolerance).
+pub const ROUNDED_M2: f64 = 1e-4;
+/// The same of probabilities, which come from 64 draws on a raster: one draw is 0.016 (tolerance).
+pub const ROUNDED_PROBABILITY: f64 = 0.02;
+
 /// What became of one order.
 #[derive(Debug, Clone)]
 pub struct OrderFact {
@@ -367,6 +373,8 @@ pub struct OrderFact {
     pub zones: Vec<(usize, ZoneState)>,
     /// What became of it as a whole; that its time lies outside the logs is for the night to say.
     pub status: OrderStatus,
+    /// What would have become of it with every draw and area at the end of its rounding, either way.
+    pub near: [OrderStatus; 2],
     /// Treated share of the ground that areas can be told of.
     pub treated_share: Option<f64>,
     /// When the work was finished.

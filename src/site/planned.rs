@@ -3,7 +3,7 @@
 //! Times are made up, positions and switches exact; nothing lies between two lanes. The engine treats such a leg as any
 //! other ([`super::treat`]): what a plan covers is never computed a second way.
 
-use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Presence, Span, Step};
+use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
 use super::passes;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::{Plane, Xy};
@@ -101,7 +101,7 @@ fn fix(start: Instant, point: &PlannedPoint) -> Fix {
         heading_rad: point.heading_rad,
         trailer_rad: point.heading_rad,
         product: None,
-        set_rate_ml_m2: None,
+        set_rate_ml_m2: Perhaps::UNKNOWN,
         in_yard: false,
         here: true,
         extra_m: 0.0,
@@ -120,7 +120,7 @@ fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
         wet: open != 0,
         litres: 0.0,
         pass: NO_PASS,
-        switched_within_s: None,
+        switched_within_s: Perhaps::UNKNOWN,
     });
     let curve = Curve {
         start_rad: chord_rad,

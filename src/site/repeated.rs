@@ -14,12 +14,16 @@ const SURE_SHARE: f64 = 0.3;
 /// Shorter passes than this many times the boom's width are starts and touch-ups (trade judgement).
 const LEAST_LENGTHS: f64 = 3.0;
 
-/// Ground of a zone under passes that repeat an earlier one, m2.
+/// Ground of a zone under passes that repeat an earlier one, m2; `None` where outlines lie in a heap: there a ground is
+/// that of many passes, and what they covered again stands beside it.
 pub(super) fn m2<'a>(
     laid: &Laid,
     passes: impl Iterator<Item = &'a PassGround>,
     zone: &Zone,
-) -> f64 {
+) -> Option<f64> {
+    if laid.grid.is_some() {
+        return None;
+    }
     let extent = zone.region.extent();
     let passes: Vec<&PassGround> = passes.filter(|pass| pass.extent.meets(&extent)).collect();
     let long = passes.iter().enumerate().filter(|(_, pass)| {
@@ -28,12 +32,12 @@ pub(super) fn m2<'a>(
         laid.position_m < SURE_SHARE * width_m
             && pass.region.area_m2() >= LEAST_LENGTHS * width_m * width_m
     });
-    long.filter(|(index, pass)| {
+    let again = long.filter(|(index, pass)| {
         let earlier = passes[..*index].iter();
         earlier.rev().any(|earlier| has_most(earlier, pass))
-    })
-    .map(|(_, pass)| pass.region.intersection(&zone.region).area_m2())
-    .sum()
+    });
+    let areas_m2 = again.map(|(_, pass)| pass.region.intersection(&zone.region).area_m2());
+    Some(areas_m2.sum())
 }
 
 /// Whether a pass has most of another's ground. Boxes come first: lanes beside each other hardly share any.

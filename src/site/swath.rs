@@ -52,7 +52,7 @@ pub struct IdleRing {
 }
 
 /// What sections did that laid nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Idle {
     /// Open without liquid.
     Dry,
@@ -171,7 +171,14 @@ impl<'a> OnPlane<'a> {
 /// Strips of a leg. `record` keeps every wet strip by itself as well.
 #[must_use]
 pub fn strips(leg: &OnPlane, record: bool) -> Strips {
-    let mut strips = Strips::default();
+    let laid = leg.leg.spans.iter();
+    let laid = laid.filter(|span| span.wet || span.litres > 0.0);
+    let open = laid.map(|span| span.open.count_ones() as usize);
+    // One for each open section, and a few more in turns.
+    let mut strips = Strips {
+        pieces: Vec::with_capacity(open.sum()),
+        ..Strips::default()
+    };
     let mut outlines = Outlines::new(record);
     for (i, step) in leg.leg.steps.iter().enumerate() {
         match step.link {
@@ -471,7 +478,7 @@ fn way_m(leg: &Leg, i: usize) -> f64 {
 /// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
 fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
     match leg.steps[i].link {
-        Link::Silence { gained_l, .. } => gained_l.is_none_or(|litres| litres > 0.0),
+        Link::Silence { gained_l, .. } => gained_l.known().is_none_or(|litres| litres > 0.0),
         _ => false,
     }
 }

@@ -1,7 +1,7 @@
 //! Remarks on blocked ground whose time fits only a part of the night's work on it.
 
 use super::Case;
-use crate::findings::sites::AboutSites;
+use crate::findings::sites::{AboutSites, Remark};
 use crate::findings::{Finding, Severity};
 use crate::ground::Zone;
 use crate::input::sites::LandUse;
@@ -23,12 +23,9 @@ pub(super) fn in_part(case: &Case) -> Vec<Finding> {
 }
 
 fn remark(case: &Case, zone: &Zone, met: usize, of: usize) -> Finding {
-    let what = format!(
-        "is blocked ground whose time meets {met} of {of} applications; it is left out of all of them"
-    );
     let kind = AboutSites::SiteRemark {
         feature: zone.feature,
-        what,
+        what: Remark::MeetsSome { met, of },
     };
     let mut finding = Finding::new(Severity::ForTheRecord, kind);
     finding.site = case.id();

@@ -10,7 +10,6 @@ use crate::findings::log::AboutLog;
 use crate::findings::rate::AboutRate;
 use crate::findings::rig::AboutRig;
 use crate::findings::{Finding, Kind, Severity};
-use crate::geometry::plane::Xy;
 use crate::input::sites::Method;
 use crate::site::LEAST_KEEP_OFF_M2;
 use crate::site::coverage::LEAST_COVER;
@@ -39,8 +38,6 @@ const GREATEST_LOW: f64 = 0.10;
 /// Greatest share of treated ground with over 2.2 times the target: where three passes meet; a healthy lot has one or
 /// two per cent (trade judgement).
 const GREATEST_HIGH: f64 = 0.05;
-/// Liquid on keep-off ground weighs this many times its area in the ranking (trade judgement).
-const KEEP_OFF_WEIGHT: f64 = 10.0;
 /// A dry stretch shorter than this is a pump catching up, s (trade judgement).
 const LEAST_DRY_S: f64 = 10.0;
 /// Unlogged ground from which a silence is worth reading about, m2: half a patch (trade judgement).
@@ -175,11 +172,18 @@ impl Context<'_> {
     /// strips too thin for patches.
     fn thin_cover(&self) -> Option<Finding> {
         let treated_share = self.core_treated_share()?;
-        // Bare ground that a trailer backing up may have reached is no reason to go back.
-        let perhaps_share = treated_share + self.zone.cover.core_unsure_m2 / self.zone.core_m2;
         let gap_m2 = self.zone.core_m2 * (1.0 - treated_share);
         let patches = self.likely_patches();
         let in_patches_m2: f64 = patches.iter().map(|(patch, _)| patch.core_m2).sum();
+        let for_nobody = patches
+            .iter()
+            .filter(|(patch, _)| !patch.cause.is_for_a_trip());
+        let for_nobody_m2: f64 = for_nobody.map(|(patch, _)| patch.core_m2).sum();
+        let cover = &self.zone.cover;
+        // Bare ground that a trailer backing up may have reached, that lies in a silence or that the rigs bent round is no
+        // reason to go back.
+        let perhaps_m2 = cover.core_unsure_m2 + for_nobody_m2.max(cover.causes.silence);
+        let perhaps_share = treated_share + perhaps_m2 / self.zone.core_m2;
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
         let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
@@ -199,7 +203,8 @@ impl Context<'_> {
         let overlap_m2 = areas.overlap_m2;
         let overlap_share = overlap_m2 / self.zone.area_m2;
         let limit = GREATEST_OVERLAP.max(USUAL_OVERLAP + self.round_share());
-        let repeated_m2 = Some(areas.repeated_m2)
+        let repeated_m2 = areas
+            .repeated_m2
             .filter(|&m2| m2 >= LEAST_REPEATED_M2 && m2 >= LEAST_REPEATED_SHARE * self.zone.area_m2)
             .filter(|_| self.round_share() < 1.0)
             .unwrap_or(0.0);
@@ -220,8 +225,7 @@ impl Context<'_> {
     /// Ground under one lap along all of the zone's line, as a share of it: lots are driven once round and then in
     /// lanes, whose ends and turns lie on that lap.
     fn round_share(&self) -> f64 {
-        let rings = self.case.site.zones[self.zone.zone].region.rings();
-        let line_m: f64 = rings.iter().map(|ring| length_m(ring)).sum();
+        let line_m = self.case.site.zones[self.zone.zone].region.outline_m();
         let legs = self.application.legs.iter();
         let boom_m = legs.map(|&leg| self.case.outcome.legs[leg].boom_m);
         let boom_m = boom_m.fold(0.0, f64::max);
@@ -342,7 +346,7 @@ fn keep_off(case: &Case) -> Vec<Finding> {
             finding.zone = Some(case.zone_id(fact.zone));
             finding.start = Some(fact.start);
             finding.place = Some(fact.place);
-            finding.weight = KEEP_OFF_WEIGHT * fact.area_m2;
+            finding.weight = fact.area_m2;
             finding
         })
         .collect()
@@ -481,15 +485,6 @@ fn set_rates(case: &Case) -> Vec<Finding> {
         findings.push(finding);
     }
     findings
-}
-
-/// Length of a ring that does not repeat its first corner.
-fn length_m(ring: &[Xy]) -> f64 {
-    let next = ring.iter().cycle().skip(1);
-    ring.iter()
-        .zip(next)
-        .map(|(a, b)| b.minus(*a).length_m())
-        .sum()
 }
 
 /// Facts by leg, in the order of the legs.

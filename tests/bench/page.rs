@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use swathbook::notation::numbers::{RateUnit, Units};
 use swathbook::report::html;
-use swathbook::{audit, input::job};
+use swathbook::{audit, input::paths};
 
 /// Goals: bytes of each night's page, s to its first paint, share of the audit's time and memory.
 const DEMO_BYTES: u64 = 100_000;
@@ -100,8 +100,8 @@ fn town(root: &Path) -> Result<PathBuf> {
 /// Audits a night, makes its page, and prints the sites drawn and the page's share of time and of memory.
 pub(crate) fn of_audit(night: &Path) -> Result<()> {
     let start = ProcessTime::now();
-    let job = job::find(Some(night), None, None, None, &[])?;
-    let audited = audit::audit(&job, audit::Settings::default(), &|_, _, _| ())?;
+    let paths = paths::find(Some(night), None, None, None, &[])?;
+    let audited = audit::audit(&paths, audit::Settings::default(), &|_, _, _| ())?;
     let (whole_s, before) = (start.elapsed().as_secs_f64(), peak_bytes()?);
     let start = ProcessTime::now();
     let plans = audited.plans(Units::Us);

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::sync::Mutex;
 use std::time::Instant;
 use swathbook::notation::numbers::{RateUnit, Units};
-use swathbook::{audit, input::job, report};
+use swathbook::{audit, input::paths, report};
 
 /// One stage's times.
 pub(crate) struct Stage {
@@ -40,8 +40,8 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
         last: ("files", ProcessTime::now(), Instant::now()),
     });
     let turn = |name: &'static str, _, _| clock.lock().expect("nobody panics").turn(name);
-    let job = job::find(Some(night), None, None, None, &[])?;
-    let audited = audit::audit(&job, audit::Settings::default(), &turn)?;
+    let paths = paths::find(Some(night), None, None, None, &[])?;
+    let audited = audit::audit(&paths, audit::Settings::default(), &turn)?;
     turn("outputs", 0, 0);
     let (units, rate_unit) = (Units::Us, RateUnit::GalPer1000Ft2);
     report::write::write_all(

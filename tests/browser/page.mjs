@@ -1,5 +1,6 @@
 // Looks at a page as people do, in a real browser, and says what is wrong with it.
-//   node page.mjs FOLDER PAGE [--first-screen NUMBER] [--paint SECONDS] [--picture PNG]
+//   node page.mjs FOLDER PAGE [--first-screen NUMBER] [--paint SECONDS] [--picture PNG] [--sheet]
+// --sheet: of new lots, without a look at the labels of its drawings.
 // FOLDER: where axe-core and playwright-core are installed, and where the printed page goes (NAME.pdf). One line of
 // JSON for each page on standard output; a fault is an exception with its reason.
 import { createRequire } from 'node:module';

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 use swathbook::audit::{Settings, audit};
 use swathbook::findings::Finding;
-use swathbook::input::job;
+use swathbook::input::paths;
 
 /// Writes the planned night into a folder.
 pub(crate) fn write(plan: &Plan, seed: u64, folder: &Path) -> std::io::Result<()> {
@@ -33,8 +33,9 @@ pub(crate) fn write(plan: &Plan, seed: u64, folder: &Path) -> std::io::Result<()
 pub(crate) fn findings(plan: &Plan, seed: u64) -> Vec<Finding> {
     let folder = tempfile::tempdir().expect("a temporary folder can be made");
     write(plan, seed, folder.path()).expect("the temporary folder can be written to");
-    let job = job::find(Some(folder.path()), None, None, None, &[]).expect("the night is whole");
-    audit(&job, Settings::default(), &|_, _, _| {})
+    let paths =
+        paths::find(Some(folder.path()), None, None, None, &[]).expect("the night is whole");
+    audit(&paths, Settings::default(), &|_, _, _| {})
         .expect("the night can be audited")
         .audit
         .findings

@@ -110,6 +110,57 @@ def check_refused(program, place, out):
     assert not out.exists()
 
 
+AUTHORITY = """[req]
+distinguished_name = name
+prompt = no
+[name]
+CN = An authority for one test
+[ca]
+basicConstraints = critical,CA:true
+[stamp]
+extendedKeyUsage = critical,timeStamping
+[tsa]
+default_tsa = one
+[one]
+serial = serial
+signer_digest = sha256
+default_policy = 1.2.3.4.1
+digests = sha256
+ess_cert_id_alg = sha256
+"""
+
+
+def check_stamp(program, folder, place):
+    """A time stamp (RFC 3161) by an authority made for the run, asked for and checked as docs/formats.md says it."""
+    (place / "tsa.cnf").write_text(AUTHORITY)
+    (place / "serial").write_text("01\n")
+    made = ["-config", "tsa.cnf"]
+    run("openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-keyout", "ca.key", "-out", "ca.pem", "-extensions", "ca", *made, cwd=place)
+    run("openssl", "req", "-newkey", "rsa:2048", "-nodes", "-keyout", "tsa.key", "-out", "tsa.csr", *made, cwd=place)
+    signs = ["-CA", "ca.pem", "-CAkey", "ca.key", "-CAcreateserial", "-extfile", "tsa.cnf", "-extensions", "stamp"]
+    run("openssl", "x509", "-req", "-in", "tsa.csr", "-out", "tsa.pem", *signs, cwd=place)
+
+    manifest = "tagmanifest-sha256.txt"
+    run("openssl", "ts", "-query", "-data", manifest, "-sha256", "-cert", "-out", place / "request.tsq", cwd=folder)
+    stamp = folder / "timestamp.tsr"
+    answers = ["-section", "one", "-queryfile", "request.tsq", "-signer", "tsa.pem", "-inkey", "tsa.key", "-out", stamp]
+    run("openssl", "ts", "-reply", *made, *answers, cwd=place)
+
+    def stamped(ok):
+        run("openssl", "ts", "-verify", "-data", manifest, "-in", stamp.name, "-CAfile", place / "ca.pem", cwd=folder, ok=ok)
+
+    stamped(ok=(0,))
+    assert "Time stamp: " in run("openssl", "ts", "-reply", "-in", stamp, "-text")
+    # It lies beside what the lists name: the bag stays valid, and verify names it as not checked.
+    assert bagit.Bag(str(folder)).is_valid()
+    told = json.loads(run(program, "verify", folder, "--trust", place / "pub.pem", "--json"))
+    checks = {check["check"]: check["result"] for check in told["checks"]}
+    assert told["holds"] and checks["time stamp"] == "not_checked", checks
+    with (folder / manifest).open("a") as file:
+        file.write(" ")
+    stamped(ok=(1,))
+
+
 def main(program):
     program = pathlib.Path(program).resolve()
     with tempfile.TemporaryDirectory() as name:
@@ -136,8 +187,9 @@ def main(program):
             html5lib.HTMLParser(strict=True).parse(page, transport_encoding="utf-8")
         check_keys(program, folders[0], place)
         check_refused(program, place, place / "refused")
+        check_stamp(program, folders[0], place)
     assert len(folders) == 7 and areas >= 40 and digests >= 20, (len(folders), areas, digests)
-    print(f"records: {len(folders)} bags valid, {digests} salted digests, {areas} areas within {OFF_M2} m2 of GEOS, signatures both ways with OpenSSL")
+    print(f"records: {len(folders)} bags valid, {digests} salted digests, {areas} areas within {OFF_M2} m2 of GEOS, signatures both ways and a time stamp with OpenSSL")
 
 
 if __name__ == "__main__":

@@ -310,7 +310,7 @@ fn what_an_earlier_run_left_goes_and_files_that_do_not_fit_are_named() {
     assert!(
         third
             .stderr
-            .contains("not as the audit.json there says: zones.csv"),
+            .contains("does not match its audit.json: zones.csv"),
         "{}",
         third.stderr
     );

@@ -14,7 +14,7 @@ use swathbook::findings::rate::AboutRate;
 use swathbook::findings::rig::AboutRig;
 use swathbook::findings::{Finding, Kind, Severity};
 use swathbook::geometry::place::LonLat;
-use swathbook::input::job;
+use swathbook::input::paths;
 use swathbook::result::{Audit, ZoneVerdict};
 use swathbook::rig::track::displacement_m;
 
@@ -59,8 +59,8 @@ fn night() -> &'static Audit {
     static NIGHT: OnceLock<Audit> = OnceLock::new();
     NIGHT.get_or_init(|| {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/night");
-        let job = job::find(Some(&folder), None, None, None, &[]).unwrap();
-        audit(&job, Settings::default(), &|_, _, _| {})
+        let paths = paths::find(Some(&folder), None, None, None, &[]).unwrap();
+        audit(&paths, Settings::default(), &|_, _, _| {})
             .unwrap()
             .audit
     })

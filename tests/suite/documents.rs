@@ -46,6 +46,25 @@ fn the_demos_page_begins_with_the_verdict_and_fits_sixty_lines() {
     );
 }
 
+/// The questions that `docs/figures.md` answers are put to what the page says.
+#[test]
+fn the_ten_questions_quote_the_demos_page() {
+    let figures = include_str!("../../docs/figures.md");
+    let questions = figures.split("## Ten questions to a page").nth(1).unwrap();
+    let page = program(&["audit", "demo-data/night"]);
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let page = words(&page);
+    // Every other piece stands between backticks; a dot in it means a file.
+    let quoted: Vec<String> = questions.split('`').skip(1).step_by(2).map(words).collect();
+    assert!(quoted.len() > 10, "{quoted:?}");
+    for phrase in quoted {
+        assert!(
+            phrase.contains(".csv") || page.contains(&phrase),
+            "{phrase}"
+        );
+    }
+}
+
 #[test]
 fn the_readme_is_no_manual() {
     assert!(README.lines().count() < 200);

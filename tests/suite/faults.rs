@@ -334,7 +334,7 @@ fn a_log_that_the_memory_cannot_hold_is_told() {
     let said = text(&limited.stderr);
     assert_eq!(limited.status.code(), Some(2), "{said}");
     assert!(
-        said.contains("large.gpx.gz: the memory is not enough to unpack the log"),
+        said.contains("large.gpx.gz: there is not enough memory to unpack the log"),
         "{said}"
     );
 }

@@ -1,6 +1,7 @@
 //! The program as its users meet it, one binary: nights in folders in, exit codes and files out.
 //!
-//! Every audit of a made-up night also checks what holds for all of them, in [`night`].
+//! Every audit of a made-up night also checks what holds for all of them, in [`night`]. Which outside source checks
+//! which figure stands in one table, under "Checks" in docs/method.md.
 
 #![allow(clippy::unwrap_used)]
 
@@ -60,8 +61,12 @@ mod nobody_else;
 mod orders;
 /// The page for a phone and for paper.
 mod page;
+/// Sound work under a poor log.
+mod poor_logs;
 /// Service records: what they state, what they give away, and what does not hold.
 mod records;
+/// Which room uses which.
+mod rooms;
 /// Which rigs and which dry stretches count at a site.
 mod took_part;
 /// Booms on trailers, and reversing.

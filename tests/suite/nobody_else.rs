@@ -9,7 +9,7 @@ use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 use std::path::Path;
 use swathbook::audit::{Settings, audit};
-use swathbook::input::job;
+use swathbook::input::paths;
 
 /// Random changes tried.
 const ROUNDS: u64 = 12;
@@ -55,8 +55,8 @@ fn figures(night: &Night, site: &str) -> Value {
     for (name, bytes) in &night.logs {
         write(&format!("logs/{name}"), bytes);
     }
-    let job = job::find(Some(dir.path()), None, None, None, &[]).unwrap();
-    let audited = audit(&job, Settings::default(), &|_, _, _| ()).unwrap();
+    let paths = paths::find(Some(dir.path()), None, None, None, &[]).unwrap();
+    let audited = audit(&paths, Settings::default(), &|_, _, _| ()).unwrap();
     let document = audited
         .audit
         .sites
@@ -141,8 +141,8 @@ fn other_clients_change_no_figure_of_a_site() {
 #[test]
 fn what_is_written_of_a_site_gives_its_figures_again() {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/night");
-    let job = job::find(Some(&dir), None, None, None, &[]).unwrap();
-    let gathered = swathbook::audit::gather(&job, Settings::default(), &|_, _, _| ()).unwrap();
+    let paths = paths::find(Some(&dir), None, None, None, &[]).unwrap();
+    let gathered = swathbook::audit::gather(&paths, Settings::default(), &|_, _, _| ()).unwrap();
     for (index, legs) in gathered.legs.iter().enumerate() {
         let text = serde_json::to_string(legs).unwrap();
         let back: Vec<swathbook::site::Leg> = serde_json::from_str(&text).unwrap();

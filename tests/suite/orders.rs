@@ -442,7 +442,7 @@ fn a_bad_row_is_a_finding_with_its_line_and_the_others_count() {
         text.contains("line 7: `by` cannot be read") || text.contains("line 7: `from`"),
         "{text}"
     );
-    assert!(text.contains("\"soon\" is no time"), "{text}");
+    assert!(text.contains("\"soon\" is not a time"), "{text}");
 }
 
 #[test]

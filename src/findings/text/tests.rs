@@ -159,8 +159,8 @@ fn figures_are_in_the_units_chosen() {
 fn patches_name_their_cause_and_a_silence_nearby() {
     assert_eq!(
         text_of("bare_patch"),
-        "The logs show no liquid on 3 patches, 2,310 ft2 together, the largest 1,290 ft2 (likely \
-         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; smallest counted: 110 ft2): mostly a boom passed over with section 2 of 4 (left side) closed and others open."
+        "The logs show no liquid on 3 patches, 2,310 ft2 in all, the largest 1,290 ft2 (likely \
+         bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; smallest counted: 110 ft2): mostly passed over with section 2 of 4 (left side) closed and others open."
     );
     let one = AboutCover::BarePatch(BarePatch {
         count: 1,

@@ -60,12 +60,11 @@ fn bring_home(shapes: &mut [Vec<Vec<IntPoint<i64>>>]) {
         return;
     }
     let mut strays: Vec<Vec<IntPoint<i64>>> = Vec::new();
-    for shape in shapes.iter_mut() {
-        let (at_home, away): (Vec<_>, Vec<_>) = shape
-            .drain(1..)
-            .collect::<Vec<_>>()
-            .into_iter()
-            .partition(|hole| lies_in(hole, &shape[0]));
+    for shape in shapes.iter_mut().filter(|shape| shape.len() > 1) {
+        let holes: Vec<_> = shape.drain(1..).collect();
+        let shell = Shell::of(&shape[0]);
+        let (at_home, away): (Vec<_>, Vec<_>) =
+            holes.into_iter().partition(|hole| shell.holds(hole));
         shape.extend(at_home);
         strays.extend(away);
     }
@@ -73,7 +72,7 @@ fn bring_home(shapes: &mut [Vec<Vec<IntPoint<i64>>>]) {
         // Of shells in holes of shells the least one is the hole's own.
         let home = shapes
             .iter_mut()
-            .filter(|shape| lies_in(&hole, &shape[0]))
+            .filter(|shape| Shell::of(&shape[0]).holds(&hole))
             .min_by_key(|shape| doubled_area(&shape[0]).abs());
         if let Some(shape) = home {
             shape.push(hole);
@@ -81,40 +80,80 @@ fn bring_home(shapes: &mut [Vec<Vec<IntPoint<i64>>>]) {
     }
 }
 
-/// Whether a ring lies inside another one that it does not cross: told by its first corner or middle of an edge that
-/// is not on the other's line.
-fn lies_in(inner: &[IntPoint<i64>], outer: &[IntPoint<i64>]) -> bool {
-    let next = inner.iter().cycle().skip(1);
-    let doubled = inner
-        .iter()
-        .zip(next)
-        .flat_map(|(a, b)| [[2 * a.x, 2 * a.y], [a.x + b.x, a.y + b.y]]);
-    for point in doubled {
-        if let Some(inside) = is_inside(point, outer) {
-            return inside;
-        }
-    }
-    false
+/// A ring whose edges are found by their height: as many layers as the root of its edges, so that a lot with thousands of
+/// holes does not look at every edge for each of them.
+struct Shell<'a> {
+    ring: &'a [IntPoint<i64>],
+    low: i64,
+    /// Height of a layer.
+    layer: i64,
+    /// Edges that reach into each layer, by their first corner.
+    layers: Vec<Vec<usize>>,
 }
 
-/// Whether a point (in half grid steps) lies inside a ring; `None` on its line. Exact: rays to the east.
-fn is_inside([x, y]: [i64; 2], ring: &[IntPoint<i64>]) -> Option<bool> {
-    let mut inside = false;
-    let next = ring.iter().cycle().skip(1);
-    for (a, b) in ring.iter().zip(next) {
-        let [ax, ay, bx, by] = [2 * a.x, 2 * a.y, 2 * b.x, 2 * b.y];
-        let turn =
-            i128::from(bx - ax) * i128::from(y - ay) - i128::from(by - ay) * i128::from(x - ax);
-        let between =
-            (ax.min(bx)..=ax.max(bx)).contains(&x) && (ay.min(by)..=ay.max(by)).contains(&y);
-        if turn == 0 && between {
-            return None;
+impl<'a> Shell<'a> {
+    fn of(ring: &'a [IntPoint<i64>]) -> Self {
+        let heights = || ring.iter().map(|point| point.y);
+        let low = heights().min().unwrap_or(0);
+        let high = heights().max().unwrap_or(0);
+        let count = ring.len().isqrt().max(1);
+        let mut shell = Self {
+            ring,
+            low,
+            layer: (high - low) / count as i64 + 1,
+            layers: vec![Vec::new(); count],
+        };
+        for at in 0..ring.len() {
+            let (a, b) = shell.edge(at);
+            for layer in shell.layer_of(a.y.min(b.y))..=shell.layer_of(a.y.max(b.y)) {
+                shell.layers[layer].push(at);
+            }
         }
-        if (ay > y) != (by > y) && (turn > 0) == (by > ay) {
-            inside = !inside;
-        }
+        shell
     }
-    Some(inside)
+
+    fn edge(&self, at: usize) -> (IntPoint<i64>, IntPoint<i64>) {
+        (self.ring[at], self.ring[(at + 1) % self.ring.len()])
+    }
+
+    /// The layer of a height within the ring's own.
+    fn layer_of(&self, y: i64) -> usize {
+        usize::try_from((y - self.low) / self.layer).unwrap_or(0)
+    }
+
+    /// Whether a ring lies inside this one, which it does not cross: told by its first corner or middle of an edge that
+    /// is not on this one's line.
+    fn holds(&self, inner: &[IntPoint<i64>]) -> bool {
+        let next = inner.iter().cycle().skip(1);
+        let mut doubled = inner
+            .iter()
+            .zip(next)
+            .flat_map(|(a, b)| [[2 * a.x, 2 * a.y], [a.x + b.x, a.y + b.y]]);
+        doubled.find_map(|point| self.is_inside(point)) == Some(true)
+    }
+
+    /// Whether a point (in half grid steps) lies inside; `None` on the line. Exact: rays to the east.
+    fn is_inside(&self, [x, y]: [i64; 2]) -> Option<bool> {
+        let Some(edges) = self.layers.get(self.layer_of(y.div_euclid(2))) else {
+            return Some(false);
+        };
+        let mut inside = false;
+        for &at in edges {
+            let (a, b) = self.edge(at);
+            let [ax, ay, bx, by] = [2 * a.x, 2 * a.y, 2 * b.x, 2 * b.y];
+            let turn =
+                i128::from(bx - ax) * i128::from(y - ay) - i128::from(by - ay) * i128::from(x - ax);
+            let between =
+                (ax.min(bx)..=ax.max(bx)).contains(&x) && (ay.min(by)..=ay.max(by)).contains(&y);
+            if turn == 0 && between {
+                return None;
+            }
+            if (ay > y) != (by > y) && (turn > 0) == (by > ay) {
+                inside = !inside;
+            }
+        }
+        Some(inside)
+    }
 }
 
 /// Twice the signed area of a ring, square steps.

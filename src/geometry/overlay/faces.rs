@@ -7,9 +7,10 @@
 
 use super::GridPoint;
 use super::arcs::{Arc, Arcs, End, Node};
-use super::exact::{doubled_area, is_before, side, step};
+use super::exact::{doubled_area, is_before, side};
 use super::grid::Grid;
 use super::rings::{Fail, Rings, Winding};
+use super::west::West;
 use super::windings::Windings;
 
 /// A region's shapes: of each the outer ring, counter-clockwise, then its holes.
@@ -222,18 +223,12 @@ impl Borders<'_> {
         alone.dedup();
         // West of a hole may lie another: that one is placed first.
         alone.sort_unstable_by_key(|&border| self.leftmost[border]);
-        let mut seen = vec![
-            0;
-            if alone.is_empty() {
-                0
-            } else {
-                rings.corners.len()
-            }
-        ];
-        for (ray, border) in alone.into_iter().enumerate() {
-            let west = self.west_of(border, rings, grid, (&mut seen, ray as u32 + 1));
+        let mut west = West::of(rings, grid, self.arcs);
+        for border in alone {
+            let is_border = |arc: Arc| self.inside[arc.at()] != Inside::Neither;
+            let west = west.nearest(self.leftmost[border], is_border);
             let around = west
-                .and_then(|arc| self.border_of[arc.at()])
+                .and_then(|crossed| self.border_of[crossed.arc.at()])
                 .ok_or(Fail::Trace)?;
             shape_of[border] = Some(shape_of[around as usize].ok_or(Fail::Trace)?);
         }
@@ -247,99 +242,6 @@ impl Borders<'_> {
             shapes[shape].push(of_border.ring);
         }
         Ok(shapes)
-    }
-
-    /// The nearest border west of a border's leftmost point.
-    fn west_of(
-        &self,
-        border: usize,
-        rings: &Rings,
-        grid: &Grid,
-        (seen, ray): (&mut [u32], u32),
-    ) -> Option<Arc> {
-        let point = self.leftmost[border];
-        let nearest: std::cell::Cell<Option<Crossed>> = std::cell::Cell::new(None);
-        grid.west_of(
-            point,
-            |edge| {
-                let (a, b) = rings.ends(edge);
-                if a.y.max(b.y) < point.y || a.y.min(b.y) > point.y || seen[edge.at()] == ray {
-                    return;
-                }
-                seen[edge.at()] = ray;
-                let steps = self.arcs.steps_of(edge);
-                for at in steps.clone() {
-                    let (a, b) = (self.arcs.chain[at], self.arcs.chain[at + 1]);
-                    if (a.y <= point.y) == (b.y <= point.y) {
-                        continue;
-                    }
-                    let arc = self.arcs.arc_of(at, &rings.ring_of(edge.at()).edges);
-                    let Some(arc) = self.arcs.pieces[arc.at()].kept else {
-                        continue;
-                    };
-                    if self.inside[arc.at()] == Inside::Neither {
-                        continue;
-                    }
-                    let crossed = Crossed::by(a, b, point, arc);
-                    if crossed.is_west
-                        && nearest
-                            .get()
-                            .is_none_or(|nearest| crossed.is_east_of(&nearest))
-                    {
-                        nearest.set(Some(crossed));
-                    }
-                }
-            },
-            // A bent edge is listed where its straight one is, half a step off at most.
-            |west_end| {
-                nearest
-                    .get()
-                    .is_some_and(|nearest| nearest.is_beyond(west_end + 2 - point.x))
-            },
-        );
-        nearest.get().map(|crossed| crossed.arc)
-    }
-}
-
-/// Where a ray from the west crosses a step.
-#[derive(Clone, Copy)]
-struct Crossed {
-    /// It lies num / dy steps east of the ray's end, dy > 0.
-    num: i128,
-    dx: i64,
-    dy: i64,
-    is_west: bool,
-    arc: Arc,
-}
-
-impl Crossed {
-    fn by(a: GridPoint, b: GridPoint, point: GridPoint, arc: Arc) -> Self {
-        let (a, b) = if a.y < b.y { (a, b) } else { (b, a) };
-        let [dx, dy] = step(a, b);
-        let num = side(a, b, point);
-        Self {
-            num,
-            dx,
-            dy,
-            is_west: num < 0,
-            arc,
-        }
-    }
-
-    /// Farther east; of two that begin at one point of the ray (it counts a step's lower end) the one that is
-    /// farther east just above.
-    fn is_east_of(&self, other: &Self) -> bool {
-        let (one, two) = (
-            self.num * i128::from(other.dy),
-            other.num * i128::from(self.dy),
-        );
-        let leans = |a: i64, b: i64| i128::from(a) * i128::from(b);
-        one > two || (one == two && leans(self.dx, other.dy) > leans(other.dx, self.dy))
-    }
-
-    /// Whether it is more than `steps` east of the point.
-    fn is_beyond(&self, steps: i64) -> bool {
-        self.num > i128::from(steps) * i128::from(self.dy)
     }
 }
 

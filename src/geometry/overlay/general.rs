@@ -111,3 +111,22 @@ pub(super) fn offset(shapes: &Shapes, steps: i64) -> Shapes {
     // The engine's error means coordinates out of range, which the grid excludes.
     shapes.outline(&style).unwrap_or_default()
 }
+
+#[cfg(test)]
+thread_local! {
+    static ALONE: std::cell::Cell<bool> = const { std::cell::Cell::new(false) };
+}
+
+/// Does some work of this thread without our own engine, as where it always gives up.
+#[cfg(test)]
+pub(crate) fn alone<T>(work: impl FnOnce() -> T) -> T {
+    ALONE.set(true);
+    let done = work();
+    ALONE.set(false);
+    done
+}
+
+#[cfg(test)]
+pub(super) fn is_alone() -> bool {
+    ALONE.get()
+}

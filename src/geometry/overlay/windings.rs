@@ -1,7 +1,7 @@
 //! The windings on both sides of every arc, and the certificate that they are right.
 //!
-//! Each connected component takes one ray through the grid, from its leftmost point; from there the windings
-//! go round every node and along every arc. An arc is reached from both of its ends, and a missed crossing makes the two
+//! Each connected component, from the west on, takes one ray through the grid, from its leftmost point to the nearest arc
+//! west of it, which has its labels; from there the windings go round every node and along every arc. An arc is reached from both of its ends, and a missed crossing makes the two
 //! disagree. A few arcs (all of a small graph) are asked once more by a ray that goes through every step of every
 //! chain and knows nothing of grid, nodes or labels.
 
@@ -10,6 +10,7 @@ use super::arcs::{Arc, Arcs, Node};
 use super::exact::{is_before, side};
 use super::grid::Grid;
 use super::rings::{Fail, Rings, Winding};
+use super::west::West;
 
 /// Rays that check labels: at least so many (by trial) ...
 const LEAST_RAYS: usize = 4;
@@ -37,33 +38,27 @@ impl Windings {
         let mut windings = Self {
             right: vec![None; arcs.pieces.len()],
         };
-        let mut west = Rays {
-            rings,
-            grid,
-            arcs,
-            seen: vec![0; rings.corners.len()],
-            rays: 0,
-        };
         let mut component = Component {
             nodes: Vec::new(),
             seen: vec![false; arcs.node_count()],
         };
-        for place in 0..arcs.pieces.len() {
-            let arc = Arc::new(place);
-            let piece = &arcs.pieces[place];
-            if piece.kept != Some(arc) || windings.right[place].is_some() {
-                continue;
-            }
-            let Some((end, _)) = piece.ends else {
-                let outer = west.winding(arcs.chain[piece.leftmost]);
+        let mut west = West::of(rings, grid, arcs);
+        for (point, arc) in component.leftmost(arcs)? {
+            // What lies west of a component's leftmost point is of one that begins farther west: it has its labels.
+            let outer = match west.nearest(point, |_| true) {
+                Some(crossed) => {
+                    let beside = windings.beside(arcs, crossed.arc).ok_or(Fail::Label)?;
+                    crossed.east_of(beside)
+                }
+                None => Winding::default(),
+            };
+            let piece = &arcs.pieces[arc.at()];
+            if piece.ends.is_none() {
                 windings.beside_leftmost(arcs, arc, outer)?;
                 continue;
-            };
-            let leftmost = component.gather(arcs, arcs.tips[end.at()].node)?;
-            let at = arcs.pieces[leftmost.at()].leftmost;
-            let outer = west.winding(arcs.chain[at]);
-            windings.seed(arcs, leftmost, at, outer)?;
-            component.nodes_from_labelled(arcs, leftmost, |node| windings.around(arcs, node))?;
+            }
+            windings.seed(arcs, arc, piece.leftmost, outer)?;
+            component.nodes_from_labelled(arcs, arc, |node| windings.around(arcs, node))?;
         }
         windings.check(rings, arcs)?;
         Ok(windings)
@@ -198,46 +193,6 @@ fn crossed(sum: Winding, weight: Winding, upward: bool, side: i128) -> Winding {
     }
 }
 
-/// Rays through the grid.
-struct Rays<'a> {
-    rings: &'a Rings,
-    grid: &'a Grid,
-    arcs: &'a Arcs,
-    /// The last ray that looked at each edge.
-    seen: Vec<u32>,
-    rays: u32,
-}
-
-impl Rays<'_> {
-    /// The winding just west of a point.
-    fn winding(&mut self, point: GridPoint) -> Winding {
-        self.rays += 1;
-        let mut sum = Winding::default();
-        let (rings, arcs, seen, ray) = (self.rings, self.arcs, &mut self.seen, self.rays);
-        self.grid.west_of(
-            point,
-            |edge| {
-                let (a, b) = rings.ends(edge);
-                // Bent, an edge stays in its box.
-                if a.y.max(b.y) < point.y || a.y.min(b.y) > point.y || seen[edge.at()] == ray {
-                    return;
-                }
-                seen[edge.at()] = ray;
-                let steps = arcs.steps_of(edge);
-                for pair in arcs.chain[steps.start..=steps.end].windows(2) {
-                    if (pair[0].y <= point.y) != (pair[1].y <= point.y) {
-                        let weight = rings.ring_of(edge.at()).weight;
-                        let lies = side(pair[0], pair[1], point);
-                        sum = crossed(sum, weight, pair[0].y < pair[1].y, lies);
-                    }
-                }
-            },
-            |_| false,
-        );
-        sum
-    }
-}
-
 /// The nodes that hang together.
 struct Component {
     nodes: Vec<Node>,
@@ -245,6 +200,36 @@ struct Component {
 }
 
 impl Component {
+    /// The leftmost point of every component, and the arc that has it, from the west on.
+    fn leftmost(&mut self, arcs: &Arcs) -> Result<Vec<(GridPoint, Arc)>, Fail> {
+        let mut found = Vec::new();
+        let mut gathered = vec![false; arcs.node_count()];
+        for (place, piece) in arcs.pieces.iter().enumerate() {
+            let arc = Arc::new(place);
+            if piece.kept != Some(arc) {
+                continue;
+            }
+            let first = match piece.ends {
+                None => arc,
+                Some((end, _)) => {
+                    let node = arcs.tips[end.at()].node;
+                    if gathered[node.at()] {
+                        continue;
+                    }
+                    let first = self.gather(arcs, node)?;
+                    for node in &self.nodes {
+                        gathered[node.at()] = true;
+                    }
+                    first
+                }
+            };
+            let at = arcs.pieces[first.at()].leftmost;
+            found.push((arcs.chain[at], first));
+        }
+        found.sort_unstable_by_key(|(point, arc)| (point.x, point.y, arc.at()));
+        Ok(found)
+    }
+
     /// Gathers a node's component; the arc that has its leftmost point.
     fn gather(&mut self, arcs: &Arcs, node: Node) -> Result<Arc, Fail> {
         let mut best = arcs.tips[arcs.tips_of(node).start].arc;

@@ -188,7 +188,7 @@ fn timezone(section: &Section<'_, '_>) -> Result<Option<jiff::tz::TimeZone>> {
     };
     // The database in the program, not the machine's: the same input gives the same bytes everywhere.
     jiff::tz::TimeZoneDatabase::bundled().get(&name).map(Some).map_err(|_| {
-        let what = format!("`timezone`: \"{name}\" is no time zone of the IANA database");
+        let what = format!("`timezone`: \"{name}\" is not a time zone of the IANA database");
         section.error_at("timezone", &what, "Write a name such as \"America/Winnipeg\" or \"Europe/Helsinki\", or leave it out for UTC.")
     })
 }
@@ -446,7 +446,7 @@ fn logs(section: &Section<'_, '_>) -> Result<Vec<String>> {
     }
     for pattern in &patterns {
         if let Some(fault) = pattern_fault(pattern) {
-            let what = format!("`logs`: \"{pattern}\" is no file-name pattern: {fault}");
+            let what = format!("`logs`: \"{pattern}\" is not a file-name pattern: {fault}");
             return Err(section.error_at(
                 "logs",
                 &what,

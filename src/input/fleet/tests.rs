@@ -138,16 +138,16 @@ fn an_unknown_key_names_the_nearest() {
 #[test]
 fn wrong_values_are_errors_with_their_line() {
     for (lines, expected) in [
-        ("tank = \"425 ac\"", "no unit of volume"),
+        ("tank = \"425 ac\"", "not a unit of volume"),
         ("tank = \"-1 gal\"", "more than 0"),
         ("open_delay = \"-1 s\"", "0 or more"),
         ("product = \"brine\"", "no product"),
-        ("logs = [\"a[\"]", "no file-name pattern"),
+        ("logs = [\"a[\"]", "not a file-name pattern"),
         ("meter = { factor = 0 }", "from 0.000001 to 1000000"),
         ("meter = { factor = \"1\" }", "a number without quotes"),
         (
             "channels = { flow = { element = \"q\", unit = \"psi\" } }",
-            "no unit of flow",
+            "not a unit of flow",
         ),
         ("channels = { flow = { unit = \"L/s\" } }", "no `element`"),
         (

@@ -87,7 +87,7 @@ fn gunzip(bytes: &[u8], large: &mut dyn FnMut()) -> Result<(Vec<u8>, Option<Stri
         }
         // Piece by piece, since memory that is not there would end the program and all other logs with it.
         text.try_reserve(PIECE_BYTES as usize).map_err(|_| {
-            Error::new("the memory is not enough to unpack the log")
+            Error::new("there is not enough memory to unpack the log")
                 .advice("Split the log by track.")
         })?;
         match reader.by_ref().take(PIECE_BYTES).read_to_end(&mut text) {

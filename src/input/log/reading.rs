@@ -2,7 +2,7 @@
 
 use super::complaint::{self, Lack};
 use super::rig_choice::RigChoice;
-use super::rules::{At, RigReader};
+use super::rig_reader::{At, RigReader};
 use super::troubles::{Cause, Troubles};
 use super::{Fix, Log, LogReading, decimal, stamp, unit_taken};
 use crate::error::{Error, Result};

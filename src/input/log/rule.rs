@@ -2,7 +2,7 @@
 
 use super::decimal;
 use super::states::{self, Form};
-use crate::input::channels::{Channel, Reading};
+use crate::input::channels::{Channel, ReadAs};
 use crate::input::fleet::{Rig, ScalarRule, SectionRule, SectionSource};
 use crate::input::gpx::Leaf;
 use crate::units::{self, Dimension};
@@ -63,10 +63,10 @@ pub(super) fn rules(rig: &Rig) -> Rules {
         let unit_taken = mapped.as_ref().is_some_and(|rule| !rule.unit_given);
         let rule = mapped.unwrap_or_else(|| ScalarRule::own(channel));
         let kind = match channel.reading() {
-            Reading::States | Reading::Rig => continue,
-            Reading::Flag => Kind::Flag,
-            Reading::Product => Kind::Product,
-            Reading::Number {
+            ReadAs::States | ReadAs::Rig => continue,
+            ReadAs::Flag => Kind::Flag,
+            ReadAs::Product => Kind::Product,
+            ReadAs::Number {
                 greatest,
                 dimension,
                 ..

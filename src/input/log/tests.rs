@@ -1,6 +1,6 @@
 use super::*;
 use crate::findings::Kind;
-use crate::findings::clocks::AboutClocks;
+use crate::findings::clocks::{AboutClocks, ClockFault};
 use crate::findings::log::AboutLog;
 use crate::input::channels::Channel;
 use crate::input::fleet::{self, Fleet};
@@ -64,7 +64,10 @@ fn says(reading: &LogReading) -> Vec<(u64, u64, String)> {
             line, count, what, ..
         }) => (line.unwrap_or(0), count, what),
         Kind::Clocks(AboutClocks::ClockOdd {
-            line, count, what, ..
+            line,
+            count,
+            what: ClockFault::Read(what),
+            ..
         }) => (line.unwrap_or(0), count, format!("clock: {what}")),
         other => panic!("{other:?}"),
     };
@@ -326,7 +329,11 @@ fn an_unknown_unit_is_a_finding() {
         &boom(""),
     )
     .unwrap();
-    assert!(says(&reading)[0].2.contains("\"psi\" is no unit of `flow`"));
+    assert!(
+        says(&reading)[0]
+            .2
+            .contains("\"psi\" is not a unit of `flow`")
+    );
 }
 
 #[test]

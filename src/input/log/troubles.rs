@@ -1,6 +1,6 @@
 //! What could not be used of a log: counted by cause while reading, told once at the end.
 
-use crate::findings::clocks::AboutClocks;
+use crate::findings::clocks::{AboutClocks, ClockFault};
 use crate::findings::log::AboutLog;
 use crate::findings::{Finding, Kind, Severity};
 use crate::input::channels::Channel;
@@ -13,7 +13,7 @@ const LONGEST_SAMPLE: usize = 40;
 /// One kind of trouble; each gives one finding for a file (and a rig, where it is the rig's).
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Cause {
-    /// `lat` or `lon` missing or no number.
+    /// `lat` or `lon` missing or not a number.
     NoPosition,
     /// A latitude or longitude that does not exist.
     OutOfRange,
@@ -105,7 +105,7 @@ impl Trouble {
                 file,
                 line,
                 count,
-                what: words,
+                what: ClockFault::Read(words),
             }
             .into(),
             About::Reading => AboutLog::ReadingOdd {
@@ -137,16 +137,16 @@ impl Trouble {
         let skipped = |words: String| (Severity::LookInto, About::Point, words);
         let odd = |words: String| (Severity::LookInto, About::Reading, words);
         match &self.cause {
-            Cause::NoPosition => {
-                skipped("latitude or longitude is missing or no number; point left out".to_owned())
-            }
+            Cause::NoPosition => skipped(
+                "latitude or longitude is missing or not a number; point left out".to_owned(),
+            ),
             Cause::OutOfRange => skipped(format!(
                 "there is no such position ({sample}); point left out"
             )),
             Cause::NoTime => skipped("the point has no time; point left out".to_owned()),
-            Cause::BadTime => skipped(format!("\"{sample}\" is no time; point left out")),
+            Cause::BadTime => skipped(format!("\"{sample}\" is not a time; point left out")),
             Cause::NoReceiverTime => skipped(format!(
-                "\"{sample}\" is not within 1980 to 2199, so no receiver's time; point left out"
+                "\"{sample}\" is not within 1980 to 2199, so not a receiver's time; point left out"
             )),
             // Some loggers always write it so: nothing to do about it night after night.
             Cause::NoZone => (
@@ -164,11 +164,11 @@ impl Trouble {
                     .to_owned(),
             ),
             Cause::BadText(channel) => odd(format!(
-                "\"{sample}\" is no reading of `{}`; taken as unknown",
+                "\"{sample}\" is not a reading of `{}`; taken as unknown",
                 channel.name()
             )),
             Cause::BadUnit(channel) => odd(format!(
-                "\"{sample}\" is no unit of `{}`; taken as unknown",
+                "\"{sample}\" is not a unit of `{}`; taken as unknown",
                 channel.name()
             )),
             Cause::FewStates => odd(format!("{sample}; the missing ones taken as closed")),

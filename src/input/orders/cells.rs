@@ -30,7 +30,9 @@ pub(super) fn instant(text: &str, timezone: &TimeZone) -> Result<Instant, String
         .filter(|timestamp| YEARS.contains(&timezone.to_datetime(*timestamp).year()))
         .map(|timestamp| Instant(timestamp.as_microsecond()))
         .ok_or_else(|| {
-            format!("\"{text}\" is no time such as 2026-01-12 05:30 or 2026-01-12T05:30:00-06:00")
+            format!(
+                "\"{text}\" is not a time such as 2026-01-12 05:30 or 2026-01-12T05:30:00-06:00"
+            )
         })
 }
 

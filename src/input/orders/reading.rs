@@ -34,7 +34,7 @@ pub fn read(text: &str, path: &Path, file: &str, fleet: &Fleet) -> Result<Orders
         .flexible(true)
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
-    let failed = |error: csv::Error| Error::new(format!("this is no CSV: {error}")).at(path);
+    let failed = |error: csv::Error| Error::new(format!("this is not CSV: {error}")).at(path);
     let headings = rows.headers().map_err(failed)?.clone();
     let mut reading = Reading {
         file,
@@ -240,9 +240,9 @@ impl Reading<'_> {
             .any(|text| cells::is_slashed(&text))
         {
             let why =
-                "dates such as 01/12/2026 were read with the month first where both ways would do"
+                "dates such as 01/12/2026 were read with the month first, or the only way they can be; 2026-01-12 leaves no doubt"
                     .to_owned();
-            self.remark(Severity::ForTheRecord, "dates", line, why);
+            self.remark(Severity::ForTheRecord, DATES, line, why);
         }
         let (from, by) = (text(5).map(instant), text(6).map(instant));
         let unread = [("from", &from), ("by", &by)];
@@ -306,17 +306,31 @@ impl Reading<'_> {
             Finding::new(remark.severity, kind)
         });
         let others = self.remarks.drain(..).map(|remark| {
-            let kind = AboutLog::InputSkipped {
-                file: file.to_owned(),
-                line: Some(remark.line),
-                count: remark.count,
-                why: remark.why,
+            let (file, line, count) = (file.to_owned(), Some(remark.line), remark.count);
+            // Dates were read: nothing was left out.
+            let kind = if remark.kind == DATES {
+                AboutLog::ReadingOdd {
+                    file,
+                    line,
+                    count,
+                    what: remark.why,
+                }
+            } else {
+                AboutLog::InputSkipped {
+                    file,
+                    line,
+                    count,
+                    why: remark.why,
+                }
             };
             Finding::new(remark.severity, kind)
         });
         unread.chain(others).collect()
     }
 }
+
+/// The kind of remark on dates with slashes.
+const DATES: &str = "dates";
 
 /// Counts a remark of a kind, and keeps the first one's line and reason.
 fn count(

@@ -97,8 +97,8 @@ fn a_bad_cell_costs_the_cell_and_says_its_line() {
     };
     says(2, 1, "no product \"brin\"");
     says(2, 2, "`target` cannot be read");
-    says(2, 1, "\"tonight\" is no time such as");
-    says(2, 1, "\"05:30\" is no time such as");
+    says(2, 1, "\"tonight\" is not a time such as");
+    says(2, 1, "\"05:30\" is not a time such as");
     says(3, 1, "`by` is not after `from`");
     assert_eq!(told.len(), 4);
 }
@@ -158,6 +158,14 @@ fn dates_with_slashes_are_read_as_their_zone_writes_them() {
             .iter()
             .all(|of| of.severity == Severity::ForTheRecord)
     );
+    // They were read: nothing of them was left out.
+    assert!(matches!(
+        read.findings[..],
+        [Finding {
+            kind: Kind::Log(AboutLog::ReadingOdd { count: 2, .. }),
+            ..
+        }]
+    ));
     let elsewhere = FLEET.replace("America/Winnipeg", "Europe/Paris");
     let plain = read_in(&elsewhere, "site,by\nquay,13/01/2026 06:00\n").unwrap();
     assert_eq!(plain.orders[0].by, utc("2026-01-13T05:00:00Z"));

@@ -110,7 +110,7 @@ pub(crate) fn flag(properties: &JsonObject, key: &str) -> Result<bool, String> {
     match properties.get(key) {
         None | Some(Value::Null) => Ok(false),
         Some(Value::Bool(flag)) => Ok(*flag),
-        Some(_) => Err(format!("its `{key}` is no true or false")),
+        Some(_) => Err(format!("its `{key}` is neither true nor false")),
     }
 }
 

@@ -109,7 +109,7 @@ fn record(properties: &JsonObject, ignored: &mut Vec<String>) -> BTreeMap<String
                 }
             }
         }
-        Some(_) => ignored.push("has a `record` that is no table; it was ignored".to_owned()),
+        Some(_) => ignored.push("has a `record` that is not a table; it was ignored".to_owned()),
     }
     record
 }
@@ -187,7 +187,7 @@ fn priority(properties: &JsonObject, ignored: &mut Vec<String>) -> f64 {
     number
         .filter(|number| number.is_finite() && *number > 0.0)
         .unwrap_or_else(|| {
-            ignored.push("has a `priority` that is no number above 0; read as 1".to_owned());
+            ignored.push("has a `priority` that is not a number above 0; read as 1".to_owned());
             1.0
         })
 }
@@ -199,7 +199,7 @@ fn instant(properties: &JsonObject, key: &str, ignored: &mut Vec<String>) -> Opt
         .and_then(|text| text.trim().parse::<jiff::Timestamp>().ok());
     if found.is_none() {
         ignored.push(format!(
-            "has a `{key}` that is no time with zone, such as 2026-01-12T02:00:00-06:00; it was ignored"
+            "has a `{key}` that is not a time with zone, such as 2026-01-12T02:00:00-06:00; it was ignored"
         ));
     }
     found.map(|timestamp| Instant(timestamp.as_microsecond()))

@@ -5,7 +5,7 @@ use super::properties::{self, Properties};
 use super::{Aid, DrawnZone, SitesReading, aids, rings};
 use crate::error::{Error, Result};
 use crate::findings::log::AboutLog;
-use crate::findings::sites::AboutSites;
+use crate::findings::sites::{AboutSites, Remark};
 use crate::findings::{Finding, Kind, Severity};
 use crate::input::text::clean;
 use geojson::{Feature, GeometryValue, Position};
@@ -215,6 +215,7 @@ impl Reading {
             all.push((Severity::LookInto, what));
         }
         for (severity, what) in all {
+            let what = Remark::Read(what);
             let mut finding = Finding::new(severity, AboutSites::SiteRemark { what, feature });
             finding.site = Some(found.site.clone());
             finding.zone.clone_from(&found.zone);
@@ -272,7 +273,7 @@ impl Reading {
                     zone.zone
                 );
                 let kind = AboutSites::SiteRemark {
-                    what,
+                    what: Remark::Read(what),
                     feature: zone.feature,
                 };
                 let mut finding = Finding::new(Severity::LookInto, kind);

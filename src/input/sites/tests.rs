@@ -1,7 +1,7 @@
 use super::*;
 use crate::findings::Kind;
 use crate::findings::log::AboutLog;
-use crate::findings::sites::AboutSites;
+use crate::findings::sites::{AboutSites, Remark};
 use std::path::Path;
 
 const SQUARE: &str = "[[[-33,45],[-32.999,45],[-32.999,45.001],[-33,45.001],[-33,45]]]";
@@ -34,7 +34,10 @@ fn says(reading: &SitesReading) -> Vec<String> {
         .findings
         .iter()
         .map(|finding| match &finding.kind {
-            Kind::Sites(AboutSites::SiteRemark { what, .. }) => what.clone(),
+            Kind::Sites(AboutSites::SiteRemark {
+                what: Remark::Read(what),
+                ..
+            }) => what.clone(),
             Kind::Log(AboutLog::InputSkipped { why, .. }) => why.clone(),
             other => panic!("{other:?}"),
         })

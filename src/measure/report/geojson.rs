@@ -1,17 +1,11 @@
 //! `measure.geojson`: reach, hand work, edge strip, gaps left and lanes, for any GIS. RFC 7946; figures in SI.
 
+use crate::geometry::overlay::degrees::STEPS_PER_DEGREE;
 use crate::measure::sheet::{DrivenLane, RigSheet, Sheet, SiteSheet};
 use crate::report::geojson::geometry;
-use crate::report::json::round;
+use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round};
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
 use serde_json::{Value, json};
-
-/// As in `coverage.geojson` (tolerance).
-const STEPS_PER_DEGREE: f64 = 1e9;
-/// As in `audit.json` (tolerance).
-const AREA_STEPS_PER_M2: f64 = 1e6;
-/// As in `audit.json` (tolerance).
-const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The bytes of `measure.geojson`.
 #[must_use]

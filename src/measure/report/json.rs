@@ -1,16 +1,11 @@
 //! `measure.json`: everything, in SI, for other programs. Areas to 1e-6 m2, other numbers to 1e-9.
 
 use crate::measure::sheet::Sheet;
-use crate::report::json::round;
+use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round};
 use serde_json::{Value, json};
 
 /// Name and version of the format.
 pub const FORMAT: &str = "swathbook-measure/1";
-
-/// As in `audit.json` (tolerance).
-const AREA_STEPS_PER_M2: f64 = 1e6;
-/// As in `audit.json` (tolerance).
-const STEPS_PER_UNIT: f64 = 1e9;
 
 /// The bytes of `measure.json`.
 ///

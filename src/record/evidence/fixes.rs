@@ -3,12 +3,12 @@
 //! Rows stand in the order of the legs, then of time; a fix is named by its row, from 0. What belongs to the step is
 //! empty in the last row of a leg.
 
+use super::row::Row;
 use super::settings::LegSettings;
 use super::{Fault, fault};
 use crate::geometry::place::{Instant, LonLat};
 use crate::rig::pose::{Curve, Motion};
-use crate::site::leg::{Fix, Leg, Link, Presence, Step};
-use std::str::FromStr;
+use crate::site::leg::{Fix, Leg, Link, Perhaps, Presence, Step};
 
 pub(super) const FILE: &str = "fixes.csv";
 
@@ -79,7 +79,7 @@ fn row(leg: &Leg, index: usize, at: usize, number: usize) -> Vec<String> {
     let known = |text: Option<String>| text.unwrap_or_default();
     row.extend([
         known(leg.product(at).map(str::to_owned)),
-        known(fix.set_rate_ml_m2.map(|rate| rate.to_string())),
+        known(fix.set_rate_ml_m2.known().map(|rate| rate.to_string())),
         known(gun.ok().map(|gun| leg.gun[gun].1.to_string())),
         flag(fix.in_yard),
         flag(fix.here),
@@ -134,7 +134,7 @@ pub(super) fn read(bytes: &[u8], settings: &[LegSettings]) -> Result<Vec<Leg>, F
         if number >= MOST_FIXES {
             return Err(fault(FILE, format!("more than {MOST_FIXES} fixes")));
         }
-        let row = Row { row: &row, number };
+        let row = Row::of(FILE, &COLUMNS, &row, number);
         if row.number::<usize>(0)? != number {
             return Err(row.wrong("is not numbered as it stands"));
         }
@@ -147,7 +147,7 @@ pub(super) fn read(bytes: &[u8], settings: &[LegSettings]) -> Result<Vec<Leg>, F
             end(before.map(|before| &mut legs[before]), number)?;
             (at, before) = (0, Some(leg));
         }
-        row.add(&mut legs[leg], at)?;
+        row.add_fix(&mut legs[leg], at)?;
         at += 1;
     }
     let count = before.map_or(0, |before| before + 1);
@@ -184,60 +184,9 @@ fn empty(settings: &LegSettings) -> Leg {
     }
 }
 
-/// One row of a file.
-pub(super) struct Row<'a> {
-    pub(super) row: &'a csv::StringRecord,
-    pub(super) number: usize,
-}
-
 impl Row<'_> {
-    pub(super) fn wrong(&self, what: &str) -> Fault {
-        fault(FILE, format!("row {} {what}", self.number))
-    }
-
-    fn text(&self, column: usize) -> &str {
-        self.row.get(column).unwrap_or_default()
-    }
-
-    fn number<T: FromStr>(&self, column: usize) -> Result<T, Fault> {
-        let parsed = self.text(column).parse();
-        parsed.map_err(|_| self.wrong(&format!("has no {} that can be read", COLUMNS[column])))
-    }
-
-    /// A finite number up to this.
-    fn within(&self, column: usize, most: f64) -> Result<f64, Fault> {
-        let value: f64 = self.number(column)?;
-        // NaN is within nothing.
-        if value.abs() <= most {
-            return Ok(value);
-        }
-        Err(self.wrong(&format!("has a {} out of range", COLUMNS[column])))
-    }
-
-    fn flag(&self, column: usize) -> Result<bool, Fault> {
-        match self.text(column) {
-            "0" => Ok(false),
-            "1" => Ok(true),
-            _ => Err(self.wrong(&format!(
-                "has a {} that is neither 0 nor 1",
-                COLUMNS[column]
-            ))),
-        }
-    }
-
-    fn known<T>(
-        &self,
-        column: usize,
-        value: impl Fn() -> Result<T, Fault>,
-    ) -> Result<Option<T>, Fault> {
-        if self.text(column).is_empty() {
-            return Ok(None);
-        }
-        value().map(Some)
-    }
-
     /// Adds the fix and the step after it.
-    fn add(&self, leg: &mut Leg, at: usize) -> Result<(), Fault> {
+    fn add_fix(&self, leg: &mut Leg, at: usize) -> Result<(), Fault> {
         if leg.steps.len() != at {
             return Err(self.wrong("comes after the end of its leg"));
         }
@@ -289,7 +238,7 @@ impl Row<'_> {
             heading_rad: self.within(5, GREATEST_ANGLE_RAD)?,
             trailer_rad: self.within(6, GREATEST_ANGLE_RAD)?,
             product: product.map(|index| index as u16),
-            set_rate_ml_m2: rate,
+            set_rate_ml_m2: rate.into(),
             in_yard: self.flag(18)?,
             here: self.flag(19)?,
             extra_m,
@@ -314,7 +263,7 @@ impl Row<'_> {
             Some(0) => Link::Driven,
             Some(kind @ (1 | 2)) => Link::Silence {
                 unlogged: kind == 2,
-                gained_l: None,
+                gained_l: Perhaps::UNKNOWN,
             },
             Some(_) => Link::Apart,
             None => return Err(self.wrong("has a link that is not known")),

@@ -4,10 +4,10 @@
 //! forward: `1` open, `0` closed, `-` masked: its ground in that step is not the site's, and nothing is said of it.
 
 use super::fixes::MOST_L;
+use super::row::Row;
 use super::{Fault, fault};
 use crate::rig::boom::Sections;
 use crate::site::leg::{Leg, Link, NO_PASS, Span};
-use std::str::FromStr;
 
 const FILE: &str = "spans.csv";
 
@@ -49,7 +49,7 @@ fn row(leg: &Leg, span: &Span, first_fix: usize) -> [String; 8] {
         (1, _) => '1',
         _ => '0',
     };
-    let within = span.switched_within_s.map(|s| s.to_string());
+    let within = span.switched_within_s.known().map(|s| s.to_string());
     [
         (first_fix + span.step as usize).to_string(),
         span.from_u.to_string(),
@@ -85,7 +85,7 @@ pub(super) fn read(bytes: &[u8], legs: &mut [Leg]) -> Result<(), Fault> {
     let mut leg = 0;
     for (number, row) in rows.records().enumerate() {
         let row = row.map_err(|error| fault(FILE, error.to_string()))?;
-        let row = Row { row: &row, number };
+        let row = Row::of(FILE, &COLUMNS, &row, number);
         let fix: usize = row.number(0)?;
         while steps.get(leg).is_some_and(|steps| fix >= steps.end) {
             leg += 1;
@@ -96,7 +96,7 @@ pub(super) fn read(bytes: &[u8], legs: &mut [Leg]) -> Result<(), Fault> {
         if fix < steps.start {
             return Err(row.wrong("is of a fix without a step, or out of order"));
         }
-        row.add(own, (fix - steps.start) as u32)?;
+        row.add_span(own, (fix - steps.start) as u32)?;
     }
     legs.iter_mut().try_for_each(finish)
 }
@@ -147,26 +147,8 @@ fn check_passes(leg: &Leg) -> Result<(), Fault> {
     Ok(())
 }
 
-struct Row<'a> {
-    row: &'a csv::StringRecord,
-    number: usize,
-}
-
 impl Row<'_> {
-    fn wrong(&self, what: &str) -> Fault {
-        fault(FILE, format!("row {} {what}", self.number))
-    }
-
-    fn text(&self, column: usize) -> &str {
-        self.row.get(column).unwrap_or_default()
-    }
-
-    fn number<T: FromStr>(&self, column: usize) -> Result<T, Fault> {
-        let parsed = self.text(column).parse();
-        parsed.map_err(|_| self.wrong(&format!("has no {} that can be read", COLUMNS[column])))
-    }
-
-    fn add(&self, leg: &mut Leg, step: u32) -> Result<(), Fault> {
+    fn add_span(&self, leg: &mut Leg, step: u32) -> Result<(), Fault> {
         let (open, masked) = self.sections(leg.boom.sections())?;
         let (from_u, to_u): (f32, f32) = (self.number(1)?, self.number(2)?);
         if !(0.0 <= from_u && from_u < to_u && to_u <= 1.0) {
@@ -206,7 +188,7 @@ impl Row<'_> {
             wet,
             litres,
             pass,
-            switched_within_s: within,
+            switched_within_s: within.into(),
         });
         Ok(())
     }

@@ -1,6 +1,6 @@
 //! One zone in one application: its ground in columns that add up, its liquid and its rates.
 
-use super::{Worked, outline_m};
+use super::Worked;
 use crate::result::ZoneVerdict;
 use crate::site::coverage::PatchGround;
 use crate::site::outcome::{ZoneAreas, ZoneOutcome};
@@ -94,7 +94,7 @@ pub(super) fn of(worked: &Worked, zone: &ZoneOutcome) -> ZoneFigures {
         zone: ground.id.clone(),
         verdict: zone.verdict,
         area_m2: zone.area_m2,
-        outline_m: outline_m(&ground.region),
+        outline_m: ground.region.outline_m(),
         liquid_m2: area(|areas| areas.treated_m2),
         patches_m2: judged.map(|_| told_m2),
         perhaps_m2: judged.map(|_| perhaps_m2),

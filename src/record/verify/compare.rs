@@ -7,18 +7,20 @@
 use super::{Check, Finding};
 use crate::geometry::place::Instant;
 use crate::record::Figures;
-use crate::record::figures::PERHAPS;
+use crate::record::figures::{OrderFigures, PERHAPS};
+use crate::result::OrderStatus;
 use crate::site::coverage::LEAST_PATCH_M2;
+use crate::site::outcome::{OrderFact, ROUNDED_M2, ROUNDED_PROBABILITY};
 use serde_json::{Map, Value};
 
 /// Areas differ by no more than this, m2, or (tolerance) ...
-const AREA_M2: f64 = 1e-4;
+const AREA_M2: f64 = ROUNDED_M2;
 /// ... by this on each metre of outline, m: half of the overlay's grid of 6e-8 m (tolerance).
 const ALONG_M: f64 = 3e-8;
 /// Litres, seconds and lengths differ by no more than this share, or this much where they are small (tolerance).
 const EXACT: f64 = 1e-9;
-/// Probabilities come from 64 draws (tolerance).
-const PROBABILITY: f64 = 0.02;
+/// Probabilities differ by no more than this (tolerance).
+const PROBABILITY: f64 = ROUNDED_PROBABILITY;
 /// Instants are rounded to a microsecond (tolerance).
 const INSTANT_US: i64 = 1;
 /// Most differences told of (limit).
@@ -98,9 +100,15 @@ impl Ground {
     }
 }
 
-/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is told.
+/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is told; `orders`:
+/// what became of the orders, computed again.
 #[must_use]
-pub fn figures(stated: &Figures, computed: &Figures, likely: f64) -> Compared {
+pub fn figures(
+    stated: &Figures,
+    computed: &Figures,
+    likely: f64,
+    orders: &[OrderFact],
+) -> Compared {
     let value = |figures: &Figures| serde_json::to_value(figures).unwrap_or_default();
     let mut walk = Walk {
         compared: Compared::default(),
@@ -111,8 +119,26 @@ pub fn figures(stated: &Figures, computed: &Figures, likely: f64) -> Compared {
         outline_m: computed.ground.iter().map(|zone| zone.outline_m).sum(),
         core_m2: 0.0,
     };
-    walk.value("", "", nowhere, &value(stated), &value(computed));
+    let mut stated_values = value(stated);
+    let limits = orders_at_limit(stated, orders);
+    for &at in &limits {
+        stated_values["orders"][at]["status"] = value(computed)["orders"][at]["status"].take();
+    }
+    walk.value("", "", nowhere, &stated_values, &value(computed));
+    let limits = limits.into_iter().map(|at| format!("orders[{at}].status"));
+    walk.compared.limits.extend(limits);
     walk.compared
+}
+
+/// Orders whose stated status is not the computed one, but what rounding may have made of it. A zone's verdict and what visits
+/// make an application rest on no draw, and are compared as they are.
+fn orders_at_limit(stated: &Figures, orders: &[OrderFact]) -> Vec<usize> {
+    let pairs = stated.orders.iter().zip(orders).enumerate();
+    let at_limit = |(_, (stated, fact)): &(usize, (&OrderFigures, &OrderFact))| {
+        let status: OrderStatus = stated.status;
+        status != fact.status && fact.near.contains(&status)
+    };
+    pairs.filter(at_limit).map(|(at, _)| at).collect()
 }
 
 struct Walk {
@@ -331,11 +357,11 @@ mod tests {
     fn the_last_digit_may_differ_and_a_square_foot_may_not() {
         let stated = lot(380.0, 0.9, true);
         assert!(
-            figures(&stated, &lot(380.000_09, 0.9, true), 0.75)
+            figures(&stated, &lot(380.000_09, 0.9, true), 0.75, &[])
                 .differences
                 .is_empty()
         );
-        let compared = figures(&stated, &lot(380.1, 0.9, true), 0.75);
+        let compared = figures(&stated, &lot(380.1, 0.9, true), 0.75, &[]);
         assert_eq!(compared.differences.len(), 1, "{compared:?}");
         assert!(
             compared.differences[0]
@@ -345,12 +371,17 @@ mod tests {
 
     #[test]
     fn a_patch_at_the_threshold_holds_at_the_limit() {
-        let at_limit = figures(&lot(380.0, 0.745, false), &lot(380.0, 0.755, true), 0.75);
+        let at_limit = figures(
+            &lot(380.0, 0.745, false),
+            &lot(380.0, 0.755, true),
+            0.75,
+            &[],
+        );
         assert!(
             at_limit.differences.is_empty() && at_limit.limits.len() == 1,
             "{at_limit:?}"
         );
-        let turned = figures(&lot(380.0, 0.9, false), &lot(380.0, 0.9, true), 0.75);
+        let turned = figures(&lot(380.0, 0.9, false), &lot(380.0, 0.9, true), 0.75, &[]);
         assert!(
             !turned.differences.is_empty(),
             "nowhere near it, it does not"
@@ -362,15 +393,48 @@ mod tests {
         zone.patches.push(extra);
         let moved = zone.patches_m2.replace(0.0).unwrap();
         zone.not_resolved_m2 = zone.not_resolved_m2.map(|m2| m2 + moved);
-        let forged = figures(&invented, &lot(380.0, 0.9, true), 0.75);
+        let forged = figures(&invented, &lot(380.0, 0.9, true), 0.75, &[]);
         assert!(
             !forged.differences.is_empty(),
             "a patch at the limit hides no other"
         );
-        let drawn = figures(&lot(380.0, 0.6, false), &lot(380.0, 0.7, false), 0.75);
+        let drawn = figures(&lot(380.0, 0.6, false), &lot(380.0, 0.7, false), 0.75, &[]);
         assert!(
             !drawn.differences.is_empty(),
             "probabilities are equal within 0.02"
         );
+    }
+
+    /// An order that rounding could make either of; nothing makes it the third.
+    #[test]
+    fn an_order_at_its_limit_holds_there_and_nowhere_else() {
+        use OrderStatus::{Done, InPart, NotDone};
+        let with = |status: OrderStatus| {
+            let mut lot = lot(380.0, 0.9, true);
+            let order = json!({ "order": "A-1", "zone": null, "service": null, "product": null, "target_ml_m2": null,
+                "from": null, "by": null, "status": status, "application": 1, "liquid_share": 0.95, "finished": null,
+                "other_products_m2": [] });
+            lot.orders.push(serde_json::from_value(order).unwrap());
+            lot
+        };
+        let fact = |near: [OrderStatus; 2]| OrderFact {
+            application: Some(0),
+            zones: Vec::new(),
+            status: Done,
+            near,
+            treated_share: Some(0.95),
+            finished: None,
+            not_shown: Vec::new(),
+            other_products: std::collections::BTreeMap::new(),
+        };
+        let compared = |stated, near| figures(&with(stated), &with(Done), 0.75, &[fact(near)]);
+        let at_limit = compared(InPart, [InPart, Done]);
+        assert!(at_limit.differences.is_empty(), "{at_limit:?}");
+        assert_eq!(at_limit.limits, ["orders[0].status"]);
+        for (stated, near) in [(InPart, [Done, Done]), (NotDone, [InPart, Done])] {
+            let differs = compared(stated, near);
+            assert!(differs.limits.is_empty() && differs.differences.len() == 1);
+            assert!(differs.differences[0].contains("orders[0].status"));
+        }
     }
 }

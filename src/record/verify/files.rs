@@ -1,45 +1,29 @@
 //! Whether a folder holds the files that its lists name, each with its digest, and no other.
 
 use super::folder::Folder;
+use super::named::{TAGS, payload};
 use super::{Check, Finding};
 use crate::input::digest::sha256;
 use crate::notation::clean;
 use crate::record::bag::{self, BAGIT, DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
-use crate::record::{commit, document, evidence, make, page, sheet, sign};
+use crate::record::document;
 use std::collections::BTreeSet;
 
 const CHECK: &str = "files";
 /// Most lines told of (limit).
 const MOST_LINES: usize = 20;
 
-/// The files of a payload, whatever the record.
-#[must_use]
-pub fn payload() -> BTreeSet<String> {
-    let views = [page::FILE, document::FILE, sheet::FILE, commit::COMMITMENTS];
-    let evidence = evidence::FILES.map(|name| format!("{}{name}", make::EVIDENCE));
-    views
-        .map(str::to_owned)
-        .into_iter()
-        .chain(evidence)
-        .collect()
-}
-
 pub(super) fn check(folder: &Folder) -> Check {
     let mut faults: Vec<String> = folder.unread().collect();
     if folder.get(BAGIT).map(Vec::as_slice) != Some(DECLARATION.as_bytes()) {
         faults.push(format!("{BAGIT} does not declare a bag of version 1.0"));
     }
-    let tags = [BAGIT, INFO, MANIFEST].map(str::to_owned).into();
+    let tags = TAGS.map(str::to_owned).into();
     against(folder, TAG_MANIFEST, &tags, &mut faults);
     against(folder, MANIFEST, &payload(), &mut faults);
     // BagIt lets tag files pass that no list names.
-    let beside = [TAG_MANIFEST, sign::SIGNATURE, sign::SIGNER, sign::TIMESTAMP];
-    for name in folder.names() {
-        let known = beside.contains(&name) || tags.contains(name) || payload().contains(name);
-        if !known && folder.get(name).is_some() {
-            faults.push(format!("{} does not belong to a record", clean(name)));
-        }
-    }
+    let strangers = folder.strangers();
+    faults.extend(strangers.map(|name| format!("{} does not belong to a record", clean(name))));
     info(folder, &mut faults);
     if faults.is_empty() {
         let count = payload().len() + tags.len();

@@ -1,8 +1,9 @@
 //! The files of a folder that anybody may have made: listed without following a link, read under limits.
 
+use super::named;
 use crate::error::{Error, Result};
 use crate::notation::clean;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Read as _;
 use std::path::Path;
@@ -11,6 +12,8 @@ use std::path::Path;
 const MOST_BYTES: u64 = 320 << 20;
 /// Largest file of any other name, bytes (limit).
 const MOST_OTHER_BYTES: u64 = 64 << 20;
+/// Most bytes of all files together: nobody's folder makes its reader's machine run out of memory (limit).
+const MOST_TOTAL_BYTES: u64 = 512 << 20;
 /// Most files and folders in it (limit).
 const MOST_ENTRIES: usize = 1000;
 /// Deepest folder in it: `data/evidence/1` (limit).
@@ -22,13 +25,22 @@ pub struct Folder {
     files: BTreeMap<String, Vec<u8>>,
     /// What is there and was not read, with the reason.
     unread: BTreeMap<String, String>,
+    /// Files that no record has: they are named, never read.
+    strangers: BTreeSet<String>,
+    /// Bytes of all that was read.
+    total_bytes: u64,
 }
 
 impl Folder {
     /// Names of all files, those that were not read too.
     pub fn names(&self) -> impl Iterator<Item = &str> {
-        let unread = self.unread.keys();
+        let unread = self.unread.keys().chain(&self.strangers);
         self.files.keys().chain(unread).map(String::as_str)
+    }
+
+    /// Names of files that do not belong to a record.
+    pub fn strangers(&self) -> impl Iterator<Item = &str> {
+        self.strangers.iter().map(String::as_str)
     }
 
     /// Whether a file of this name is there.
@@ -62,7 +74,7 @@ impl Folder {
     }
 }
 
-/// Reads a folder.
+/// Reads the files of a record in a folder; of others only the names.
 ///
 /// # Errors
 /// When it is none, or cannot be read.
@@ -98,6 +110,8 @@ fn walk(path: &Path, prefix: &str, depth: usize, folder: &mut Folder) -> std::io
             if folder.names().count() == before {
                 folder.unread.insert(name, "an empty folder".to_owned());
             }
+        } else if kind.is_file() && !named::belongs(&name) {
+            folder.strangers.insert(name);
         } else if kind.is_file() {
             add(folder, name, &entry.path());
         } else {
@@ -118,12 +132,21 @@ fn add(folder: &mut Folder, name: String, path: &Path) {
     } else {
         MOST_OTHER_BYTES
     };
-    match bytes(path, most) {
+    let left = MOST_TOTAL_BYTES - folder.total_bytes;
+    match bytes(path, most.min(left)) {
         Ok(Some(bytes)) => {
+            folder.total_bytes += bytes.len() as u64;
             folder.files.insert(name, bytes);
         }
         Ok(None) => {
-            let why = format!("larger than {} MiB", most >> 20);
+            let why = if left < most {
+                format!(
+                    "all files together are larger than {} MiB",
+                    MOST_TOTAL_BYTES >> 20
+                )
+            } else {
+                format!("larger than {} MiB", most >> 20)
+            };
             folder.unread.insert(name, why);
         }
         Err(cause) => {

@@ -192,6 +192,6 @@ fn dose(columns: &mut Columns<Row<'_>>, style: &Style) {
 impl Ground {
     /// Ground that somebody is expected to treat.
     pub(in crate::report) fn to_treat(&self) -> bool {
-        matches!(self.land_use, LandUse::Walk | LandUse::Drive | LandUse::Lot)
+        self.land_use.is_to_treat()
     }
 }

@@ -60,6 +60,11 @@ pub fn letter(index: usize) -> String {
     }
 }
 
+/// Places looked at around a piece whose own is taken: so many a ring (layout) ...
+const WAYS_AROUND: u32 = 12;
+/// ... and so many rings (layout).
+const RINGS_AROUND: u32 = 4;
+
 /// The drawing. `title` says its figures in a sentence; it must be fit for XML.
 #[must_use]
 pub fn lot(lot: &Lot, title: &str, units: Units) -> Drawing {
@@ -229,19 +234,51 @@ impl Ink<'_> {
         true
     }
 
+    /// A letter in a disc on a piece of hand work, or beside it with a line to it where something is written already.
     fn hand_letter(&mut self, index: usize, hand: &Region) {
         let Some(at) = hand.point_inside() else {
             return;
         };
         let (x, y) = self.frame.to_dm(at);
-        let radius = 0.85 * self.frame.unit_dm();
-        self.take(x as f64, y as f64, radius);
+        let unit = self.frame.unit_dm();
+        let radius = 0.85 * unit;
+        let (own_x, own_y) = self.beside((x as f64, y as f64), radius);
+        if (own_x, own_y) != (x as f64, y as f64) {
+            let _ = write!(
+                self.svg,
+                "<path class=\"n\" d=\"M{x} {y}L{own_x:.0} {own_y:.0}\"/>"
+            );
+        }
         let _ = write!(
             self.svg,
-            "<g class=\"m\"><circle cx=\"{x}\" cy=\"{y}\" r=\"{radius:.0}\"/><text x=\"{x}\" y=\"{:.0}\">{}</text></g>",
-            y as f64 + 0.36 * self.frame.unit_dm(),
+            "<g class=\"m\"><circle cx=\"{own_x:.0}\" cy=\"{own_y:.0}\" r=\"{radius:.0}\"/><text x=\"{own_x:.0}\" y=\"{:.0}\">{}</text></g>",
+            own_y + 0.36 * unit,
             letter(index)
         );
+    }
+
+    /// The place nearest to a point where a disc meets nothing that is written, kept; the point itself where all around it is
+    /// taken.
+    fn beside(&mut self, (x, y): (f64, f64), half: f64) -> (f64, f64) {
+        let [left, top, wide, high] = self.frame.view_box().map(|dm| dm as f64);
+        // Below the ground stand the scale and the arrow to the north.
+        let foot = top + high - 4.0 * self.frame.unit_dm();
+        let is_inside = |&(x, y): &(f64, f64)| {
+            (left + half..left + wide - half).contains(&x) && (top + half..foot).contains(&y)
+        };
+        let around = |ring: u32| {
+            (0..WAYS_AROUND).map(move |way| {
+                let angle_rad = std::f64::consts::TAU * f64::from(way) / f64::from(WAYS_AROUND);
+                let away = 2.1 * half * f64::from(ring);
+                (x + away * angle_rad.cos(), y + away * angle_rad.sin())
+            })
+        };
+        let places = [(x, y)]
+            .into_iter()
+            .chain((1..=RINGS_AROUND).flat_map(around));
+        let free: Vec<(f64, f64)> = places.filter(is_inside).collect();
+        let found = free.into_iter().find(|&(x, y)| self.take(x, y, half));
+        found.unwrap_or((x, y))
     }
 
     /// A black drop with a number.

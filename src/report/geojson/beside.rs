@@ -1,9 +1,9 @@
 //! What belongs to no zone of an application: sprayed keep-off ground, and where the rigs drove.
 
-use super::{AREA_STEPS_PER_M2, STEPS_PER_DEGREE, STEPS_PER_UNIT, geometry, rounded};
+use super::{STEPS_PER_DEGREE, geometry, rounded};
 use crate::geometry::place::LonLat;
 use crate::report::earth::{SiteShapes, WetKeepOff};
-use crate::report::json::round;
+use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round};
 use crate::result::{Audit, Run, Site};
 use ::geojson::{Feature, Geometry, JsonObject, Position};
 use geo::Polygon;

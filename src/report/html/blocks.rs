@@ -254,7 +254,7 @@ fn driving(of: &Driving, style: &Style) -> Option<String> {
     if of.turns > 0 {
         let turn_s = of.turning_s / of.turns as f64;
         let turns = count(of.turns as u64, "turn", "turns");
-        parts.push(format!("{turns} of {} on the mean", duration(turn_s)));
+        parts.push(format!("{turns} of {} on average", duration(turn_s)));
     }
     let efficiency = of.field_efficiency.map(percent);
     parts.extend(efficiency.map(|share| format!("field efficiency {share}")));

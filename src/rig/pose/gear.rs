@@ -20,9 +20,12 @@ const LOCK_TO_LOCK_RAD: f64 = 100.0 * PI / 180.0;
 const LOCK_TO_LOCK_DISTANCE_M: f64 = 1.5;
 /// ... at less than this speed, m/s (trade judgement).
 const GEAR_SPEED_M_S: f64 = 0.5;
-/// Nobody backs up a spraying rig farther than this; a longer "reverse" stretch means that the change of gear before
-/// it was no such thing, m (trade judgement).
+/// Few back up a spraying rig farther than this; a longer "reverse" stretch mostly means that the
+/// change of gear before it was no such thing, m (trade judgement) ...
 const LONGEST_REVERSE_M: f64 = 60.0;
+/// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
+/// driven into. No lane is longer than this, m (trade judgement).
+const LONGEST_BACK_OUT_M: f64 = 150.0;
 
 /// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many times shorter
 /// than those in the other gear (trade judgement).
@@ -70,7 +73,7 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
 /// nothing says which gear the rolling changes began in, unless most was driven in one of them.
 fn odd_legs(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
     let long: Vec<usize> = (0..lengths_m.len())
-        .filter(|&k| lengths_m[k] > LONGEST_REVERSE_M)
+        .filter(|&k| is_long(lengths_m, k))
         .collect();
     if long.is_empty() {
         let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
@@ -164,8 +167,8 @@ impl Mover {
 /// longer than anybody backs up is forward. Before the first such leg they are counted back from it;
 /// where there is none the first leg is forward, unless that leaves far too little forward.
 fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
-    let is_long = |&length_m: &f64| length_m > LONGEST_REVERSE_M;
-    let first = match lengths_m.iter().position(is_long) {
+    let long = |k: usize| is_long(lengths_m, k);
+    let first = match (0..lengths_m.len()).position(long) {
         Some(long) => long % 2 == 1,
         None => {
             let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
@@ -173,14 +176,25 @@ fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
         }
     };
     let mut reverse = first;
-    lengths_m
-        .iter()
-        .map(|length_m| {
-            let this = reverse && !is_long(length_m);
+    (0..lengths_m.len())
+        .map(|k| {
+            let this = reverse && !long(k);
             reverse = !this;
             this
         })
         .collect()
+}
+
+/// Longer than anybody backs up.
+fn is_long(lengths_m: &[f64], k: usize) -> bool {
+    let length_m = lengths_m[k];
+    let beside = |k: Option<usize>| k.and_then(|k| lengths_m.get(k)).copied();
+    let (before_m, after_m) = (beside(k.checked_sub(1)), beside(k.checked_add(1)));
+    let backs_out = length_m <= LONGEST_BACK_OUT_M
+        && [before_m, after_m]
+            .iter()
+            .all(|beside_m| beside_m.is_some_and(|m| m > length_m));
+    length_m > LONGEST_REVERSE_M && !backs_out
 }
 
 #[cfg(test)]

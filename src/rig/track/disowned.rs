@@ -19,8 +19,15 @@ const HDOP_MORE: f64 = 0.8;
 const LONGEST_S: f64 = 14.0;
 /// See [`LONGEST_S`] (trade judgement).
 const FARTHEST_M: f64 = 30.0;
-/// How far the true way may be from the curve in its middle, for each second of it, m/s (trade judgement).
-const EXTRA_M_S: f64 = 0.06;
+/// How far the true way may be from the curve in its middle, on each axis, one standard deviation: for each second of
+/// it, m/s (by trial) ...
+const EXTRA_M_S: f64 = 0.05;
+/// ... and for each square of a second and m/s by which the speed has to change, 1/s: straight on a curve is right to
+/// decimetres, in a turn of eight seconds it is 2 m off (by trial).
+const EXTRA_1_S: f64 = 0.004;
+/// How far off places are that no curve replaces, on each axis, one standard deviation, m: echoes of walls put a rig
+/// 2 to 6 m aside (trade judgement).
+const ECHO_M: f64 = 3.0;
 /// Good places between bad ones that last no longer than this are part of them, s (trade judgement).
 const BETWEEN_S: f64 = 2.0;
 /// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of a
@@ -181,56 +188,85 @@ fn rows(track: &Track, bad: &[bool], stretch: Range<usize>) -> Vec<Range<usize>>
 }
 
 fn bridge_row(track: &mut Track, stretch: &Range<usize>, row: Range<usize>) {
-    let disowned = &mut track.manner.disowned;
-    disowned.rows += 1;
+    track.manner.disowned.rows += 1;
     let ends = row
         .start
         .checked_sub(1)
         .filter(|from| stretch.contains(from))
         .zip(Some(row.end).filter(|to| stretch.contains(to)));
-    let Some((from, to)) = ends else {
-        // Nothing good on one side: the error grows away from the other.
+    let curve = ends.and_then(|ends| Bridge::of(track, stretch, ends));
+    let Some(curve) = curve else {
         track.manner.disowned.left += row.len();
-        let good = if row.start > stretch.start {
-            row.start - 1
-        } else {
-            row.end.min(stretch.end - 1)
-        };
-        for i in row {
-            let away_s = seconds(track, good, i).abs();
-            track.extra_m[i] = (EXTRA_M_S * away_s.min(LONGEST_S)) as f32;
-        }
+        track.extra_m[row].fill(ECHO_M as f32);
         return;
     };
-    let whole_s = seconds(track, from, to);
-    track.manner.disowned.longest_s = track.manner.disowned.longest_s.max(whole_s);
-    for i in row.clone() {
-        let u = seconds(track, from, i) / whole_s;
-        // Nothing at the ends, all in the middle.
-        let share = 4.0 * u * (1.0 - u);
-        track.extra_m[i] = (EXTRA_M_S * whole_s.min(LONGEST_S) * share) as f32;
-    }
-    let chord = displacement_m(track.fixes[from].place, track.fixes[to].place);
-    let mean = (chord.0 / whole_s, chord.1 / whole_s);
-    let start = velocity(track, from, (stretch.start..from).rev()).unwrap_or(mean);
-    let end = velocity(track, to, to + 1..stretch.end).unwrap_or(mean);
-    let speed_m_s = f64::midpoint(start.0.hypot(start.1), end.0.hypot(end.1));
-    if whole_s > LONGEST_S || chord.0.hypot(chord.1).max(speed_m_s * whole_s) > FARTHEST_M {
-        track.manner.disowned.left += row.len();
-        return;
-    }
     track.manner.disowned.bridged += row.len();
-    onto_curve(track, (from, to), chord, (start, end));
+    let middle_m = curve.extra_m();
+    for i in row {
+        let u = seconds(track, curve.from, i) / curve.seconds;
+        // Nothing at the ends, all in the middle.
+        track.extra_m[i] = (middle_m * 4.0 * u * (1.0 - u)) as f32;
+    }
+    onto_curve(track, &curve);
+}
+
+/// From one good fix to another.
+struct Bridge {
+    from: usize,
+    to: usize,
+    seconds: f64,
+    /// From end to end, east and north, m.
+    chord: (f64, f64),
+    /// Velocities at the ends, m/s.
+    start: (f64, f64),
+    end: (f64, f64),
+}
+
+impl Bridge {
+    /// `None` where it is too long.
+    fn of(track: &mut Track, stretch: &Range<usize>, (from, to): (usize, usize)) -> Option<Self> {
+        let whole_s = seconds(track, from, to);
+        let longest_s = &mut track.manner.disowned.longest_s;
+        *longest_s = longest_s.max(whole_s);
+        let chord = displacement_m(track.fixes[from].place, track.fixes[to].place);
+        let mean = (chord.0 / whole_s, chord.1 / whole_s);
+        let start = velocity(track, from, (stretch.start..from).rev()).unwrap_or(mean);
+        let end = velocity(track, to, to + 1..stretch.end).unwrap_or(mean);
+        let speed_m_s = f64::midpoint(start.0.hypot(start.1), end.0.hypot(end.1));
+        let way_m = chord.0.hypot(chord.1).max(speed_m_s * whole_s);
+        (whole_s <= LONGEST_S && way_m <= FARTHEST_M).then_some(Self {
+            from,
+            to,
+            seconds: whole_s,
+            chord,
+            start,
+            end,
+        })
+    }
+
+    /// How far the true way may be from it in its middle, m.
+    fn extra_m(&self) -> f64 {
+        let turned = (self.end.0 - self.start.0).hypot(self.end.1 - self.start.1);
+        let off = |start: f64, end: f64, chord_m: f64| start + end - 2.0 * chord_m / self.seconds;
+        let detour = off(self.start.0, self.end.0, self.chord.0).hypot(off(
+            self.start.1,
+            self.end.1,
+            self.chord.1,
+        ));
+        EXTRA_M_S * self.seconds + EXTRA_1_S * self.seconds.powi(2) * (turned + detour)
+    }
 }
 
 /// Puts the fixes between two good ones onto the cubic by time with these velocities at its ends, m/s.
-fn onto_curve(
-    track: &mut Track,
-    (from, to): (usize, usize),
-    chord: (f64, f64),
-    (start, end): ((f64, f64), (f64, f64)),
-) {
-    let whole_s = seconds(track, from, to);
+fn onto_curve(track: &mut Track, curve: &Bridge) {
+    let &Bridge {
+        from,
+        to,
+        seconds: whole_s,
+        chord,
+        start,
+        end,
+    } = curve;
     let begin = track.fixes[from].place;
     // Metres of a ten-thousandth of a degree here: a bridge is short beside the earth.
     let beside = LonLat {

@@ -3,7 +3,7 @@
 use super::rhythm::{self, Rhythm};
 use super::{COARSE_INTERVAL_S, Link, PARKING_MOVE_M, Step, Track, displacement_m, median};
 use crate::geometry::place::{Instant, LonLat, east_deg};
-use crate::input::channels::Silence;
+use crate::input::channels::Forgetting;
 use crate::input::fleet::SectionLog;
 use crate::input::log::Fix;
 use std::f64::consts::PI;
@@ -173,12 +173,12 @@ fn followed(track: &Track) -> Vec<bool> {
 /// Nothing holds through a dropout: what a fix has from before one is taken away again, up to the first
 /// fix that says it itself. The product stays: a tank does not change by itself.
 fn forget(track: &mut Track) {
-    let mut silence = Silence::default();
+    let mut forgetting = Forgetting::default();
     for (step, fix) in track.steps.iter().zip(&mut track.fixes[1..]) {
         if step.link == Link::Dropout {
-            silence.begins();
+            forgetting.begins();
         }
-        silence.pass(fix);
+        forgetting.pass(fix);
     }
 }
 

@@ -8,12 +8,16 @@
 //! is it great enough, if it is there? One question for both (the odds against the smallest size) took corners of
 //! twice that size for drift and wide nets of narrow laps for bare ground.
 
-use crate::site::coverage::{LEAST_PATCH_M2, Likelihood};
+use crate::findings::cause::GapCause;
+use crate::site::coverage::{LEAST_PATCH_M2, Likelihood, PatchGround};
 use std::f64::consts::SQRT_2;
 
 /// Odds that a seeming gap, or a zone that seems to be treated thinly, is one, before its size is looked at (trade
 /// judgement, fitted; see the method page).
 pub(crate) const ODDS_OF_GAP: f64 = 0.015;
+/// The same of ground that a boom passed with some sections closed by its log and others open: that is no drift, unless
+/// a lane beside it lies elsewhere (by trial).
+const ODDS_OF_CLOSED: f64 = 0.15;
 /// Drift alone makes gaps of so many times the spread of the draws (by trial).
 const DRIFT_SPREAD: f64 = 1.3;
 /// The true size of a patch lies around the log by so many times the spread of the draws (by trial).
@@ -32,9 +36,17 @@ const LEAST_DEVIATION_M2: f64 = 1.0;
 const MOST_UNSURE: f64 = 0.5;
 
 /// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.
-pub(super) fn of_patch(core_m2: f64, drawn_m2: &[f64], unsure: bool) -> Likelihood {
+pub(super) fn of_patch(patch: &PatchGround, drawn_m2: &[f64]) -> Likelihood {
+    let odds = match patch.cause {
+        GapCause::Closed => ODDS_OF_CLOSED,
+        _ => ODDS_OF_GAP,
+    };
+    likelihood(patch.core_m2, drawn_m2, odds, patch.unsure)
+}
+
+fn likelihood(core_m2: f64, drawn_m2: &[f64], odds: f64, unsure: bool) -> Likelihood {
     let deviation_m2 = deviation(drawn_m2).max(LEAST_DEVIATION_M2);
-    let is_there = chance(ODDS_OF_GAP, core_m2 / (DRIFT_SPREAD * deviation_m2));
+    let is_there = chance(odds, core_m2 / (DRIFT_SPREAD * deviation_m2));
     let is_great = normal_below((core_m2 - LEAST_PATCH_M2) / (SIZE_SPREAD * deviation_m2));
     let probability = is_there * is_great;
     let half_m2 = WITHIN_90 * INTERVAL_SPREAD * deviation_m2;
@@ -119,7 +131,7 @@ mod tests {
     fn a_patch_of_the_smallest_size_may_be_smaller() {
         let spread_m2 = 10.0 / 1.3;
         let drawn_m2 = [10.0 - spread_m2, 10.0, 10.0 + spread_m2];
-        let small = of_patch(10.0, &drawn_m2, false);
+        let small = likelihood(10.0, &drawn_m2, ODDS_OF_GAP, false);
         let there = 0.015 * 0.841_345 / (0.015 * 0.841_345 + 0.158_655);
         assert!((small.probability - there / 2.0).abs() < 1e-6);
     }
@@ -128,8 +140,8 @@ mod tests {
     #[test]
     fn what_is_many_spreads_over_nothing_is_there() {
         let drawn_m2 = |middle_m2: f64| [middle_m2 - 6.0, middle_m2, middle_m2 + 6.0];
-        let great = of_patch(30.0, &drawn_m2(30.0), false).probability;
-        let small = of_patch(12.0, &drawn_m2(12.0), false).probability;
+        let great = likelihood(30.0, &drawn_m2(30.0), ODDS_OF_GAP, false).probability;
+        let small = likelihood(12.0, &drawn_m2(12.0), ODDS_OF_GAP, false).probability;
         assert!(great > 0.95 && small < 0.3, "{great} {small}");
     }
 
@@ -141,19 +153,19 @@ mod tests {
 
     #[test]
     fn ground_beyond_doubt_is_certain_and_no_nan() {
-        let sure = of_patch(5_000.0, &[5_000.0; 8], false);
+        let sure = likelihood(5_000.0, &[5_000.0; 8], ODDS_OF_GAP, false);
         assert!((sure.probability - 1.0).abs() < 1e-12);
         let half_m2 = 1.645 * 1.35;
         let (low_m2, high_m2) = sure.interval_m2;
         assert!((low_m2 - (5_000.0 - half_m2)).abs() < 1e-9);
         assert!((high_m2 - (5_000.0 + half_m2)).abs() < 1e-9);
-        let held = of_patch(5_000.0, &[5_000.0; 8], true);
+        let held = likelihood(5_000.0, &[5_000.0; 8], ODDS_OF_GAP, true);
         assert!((held.probability - 0.5).abs() < 1e-12);
     }
 
     #[test]
     fn no_interval_reaches_below_nothing() {
-        let wide = of_patch(11.0, &[0.0, 30.0, 5.0, 40.0], false);
+        let wide = likelihood(11.0, &[0.0, 30.0, 5.0, 40.0], ODDS_OF_GAP, false);
         assert!(wide.interval_m2.0.abs() < 1e-12);
     }
 }

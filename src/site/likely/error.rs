@@ -129,6 +129,7 @@ fn between(knots: &[Xy], (knot, share): (u32, f32), deviation_m: f64) -> Xy {
 mod tests {
     use super::*;
     use crate::geometry::place::LonLat;
+    use crate::site::leg::Perhaps;
 
     fn fixes(times_s: impl Iterator<Item = f64>) -> Vec<Fix> {
         let fix = |s: f64| Fix {
@@ -140,7 +141,7 @@ mod tests {
             heading_rad: 0.0,
             trailer_rad: 0.0,
             product: None,
-            set_rate_ml_m2: None,
+            set_rate_ml_m2: Perhaps::UNKNOWN,
             in_yard: false,
             here: true,
             extra_m: 0.0,

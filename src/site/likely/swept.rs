@@ -8,7 +8,7 @@
 
 use super::draws::Draws;
 use super::error::{Knots, Law};
-use super::switches::{Drawn, Switches};
+use super::switches::Switches;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
@@ -198,13 +198,15 @@ impl Drive {
         }
         let errors = self.knots.draw(self.draws, draw);
         let drawn = self.switches.draw(self.draws, draw);
+        let mut last = drawn.last();
         for ((strokes, target), bare) in near.iter().zip(targets).zip(bare) {
             for &at in strokes {
                 let stroke = &self.strokes[at];
                 let (from, to) = (errors[stroke.step], errors[stroke.step + 1]);
                 let error = |u: f64| from.plus(to.minus(from), u);
                 let errors = (error(stroke.us.0), error(stroke.us.1));
-                stroke.sweep(errors, &drawn, &self.edges_m, target.grid, bare);
+                let mut is_wet = |section, time_s| drawn.is_wet(section, time_s, &mut last);
+                stroke.sweep(errors, &mut is_wet, &self.edges_m, target.grid, bare);
             }
         }
     }
@@ -250,7 +252,7 @@ impl Stroke {
     fn sweep(
         &self,
         errors: (Xy, Xy),
-        drawn: &Drawn,
+        is_wet: &mut impl FnMut(usize, f64) -> bool,
         edges_m: &[f64],
         grid: Grid,
         bare: &mut [bool],
@@ -271,14 +273,20 @@ impl Stroke {
                     continue;
                 }
                 let x_m = grid.origin.x_m + (column as f64 + 0.5) * grid.cell_m;
-                if self.treats(Xy::new(x_m, y_m), errors, drawn, edges_m) {
+                if self.treats(Xy::new(x_m, y_m), errors, is_wet, edges_m) {
                     bare[cell] = false;
                 }
             }
         }
     }
 
-    fn treats(&self, place: Xy, errors: (Xy, Xy), drawn: &Drawn, edges_m: &[f64]) -> bool {
+    fn treats(
+        &self,
+        place: Xy,
+        errors: (Xy, Xy),
+        is_wet: &mut impl FnMut(usize, f64) -> bool,
+        edges_m: &[f64],
+    ) -> bool {
         let (ahead0_m, right0_m) = self.lines.0.sees(place.plus(errors.0, 1.0));
         let (ahead1_m, right1_m) = self.lines.1.sees(place.plus(errors.1, 1.0));
         if (ahead0_m >= 0.0) == (ahead1_m >= 0.0) {
@@ -286,13 +294,14 @@ impl Stroke {
         }
         let u = ahead0_m / (ahead0_m - ahead1_m);
         let right_m = right0_m + u * (right1_m - right0_m);
-        let after = edges_m.partition_point(|&edge_m| edge_m <= right_m);
+        // So few that they are counted faster than searched.
+        let after = edges_m.iter().filter(|edge_m| **edge_m <= right_m).count();
         let Some(section) = after.checked_sub(1).filter(|_| after < edges_m.len()) else {
             return false;
         };
         let (sure, perhaps) = self.sections;
         let time_s = || self.times_s.0 + u * (self.times_s.1 - self.times_s.0);
-        sure >> section & 1 == 1 || (perhaps >> section & 1 == 1 && drawn.is_wet(section, time_s()))
+        sure >> section & 1 == 1 || (perhaps >> section & 1 == 1 && is_wet(section, time_s()))
     }
 }
 

@@ -19,6 +19,10 @@ struct Change {
     wet: bool,
     /// Thrown within so long about it, s; `None`: known to the instant.
     within_s: Option<f32>,
+    /// No draw has it earlier or later than this, s. Since their order is kept, neither is before that of the change
+    /// before it, however well each is known.
+    earliest_s: f64,
+    latest_s: f64,
 }
 
 /// Of each section: its changes in order of time, from closed.
@@ -48,7 +52,7 @@ impl Switches {
                 let at = leg.at(step, span.from_u);
                 // A section that was masked, dry or behind a silence did not switch when it comes to light.
                 let turned = |of: &Span| (of.open ^ span.open) & !(of.masked | span.masked);
-                let known = before.map(|of| (turned(of), span.switched_within_s));
+                let known = before.map(|of| (turned(of), span.switched_within_s.known()));
                 switches.add(leg, at, wet(before) ^ wet(Some(span)), known);
                 before = Some(span);
             }
@@ -71,12 +75,8 @@ impl Switches {
         for (section, changes) in self.sections.iter_mut().enumerate() {
             if changed >> section & 1 == 1 {
                 let switched = known.filter(|(turned, _)| turned >> section & 1 == 1);
-                changes.push(Change {
-                    at,
-                    time_s,
-                    wet: changes.len() % 2 == 0,
-                    within_s: switched.and_then(|(_, within_s)| within_s),
-                });
+                let within_s = switched.and_then(|(_, within_s)| within_s);
+                changes.push(Change::after(changes, at, time_s, within_s));
             }
         }
     }
@@ -85,10 +85,10 @@ impl Switches {
     pub(super) fn over(&self, from_s: f64, to_s: f64) -> (Sections, Sections) {
         let (mut sure, mut perhaps) = (0, 0);
         for (section, changes) in self.sections.iter().enumerate() {
-            let first = changes.partition_point(|change| change.latest_s() <= from_s);
+            let first = changes.partition_point(|change| change.latest_s <= from_s);
             let is_over = changes
                 .get(first)
-                .is_none_or(|change| change.earliest_s() >= to_s);
+                .is_none_or(|change| change.earliest_s >= to_s);
             if !is_over {
                 perhaps |= 1 << section;
             } else if first % 2 == 1 {
@@ -123,25 +123,39 @@ impl Switches {
 }
 
 impl Change {
-    fn off_s(&self) -> f64 {
-        self.within_s.map_or(0.0, |within_s| {
+    /// The next one of a section.
+    fn after(before: &[Self], at: Instant, time_s: f64, within_s: Option<f32>) -> Self {
+        let off_s = within_s.map_or(0.0, |within_s| {
             f64::from(within_s) / 2.0 + FARTHEST * DELAY_S
-        })
-    }
-
-    fn earliest_s(&self) -> f64 {
-        self.time_s - self.off_s()
-    }
-
-    fn latest_s(&self) -> f64 {
-        self.time_s + self.off_s()
+        });
+        let last = before.last().map(|of| (of.earliest_s, of.latest_s));
+        let (earliest_s, latest_s) = last.unwrap_or((f64::MIN, f64::MIN));
+        Self {
+            at,
+            time_s,
+            wet: before.len().is_multiple_of(2),
+            within_s,
+            earliest_s: earliest_s.max(time_s - off_s),
+            latest_s: latest_s.max(time_s + off_s),
+        }
     }
 }
 
 impl Drawn {
-    /// Whether a section was wet at a time from the leg's first fix.
-    pub(super) fn is_wet(&self, section: usize, time_s: f64) -> bool {
-        self.sections[section].partition_point(|&change_s| change_s <= time_s) % 2 == 1
+    /// What [`Drawn::is_wet`] remembers from one question to the next.
+    pub(super) fn last(&self) -> Vec<usize> {
+        vec![0; self.sections.len()]
+    }
+
+    /// Whether a section was wet at a time from the leg's first fix. `last`: of each section the changes before the
+    /// last time that was asked for; the next one is nearly always between the same two.
+    pub(super) fn is_wet(&self, section: usize, time_s: f64, last: &mut [usize]) -> bool {
+        let (changes, before) = (&self.sections[section], &mut last[section]);
+        let is_after = |at: usize| changes.get(at).is_none_or(|&change_s| change_s > time_s);
+        if !is_after(*before) || before.checked_sub(1).is_some_and(is_after) {
+            *before = changes.partition_point(|&change_s| change_s <= time_s);
+        }
+        *before % 2 == 1
     }
 }
 
@@ -149,4 +163,37 @@ impl Drawn {
 fn wet(span: Option<&Span>) -> Sections {
     span.filter(|span| span.wet && span.pass != NO_PASS)
         .map_or(0, |span| span.open)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Opened within 10 s about 10 s, and closed at 11 s sharp: from 5.5 to 14.5 s it may have been open, since no draw
+    /// closes it before it opens.
+    #[test]
+    fn a_switch_that_is_known_well_waits_for_one_before_it_that_is_not() {
+        let mut changes = Vec::new();
+        for (time_s, within_s) in [(10.0, Some(10.0)), (11.0, None)] {
+            let at = Instant((time_s * 1e6) as i64);
+            changes.push(Change::after(&changes, at, time_s, within_s));
+        }
+        let switches = Switches {
+            sections: vec![changes],
+        };
+        assert_eq!(switches.over(0.0, 4.0), (0, 0));
+        for second in 5..14 {
+            let from_s = f64::from(second);
+            assert_eq!(switches.over(from_s, from_s + 1.0), (0, 1), "{second}");
+        }
+        assert_eq!(switches.over(16.0, 17.0), (0, 0));
+        let draws = Draws::of("elm", 0);
+        for draw in 0..64 {
+            let drawn = switches.draw(draws, draw);
+            let [open_s, closed_s] = drawn.sections[0][..] else {
+                panic!("two changes");
+            };
+            assert!(open_s <= closed_s);
+        }
+    }
 }

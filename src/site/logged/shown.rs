@@ -14,8 +14,8 @@ use crate::site::parcels::{ParcelKind, Parcels};
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
 use std::cell::Cell;
 
-/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two
-/// fixes may come nearer than either (trade judgement).
+/// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two fixes may
+/// come nearer than either (trade judgement).
 const REACH_MARGIN_M: f64 = 10.0;
 /// A boom whose farthest reach ends so far from a zone is off it, m: more than the ground under a standing boom is
 /// deep, and than distances are rounded (tolerance).

@@ -1,6 +1,7 @@
 //! How much of a zone an application treated, as far as the logs can tell.
 
 use super::{NOT_DONE_SHARE, Work, ZoneState};
+use crate::geometry::overlay::Region;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
 use crate::site::coverage::LEAST_COVER;
@@ -47,9 +48,14 @@ impl Work<'_> {
             let target = targets.on_zone(order, ground.target_ml_m2, carried);
             if let Some(target_ml_m2) = target.filter(|_| self.done.is_metered(app)) {
                 let share = 1000.0 * sum.litres / (target_ml_m2 * area_m2);
+                let near = || self.near_m2(app, zone) / area_m2;
                 return Some(Share {
                     treated: share,
-                    possible: share,
+                    possible: if frame.narrow && share < NOT_DONE_SHARE {
+                        share.max(near())
+                    } else {
+                        share
+                    },
                     done_from: DONE_VOLUME_SHARE,
                 });
             }
@@ -59,11 +65,12 @@ impl Work<'_> {
         }
         let core_m2 = frame.core.area_m2();
         let of_zone = |m2: f64| m2 / area_m2;
-        let whole = of_zone(area_m2 - cover.gap.area_m2() - cover.unlogged.area_m2());
+        let bare_m2 = cover.gap.area_m2() + self.nudge.bare_m2;
+        let whole = of_zone(area_m2 - bare_m2 - cover.unlogged.area_m2());
         let treated = if frame.narrow || core_m2 <= 0.0 {
             whole
         } else {
-            cover.core_treated_m2 / core_m2
+            (cover.core_treated_m2 - self.nudge.bare_m2) / core_m2
         };
         Some(Share {
             treated,
@@ -71,10 +78,22 @@ impl Work<'_> {
             // The limit of `thin_cover`, with its doubt, so that the two agree.
             done_from: match cover.thin {
                 _ if frame.narrow => DONE_VOLUME_SHARE,
-                Some(thin) if thin < self.laid.rules.likely => treated,
+                Some(thin) if thin + self.nudge.probability < self.laid.rules.likely => treated,
                 _ => LEAST_COVER,
             },
         })
+    }
+
+    /// Ground of a zone that passes may have covered if they lie as far off as their receivers may be, m2: what the log
+    /// of a cart shows beside a walk may have been on it.
+    fn near_m2(&self, app: usize, zone: usize) -> f64 {
+        let ground = &self.laid.site.zones[zone].region;
+        let reached = self.done.passes(app).map(|pass| {
+            let position_m = self.laid.legs[pass.leg].decided.position_m;
+            let beside = ground.offset(position_m).intersection(&pass.region);
+            beside.offset(position_m).intersection(ground)
+        });
+        Region::union_of(reached.collect::<Vec<_>>().iter()).area_m2()
     }
 
     pub(super) fn state(&self, app: usize, zone: usize, order: Option<&Order>) -> ZoneState {
@@ -95,10 +114,10 @@ impl Work<'_> {
             return false;
         }
         let rules = self.laid.rules;
+        let likely = rules.likely - self.nudge.probability;
         let open = cover.patches.iter();
-        let open =
-            open.filter(|patch| patch.is_likely(rules.likely) && patch.cause.is_for_a_trip());
-        let open_m2: f64 = open.map(|patch| patch.area_m2).sum();
+        let open = open.filter(|patch| patch.is_likely(likely) && patch.cause.is_for_a_trip());
+        let open_m2: f64 = open.map(|patch| patch.area_m2 + self.nudge.bare_m2).sum();
         let ground = &self.laid.site.zones[zone];
         open_m2 > 0.0 && rules.is_for_a_trip(open_m2, ground.region.area_m2(), ground.priority)
     }

@@ -11,7 +11,8 @@ use crate::verdict::Case;
 use crate::verdict::LEAST_SOME_L;
 use std::collections::BTreeMap;
 
-/// Ordered ground that was not done weighs this many times its area: it comes before patches (trade judgement).
+/// Ordered ground that was not done weighs this many times its area: beside sites that nobody ordered and dry
+/// stretches it is read first (trade judgement).
 const NOT_DONE_WEIGHT: f64 = 10.0;
 
 /// Orders and zones of one not-done finding.

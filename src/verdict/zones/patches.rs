@@ -1,5 +1,5 @@
-//! Bare patches: one finding for those that somebody may be sent for, one for those in a silence, one for those that
-//! the rigs bent round.
+//! Bare patches: one finding for those that somebody may be sent for, and one each for those in a silence, those that
+//! the rigs bent round, and those that hang on a position error which nobody told.
 
 use super::Context;
 use crate::findings::cause::GapCause;
@@ -21,6 +21,7 @@ enum Group {
     Trip,
     Silence,
     BentRound,
+    ErrorUntold,
 }
 
 impl Group {
@@ -28,6 +29,7 @@ impl Group {
         match cause {
             GapCause::Silence => Self::Silence,
             GapCause::BentRound => Self::BentRound,
+            GapCause::ErrorUntold => Self::ErrorUntold,
             GapCause::NeverReached | GapCause::SprayingOff | GapCause::Closed | GapCause::Dry => {
                 Self::Trip
             }
@@ -38,15 +40,20 @@ impl Group {
 impl Context<'_> {
     pub(super) fn bare_patches(&self) -> Vec<Finding> {
         let patches = self.likely_patches();
-        [Group::Trip, Group::Silence, Group::BentRound]
-            .into_iter()
-            .filter_map(|group| {
-                let own = patches
-                    .iter()
-                    .filter(|(patch, _)| Group::of(patch.cause) == group);
-                self.bare_patch(&own.copied().collect::<Vec<_>>())
-            })
-            .collect()
+        [
+            Group::Trip,
+            Group::Silence,
+            Group::BentRound,
+            Group::ErrorUntold,
+        ]
+        .into_iter()
+        .filter_map(|group| {
+            let own = patches
+                .iter()
+                .filter(|(patch, _)| Group::of(patch.cause) == group);
+            self.bare_patch(&own.copied().collect::<Vec<_>>())
+        })
+        .collect()
     }
 
     fn bare_patch(&self, patches: &[Placed]) -> Option<Finding> {

@@ -5,7 +5,7 @@ use super::bytes::Bytes;
 use std::fmt::Write as _;
 use std::path::Path;
 use swathbook::audit::{self, Audited, Settings};
-use swathbook::input::job::Job;
+use swathbook::input::paths::NightPaths;
 use swathbook::notation::numbers::{RateUnit, Units};
 use swathbook::report;
 use swathbook::result::{Dose, Run, Zone};
@@ -38,7 +38,7 @@ pub(crate) fn check(bytes: &[u8]) {
         path
     };
     let (fleet, sections) = fleet(&mut bytes);
-    let job = Job {
+    let paths = NightPaths {
         night: Some(dir.path().to_path_buf()),
         fleet: file("fleet.toml", &fleet),
         sites: file("sites.geojson", &sites(&mut bytes, origin_deg)),
@@ -56,10 +56,17 @@ pub(crate) fn check(bytes: &[u8]) {
         keep_strips: bytes.below(2) == 1,
         ..Settings::default()
     };
-    match audit::audit(&job, settings, &|_, _, _| ()) {
+    match audit::audit(&paths, settings, &|_, _, _| ()) {
         Ok(audited) => {
+            // No fault, but worth a look: the ground is right either way.
+            if audited.fallbacks() > 0 {
+                eprintln!(
+                    "overlays done by the general engine: {}",
+                    audited.fallbacks()
+                );
+            }
             adds_up(&audited);
-            stands_alone(&job, settings, &audited);
+            stands_alone(&paths, settings, &audited);
         }
         Err(error) => assert!(!error.to_string().is_empty()),
     }
@@ -337,8 +344,8 @@ fn adds_up(audited: &Audited) {
 }
 
 /// Legs that are written down and read back are the same, and so is all that comes of them.
-fn stands_alone(job: &Job, settings: Settings, audited: &Audited) {
-    let gathered = audit::gather(job, settings, &|_, _, _| ()).expect("the audit read it");
+fn stands_alone(paths: &NightPaths, settings: Settings, audited: &Audited) {
+    let gathered = audit::gather(paths, settings, &|_, _, _| ()).expect("the audit read it");
     for (index, legs) in gathered.legs.iter().enumerate() {
         let text = serde_json::to_string(legs).expect("numbers and texts");
         let back: Vec<Leg> = serde_json::from_str(&text).expect("what was written");

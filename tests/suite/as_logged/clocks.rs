@@ -30,7 +30,7 @@ fn a_clock_offset_is_added_once_and_shown_wherever_it_counts() {
     assert_eq!(run["start"], "2026-01-12T01:00:00Z");
     let visit = &outcome.audit()["sites"][0]["applications"][0]["visits"][0];
     assert_eq!(visit["arrive"], "2026-01-12T01:00:00Z");
-    assert!(outcome.text("clock_shifted").contains("moved by -60 min"));
+    assert!(outcome.text("clock_shifted").contains("shifted by -60 min"));
     assert!(
         outcome
             .stdout

@@ -74,7 +74,7 @@ fn five_decimals_are_noticed_once_and_enter_the_position_error() {
     let outcome = alone(rounded(5));
     let text = outcome.text("rounded_positions");
     assert!(
-        text.contains("5 decimals") && text.contains("3.6 ft"),
+        text.contains("5 decimal places") && text.contains("3.6 ft"),
         "{text}"
     );
     assert_eq!(
@@ -95,7 +95,11 @@ fn five_decimals_are_noticed_once_and_enter_the_position_error() {
 #[test]
 fn four_decimals_are_something_to_look_into() {
     let outcome = alone(rounded(4));
-    assert!(outcome.text("rounded_positions").contains("4 decimals"));
+    assert!(
+        outcome
+            .text("rounded_positions")
+            .contains("4 decimal places")
+    );
     assert_eq!(
         outcome.findings("rounded_positions")[0]["severity"],
         "look_into"

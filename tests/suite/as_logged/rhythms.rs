@@ -67,7 +67,7 @@ fn a_log_of_switches_only_shows_its_passes() {
     assert_eq!(outcome.runs()[0]["fixes_used"], 6);
     let text = outcome.text("sparse_log");
     assert!(
-        text.contains("24 s") && text.contains("is a guess"),
+        text.contains("24 s") && text.contains("assumed straight"),
         "{text}"
     );
     assert!(outcome.findings("coarse_log").is_empty());
@@ -187,7 +187,7 @@ fn a_fix_in_three_seconds_says_once_what_it_leaves_out() {
         .map(|(_, fix)| fix)
         .collect();
     let outcome = alone(gpx(&every_third));
-    assert!(outcome.text("sparse_log").contains("one fix in 3 s"));
+    assert!(outcome.text("sparse_log").contains("one fix every 3 s"));
     assert_eq!(
         outcome.findings("sparse_log")[0]["severity"],
         "for_the_record"

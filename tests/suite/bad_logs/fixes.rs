@@ -227,7 +227,7 @@ fn one_fix_an_hour_is_too_coarse_and_says_so() {
         .collect();
     let outcome = alone(gpx(&fixes));
     assert!(
-        outcome.text("coarse_log").contains("one fix in 60 min"),
+        outcome.text("coarse_log").contains("one fix every 60 min"),
         "{}",
         outcome.text("coarse_log")
     );

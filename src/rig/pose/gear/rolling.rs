@@ -6,7 +6,7 @@
 
 use super::{GEAR_SPEED_M_S, LOCK_TO_LOCK_RAD};
 use crate::geometry::angle::wrapped_rad;
-use crate::rig::track::{Step, Track};
+use crate::rig::track::Track;
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -42,7 +42,7 @@ pub(super) fn cusps(track: &Track, steps: Range<usize>, known: &[usize]) -> Vec<
         };
         let told = known.partition_point(|&cut| cut < i);
         let near = |cut: Option<&usize>| {
-            cut.is_some_and(|&cut| way_m(track, cut.min(i)..cut.max(i)) < FARTHEST_M)
+            cut.is_some_and(|&cut| is_shorter(track, cut.min(i)..cut.max(i), FARTHEST_M))
         };
         if near(known.get(told)) || near(told.checked_sub(1).and_then(|k| known.get(k))) {
             continue;
@@ -53,7 +53,7 @@ pub(super) fn cusps(track: &Track, steps: Range<usize>, known: &[usize]) -> Vec<
         };
         match found.last_mut() {
             // One cusp shows at several joints: where it turns most it is.
-            Some((last, most_rad)) if way_m(track, last.step..i) < REACH_M => {
+            Some((last, most_rad)) if is_shorter(track, last.step..i, REACH_M) => {
                 if turn_rad > *most_rad {
                     (*last, *most_rad) = (cusp, turn_rad);
                 }
@@ -64,8 +64,13 @@ pub(super) fn cusps(track: &Track, steps: Range<usize>, known: &[usize]) -> Vec<
     without_jumps(track, found.into_iter().map(|(cusp, _)| cusp))
 }
 
-fn way_m(track: &Track, steps: Range<usize>) -> f64 {
-    track.steps[steps].iter().map(Step::length_m).sum()
+/// Whether the way over some steps is shorter than this; no farther is looked.
+fn is_shorter(track: &Track, steps: Range<usize>, than_m: f64) -> bool {
+    let mut way_m = 0.0;
+    track.steps[steps].iter().all(|step| {
+        way_m += step.length_m();
+        way_m < than_m
+    })
 }
 
 /// How far the way turns at the start of step `i`; `None` unless by more than steering could.

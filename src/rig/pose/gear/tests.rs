@@ -221,6 +221,9 @@ fn legs_longer_than_anybody_backs_up_are_forward() {
     assert_eq!(in_reverse(&[20.0, 10.0, 15.0]), [false, true, false]);
     assert_eq!(in_reverse(&[5.0, 40.0]), [true, false]);
     assert_eq!(in_reverse(&[100.0, 100.0]), [false, false]);
+    // Into a lane of 80 m, out of it backward, and on.
+    assert_eq!(in_reverse(&[110.0, 80.0, 120.0]), [false, true, false]);
+    assert_eq!(in_reverse(&[70.0, 80.0, 120.0]), [false, false, false]);
 }
 
 /// A yard hand in a hurry: from 1.5 m/s forward to as much backward in half a second, so that no step seems slow.

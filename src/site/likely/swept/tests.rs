@@ -7,7 +7,7 @@ use crate::rig::boom::Boom;
 use crate::rig::meter::MeteredBy;
 use crate::rig::pose::{Curve, Motion};
 use crate::rig::position::PositionFrom;
-use crate::site::leg::{Decided, Fix, Leg, NO_PASS, Span, Step};
+use crate::site::leg::{Decided, Fix, Leg, NO_PASS, Perhaps, Span, Step};
 
 const SPEED_M_S: f64 = 4.0;
 const DRAWS: u32 = 4_000;
@@ -31,7 +31,7 @@ fn fix(time_s: i64) -> Fix {
         heading_rad: 0.0,
         trailer_rad: 0.0,
         product: None,
-        set_rate_ml_m2: None,
+        set_rate_ml_m2: Perhaps::UNKNOWN,
         in_yard: false,
         here: true,
         extra_m: 0.0,
@@ -101,7 +101,7 @@ fn leg(lanes: &[Lane], within_s: Option<f32>) -> (Leg, Vec<Xy>) {
                 wet: open,
                 litres: 0.0,
                 pass: if open { number as u32 } else { NO_PASS },
-                switched_within_s: within_s.filter(|_| turns),
+                switched_within_s: within_s.filter(|_| turns).into(),
             });
             leg.steps.push(step(Link::Driven));
             leg.first_span.push(leg.spans.len() as u32);

@@ -11,8 +11,9 @@ fn night(files: &[&str]) -> tempfile::TempDir {
     folder
 }
 
-fn names(job: &Job, night: &Path) -> Vec<String> {
-    job.logs
+fn names(paths: &NightPaths, night: &Path) -> Vec<String> {
+    paths
+        .logs
         .iter()
         .map(|log| shown_name(log, Some(night)))
         .collect()
@@ -28,9 +29,12 @@ fn a_night_folder_needs_no_flags() {
         "logs/notes.txt",
         "logs/._b.gpx",
     ]);
-    let job = find(Some(folder.path()), None, None, None, &[]).unwrap();
-    assert_eq!(job.fleet, folder.path().join("fleet.toml"));
-    assert_eq!(names(&job, folder.path()), ["logs/A.GPX.gz", "logs/b.gpx"]);
+    let paths = find(Some(folder.path()), None, None, None, &[]).unwrap();
+    assert_eq!(paths.fleet, folder.path().join("fleet.toml"));
+    assert_eq!(
+        names(&paths, folder.path()),
+        ["logs/A.GPX.gz", "logs/b.gpx"]
+    );
 }
 
 #[test]
@@ -116,7 +120,7 @@ fn an_output_never_takes_the_place_of_an_input() {
         "logs/a.gpx",
     ]);
     let path = |name: &str| folder.path().join(name);
-    let job = find(
+    let paths = find(
         None,
         Some(&path("fleet.toml")),
         Some(&path("n/coverage.geojson")),
@@ -125,17 +129,19 @@ fn an_output_never_takes_the_place_of_an_input() {
     )
     .unwrap();
     let owned = ["coverage.geojson", "orders_done.csv"];
-    let text = check_out(&job, &path("n"), &owned).unwrap_err().to_string();
+    let text = check_out(&paths, &path("n"), &owned)
+        .unwrap_err()
+        .to_string();
     assert!(
         text.contains("coverage.geojson") && text.contains("is an input"),
         "{text}"
     );
-    let text = check_out(&job, &path("n"), &owned[1..])
+    let text = check_out(&paths, &path("n"), &owned[1..])
         .unwrap_err()
         .to_string();
     assert!(text.contains("orders_done.csv of the output"), "{text}");
-    check_out(&job, &path("n"), &["zones.csv"]).unwrap();
-    check_out(&job, &path("not there"), &owned).unwrap();
+    check_out(&paths, &path("n"), &["zones.csv"]).unwrap();
+    check_out(&paths, &path("not there"), &owned).unwrap();
 }
 
 #[cfg(unix)]
@@ -144,8 +150,8 @@ fn an_input_that_is_a_link_to_an_output_is_spared_too() {
     let folder = night(&["fleet.toml", "n/coverage.geojson", "logs/a.gpx"]);
     let path = |name: &str| folder.path().join(name);
     std::os::unix::fs::symlink(path("n/coverage.geojson"), path("sites.geojson")).unwrap();
-    let job = find(Some(folder.path()), None, None, None, &[]).unwrap();
-    assert!(check_out(&job, &path("n"), &["coverage.geojson"]).is_err());
+    let paths = find(Some(folder.path()), None, None, None, &[]).unwrap();
+    assert!(check_out(&paths, &path("n"), &["coverage.geojson"]).is_err());
 }
 
 #[test]

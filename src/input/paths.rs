@@ -29,7 +29,7 @@ const MOST_FLEET_BYTES: u64 = 4 << 20;
 
 /// The files of a night.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Job {
+pub struct NightPaths {
     /// The night folder, if one was named: names are shown relative to it.
     pub night: Option<PathBuf>,
     /// The fleet file.
@@ -53,7 +53,7 @@ pub fn find(
     sites: Option<&Path>,
     orders: Option<&Path>,
     logs: &[PathBuf],
-) -> Result<Job> {
+) -> Result<NightPaths> {
     let (fleet, sites) = ground_files(night, fleet, sites)?;
     // A link to nowhere is an entry too: "no orders" would be said of a night that has some.
     let has_orders = |night: &Path| std::fs::symlink_metadata(night.join(ORDERS)).is_ok();
@@ -70,7 +70,7 @@ pub fn find(
         }
         (named, _) => named.to_vec(),
     };
-    Ok(Job {
+    Ok(NightPaths {
         night: night.map(Path::to_path_buf),
         fleet,
         sites,
@@ -110,7 +110,7 @@ fn layout() -> String {
     )
 }
 
-/// One part of the job that is a single file.
+/// One part of the night that is a single file.
 fn part(
     night: Option<&Path>,
     named: Option<&Path>,
@@ -227,7 +227,7 @@ fn is_log(path: &Path) -> bool {
 /// # Errors
 /// A file of that name; a folder that holds logs, where `touchup.gpx` would be a log of the next run; an
 /// input that stands where an output goes.
-pub fn check_out(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
+pub fn check_out(paths: &NightPaths, dir: &Path, owned: &[&str]) -> Result<()> {
     if dir.exists() && !dir.is_dir() {
         return Err(Error::new("expected a folder for the output, found a file")
             .at(dir)
@@ -237,7 +237,7 @@ pub fn check_out(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
     };
-    let mut folders: Vec<&Path> = job.logs.iter().filter_map(|log| log.parent()).collect();
+    let mut folders: Vec<&Path> = paths.logs.iter().filter_map(|log| log.parent()).collect();
     folders.dedup();
     // The parent of a bare file name is empty, which means here.
     let here = |folder: &Path| folder.as_os_str().is_empty();
@@ -251,8 +251,8 @@ pub fn check_out(job: &Job, dir: &Path, owned: &[&str]) -> Result<()> {
         .at(dir)
         .advice("Name another folder for --out."));
     }
-    let inputs = [&job.fleet, &job.sites].into_iter();
-    let inputs = inputs.chain(&job.orders).chain(&job.logs);
+    let inputs = [&paths.fleet, &paths.sites].into_iter();
+    let inputs = inputs.chain(&paths.orders).chain(&paths.logs);
     spare_inputs(inputs.map(PathBuf::as_path), dir, owned)
 }
 
@@ -331,7 +331,7 @@ pub fn read_file(
     let mut bytes = Vec::new();
     bytes
         .try_reserve_exact(about.len() as usize)
-        .map_err(|_| Error::new("the memory is not enough to read the file").at(path))?;
+        .map_err(|_| Error::new("there is not enough memory to read the file").at(path))?;
     let file = open(path).map_err(failed)?;
     file.take(most + 1)
         .read_to_end(&mut bytes)

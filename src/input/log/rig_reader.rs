@@ -136,7 +136,7 @@ impl<'a> RigReader<'a> {
         } = fix;
         self.log.fixes.try_reserve(1).map_err(|_| {
             Error::new(format!(
-                "the memory is not enough for more than {} fixes",
+                "there is not enough memory for more than {} fixes",
                 self.log.fixes.len()
             ))
             .line(u64::from(at.line))
