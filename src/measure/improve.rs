@@ -15,7 +15,10 @@ const CELLS: u64 = 3_000_000;
 const TOGETHER: usize = 3;
 /// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes
 /// (tolerance).
-const AS_MUCH: f64 = 0.002;
+const AS_MUCH: f64 = 0.005;
+/// Lanes that cover so much of the reach lie side by side with their laps: between fewer of them the laps would be squeezed
+/// (tolerance).
+const COMPLETE: f64 = 0.9995;
 /// Less than this is not worth another plan, s (by trial).
 const LEAST_SAVING_S: f64 = 0.1;
 
@@ -23,6 +26,9 @@ const LEAST_SAVING_S: f64 = 0.1;
 pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Lane>) -> Vec<Lane> {
     let attempts = (CELLS / field.reach_cells.max(1)).min(terms.attempts as u64);
     if lanes.is_empty() || field.is_crowded() {
+        return lanes;
+    }
+    if field.share(&field.covered_by(&lanes).swath) >= COMPLETE {
         return lanes;
     }
     let until = kept(field, terms, &lanes);

@@ -15,7 +15,7 @@ use super::thin;
 use rayon::prelude::*;
 
 /// Plans that are finished and timed in full, at most (by trial) ...
-const FINISHED: usize = 4;
+const FINISHED: usize = 8;
 /// ... and where the ground is full of islands (by trial);
 const FINISHED_CROWDED: usize = 2;
 /// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes
