@@ -11,7 +11,6 @@
 //! | [`drawing`] | the plan of a site |
 //! | [`gpx`] | `touchup.gpx` |
 //! | [`earth`] | ground in degrees, for the maps |
-//! | [`numbers`], [`style`], [`mod@clean`] | how numbers, times and names are written |
 //! | [`driving_order`] | the order of the patches in `touchup.gpx` |
 //! | [`whole`] | whether the files of a folder belong together |
 //! | [`mod@write`] | the files, whole or not at all |
