@@ -37,7 +37,7 @@ pub(super) fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> 
     match (cause, closed) {
         (GapCause::NeverReached, _) => "mostly no boom passed over".to_owned(),
         (GapCause::BentRound, _) => {
-            "the rigs steered around it: a car, a snow pile, a cart corral?".to_owned()
+            "the rigs steered around it (a car, a snow pile or a cart corral?)".to_owned()
         }
         (GapCause::SprayingOff, _) => "mostly crossed with spraying off".to_owned(),
         (GapCause::Closed, None) => {

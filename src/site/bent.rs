@@ -14,7 +14,7 @@ use crate::site::coverage::PatchGround;
 /// Eight stalls of 9 by 18 ft, and as much again that stays bare beside them while the path shifts out and back, m2:
 /// what is greater is no row of cars that a lane bends round (common practice).
 const GREATEST_M2: f64 = 241.0;
-/// A path shifts by so much, m: far over a driver's wobble (trade judgement).
+/// A path shifts by so much, m, and by its receiver's error: far over a driver's wobble (trade judgement).
 const LEAST_SHIFT_M: f64 = 1.0;
 /// It is straight over so long before it shifts, m (trade judgement) ...
 const STRAIGHT_M: f64 = 6.0;
@@ -28,13 +28,16 @@ const LEAST_TURN_RAD: f64 = 0.2;
 /// Beside the patch it runs along again to within this, rad, and to half of what it turned in between: a curved lane
 /// turns more and more (trade judgement).
 const ALONG_RAD: f64 = 0.25;
+/// It does so over so long, m: where a lane begins, the turn before it may end in a shift, but in a shorter one (trade
+/// judgement).
+const ALONG_M: f64 = 3.0;
 /// The boom's end passes this near to the patch, m (trade judgement).
 const BESIDE_M: f64 = 2.5;
 /// A path that turns so far about a patch, never farther from it than the boom reaches, goes all the way round it
 /// (trade judgement) ...
-const ROUND_RAD: f64 = 1.5 * std::f64::consts::PI;
+const ROUND_RAD: f64 = 1.9 * std::f64::consts::PI;
 /// ... if it sprays over this share of that: a turn at a lane's end does not (trade judgement).
-const LEAST_WET: f64 = 0.5;
+const LEAST_WET: f64 = 0.75;
 /// Paths are looked at every so far, m (trade judgement).
 const EVERY_M: f64 = 1.0;
 
@@ -52,28 +55,29 @@ pub(super) fn mark(
     }
     let outline: Vec<Xy> = patch.region.rings().into_iter().flatten().collect();
     let beside_m = |leg: usize| legs[leg].boom.width_m(legs[leg].boom.all()) / 2.0 + BESIDE_M;
-    let bends = lines
+    let bends = lines.iter().any(|line| {
+        let shift_m = LEAST_SHIFT_M.max(legs[line.leg].decided.position_m);
+        bends_round(&line.middle, &outline, beside_m(line.leg), shift_m)
+    }) || ways
         .iter()
-        .any(|line| bends_round(&line.middle, &outline, beside_m(line.leg)))
-        || ways
-            .iter()
-            .any(|(leg, way)| goes_round(way, &outline, beside_m(*leg)));
+        .any(|(leg, way)| goes_round(way, &outline, beside_m(*leg)));
     if bends {
         patch.cause = GapCause::BentRound;
     }
 }
 
-/// Whether a line of a boom's middle bends round ground with these corners, its boom's end this near.
-fn bends_round(line: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
+/// Whether a line of a boom's middle bends round ground with these corners, its boom's end this near, by a shift of so
+/// much at least.
+fn bends_round(line: &[Xy], outline: &[Xy], beside_m: f64, shift_m: f64) -> bool {
     let way = evenly(line);
     let reversed: Vec<Xy> = way.iter().rev().copied().collect();
     [&way, &reversed]
         .iter()
-        .any(|way| shifts_away(way, outline, beside_m))
+        .any(|way| shifts_away(way, outline, beside_m, shift_m))
 }
 
 /// Whether a way is straight, then shifts away from some ground and runs along beside it.
-fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
+fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64, shift_m: f64) -> bool {
     let straight = (STRAIGHT_M / EVERY_M) as usize;
     let farthest = (SHIFTS_WITHIN_M / EVERY_M) as usize;
     (straight..way.len()).any(|at| {
@@ -81,20 +85,27 @@ fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64) -> bool {
             return false;
         };
         let ground = before.extent(outline);
-        let mut turned_rad: f64 = 0.0;
+        let (mut turned_rad, mut along_for_m): (f64, f64) = (0.0, 0.0);
         let beyond = way[at..].windows(2).take(farthest);
         beyond.into_iter().any(|pair| {
             let off_rad = before.turned_rad(pair);
             turned_rad = turned_rad.max(off_rad);
             let (along_m, off_m) = before.sees(pair[1]);
             let middle_m = f64::midpoint(ground.off_m.0, ground.off_m.1);
-            let away = (off_m - middle_m).abs() >= middle_m.abs() + LEAST_SHIFT_M
-                && off_m.abs() >= LEAST_SHIFT_M;
+            let away =
+                (off_m - middle_m).abs() >= middle_m.abs() + shift_m && off_m.abs() >= shift_m;
             let beside = (ground.along_m.0..=ground.along_m.1).contains(&along_m);
-            away && beside
+            let runs_along = away
+                && beside
                 && turned_rad >= LEAST_TURN_RAD
                 && off_rad <= ALONG_RAD.min(turned_rad / 2.0)
-                && is_near(pair[1], outline, beside_m)
+                && is_near(pair[1], outline, beside_m);
+            along_for_m = if runs_along {
+                along_for_m + EVERY_M
+            } else {
+                0.0
+            };
+            along_for_m >= ALONG_M
         })
     })
 }
@@ -230,16 +241,18 @@ mod tests {
     #[test]
     fn a_path_bends_round_what_it_shifts_away_from() {
         let car = square(30.0, -2.0);
-        assert!(bends_round(&line(bump), &car, 4.5));
+        assert!(bends_round(&line(bump), &car, 4.5, 1.0));
         // A lane that ends before it comes back, either way along it.
         let mut short = line(bump)[..=32].to_vec();
-        assert!(bends_round(&short, &car, 4.5));
+        assert!(bends_round(&short, &car, 4.5, 1.0));
         short.reverse();
-        assert!(bends_round(&short, &car, 4.5));
+        assert!(bends_round(&short, &car, 4.5, 1.0));
         // On the other side it shifts towards it.
-        assert!(!bends_round(&line(bump), &square(30.0, 6.0), 4.5));
+        assert!(!bends_round(&line(bump), &square(30.0, 6.0), 4.5, 1.0));
         // Too far to be the reason.
-        assert!(!bends_round(&line(bump), &square(30.0, -12.0), 4.5));
+        assert!(!bends_round(&line(bump), &square(30.0, -12.0), 4.5, 1.0));
+        // Two metres are nothing to a receiver of three.
+        assert!(!bends_round(&line(bump), &car, 4.5, 3.0));
     }
 
     #[test]
@@ -263,15 +276,20 @@ mod tests {
     #[test]
     fn straight_ways_curved_lanes_and_corners_bend_round_nothing() {
         let patch = square(30.0, -4.0);
-        assert!(!bends_round(&line(|_| 0.0), &patch, 4.5));
-        assert!(!bends_round(&line(|x| 0.3 * (x / 4.0).sin()), &patch, 4.5));
+        assert!(!bends_round(&line(|_| 0.0), &patch, 4.5, 1.0));
+        assert!(!bends_round(
+            &line(|x| 0.3 * (x / 4.0).sin()),
+            &patch,
+            4.5,
+            1.0
+        ));
         // Radius 40 m.
         let curve = |x: f64| (1_600.0 - (x - 30.0).powi(2)).max(0.0).sqrt() - 40.0;
-        assert!(!bends_round(&line(curve), &patch, 4.5));
+        assert!(!bends_round(&line(curve), &patch, 4.5, 1.0));
         // Round a corner of the lot, the inner ground bare.
         let mut corner: Vec<Xy> = (0..=30).map(|x| Xy::new(f64::from(x), 0.0)).collect();
         corner.extend((1..=30).map(|y| Xy::new(30.0, f64::from(y))));
-        assert!(!bends_round(&corner, &square(26.0, 4.0), 4.5));
-        assert!(!bends_round(&corner, &square(33.0, -3.0), 4.5));
+        assert!(!bends_round(&corner, &square(26.0, 4.0), 4.5, 1.0));
+        assert!(!bends_round(&corner, &square(33.0, -3.0), 4.5, 1.0));
     }
 }
