@@ -13,13 +13,13 @@ use crate::input::progress::{Count, Progress};
 use crate::notation::numbers::{RateUnit, Units};
 use crate::notation::style::Style;
 use crate::orders::night;
-use crate::report::document;
 use crate::report::html::{self, Sheet};
 use crate::report::page::{self, Page};
+use crate::report::{Drawn, document, earth};
 use crate::result::{Audit, NightSpan};
 use crate::rig::run;
 use crate::site::cutting::Grounds;
-use crate::site::summary::Summary;
+use crate::site::summary::{Summary, Trail};
 use crate::site::{self, Leg, Outcome};
 use crate::verdict::log_ends::{self, LogEnd};
 use crate::verdict::{self, Night};
@@ -43,6 +43,8 @@ pub struct Audited {
     pub sites: Vec<Site>,
     /// What became of each site.
     pub outcomes: Vec<Outcome>,
+    /// What maps and charts show of each run.
+    pub trails: Vec<Trail>,
     /// What people read of it.
     pub page: Page,
 }
@@ -52,6 +54,16 @@ impl Audited {
     #[must_use]
     pub fn plans(&self, units: Units) -> Vec<Vec<Sheet>> {
         html::plans(&self.audit, &self.sites, &self.outcomes, units)
+    }
+
+    /// What maps and pages draw, the plans in these units.
+    #[must_use]
+    pub fn drawn(&self, units: Units) -> Drawn<'_> {
+        Drawn {
+            shapes: earth::shapes(&self.sites, &self.outcomes),
+            plans: self.plans(units),
+            trails: &self.trails,
+        }
     }
 
     /// How often the general overlay engine had to do the work of the house's at the sites.
@@ -111,11 +123,13 @@ pub fn audit(paths: &NightPaths, settings: Settings, progress: Progress) -> Resu
     verdict::rank(&mut findings);
     let audit = document::audit(&night, findings);
     let page = page::of(&night, &audit);
+    let trails = gathered.runs.into_iter().map(|run| run.trail).collect();
     Ok(Audited {
         audit,
         page,
         sites,
         outcomes,
+        trails,
     })
 }
 

@@ -90,32 +90,10 @@ pub struct Run {
     pub clock_offset_s: f64,
     /// How the liquid was metered: `flow`, `volume`, `flow_and_volume`, `rate`, `none`.
     pub metered_by: &'static str,
-    /// Where it drove, simplified to 1 m: for maps, not in `audit.json`.
-    #[serde(skip)]
-    pub driven: Vec<Vec<LonLat>>,
-    /// Its liquid by minutes, in order of time: for the page, not in `audit.json`.
-    #[serde(skip)]
-    pub minutes: Vec<Minute>,
-    /// Ground wetted outside all zones, in boxes, and its area, m2: the same.
-    #[serde(skip)]
-    pub outside: (Vec<[LonLat; 4]>, f64),
     /// Silences too long to know what happened.
     pub dropouts: Vec<Dropout>,
     /// Where every metered litre went.
     pub ledger_l: Ledger,
-}
-
-/// One minute of a run with liquid on the ground.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Minute {
-    /// Its start: a whole minute of UTC.
-    pub start: Instant,
-    /// Time with liquid on the ground while driving, s.
-    pub wet_s: f64,
-    /// Liquid laid meanwhile, L; `None` where nothing is metered.
-    pub volume_l: Option<f64>,
-    /// Ground swept meanwhile: distance times the width of the open sections, m2.
-    pub swept_m2: f64,
 }
 
 /// One silence.
@@ -331,9 +309,6 @@ pub struct Zone {
     pub swept_m2: Option<f64>,
     /// Distance driven with liquid on the zone, m.
     pub wet_length_m: Option<f64>,
-    /// Rigs that swept some of it, in order of the runs: for the page, not in `audit.json`.
-    #[serde(skip)]
-    pub rigs: Vec<String>,
     /// Why the gap is a gap; adds up to `gap_m2`.
     pub gap_causes_m2: Option<GapCauses>,
     /// A dropout passes near the gap.

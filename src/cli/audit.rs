@@ -109,9 +109,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     let rate_unit = rate_unit(units, arguments.rate_unit);
     let files = || {
         let from = arguments.from.map(|start| start.0);
-        let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
-        let plans = audited.plans(units);
-        report::files(audit, page, &shapes, &plans, units, rate_unit, from)
+        report::files(audit, page, &audited.drawn(units), units, rate_unit, from)
     };
     finish(
         arguments.out.as_deref(),

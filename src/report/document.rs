@@ -72,9 +72,6 @@ fn run(night: &Night, run: &Summary, ledger: &Ledger) -> result::Run {
         position_from: run.position_from.name(),
         clock_offset_s: run.clock_offset_s,
         metered_by: run.metered_by.name(),
-        driven: run.driven.clone(),
-        minutes: run.minutes.clone(),
-        outside: run.outside.clone(),
         dropouts: run.silences.iter().map(silence).collect(),
         ledger_l: *ledger,
     }
@@ -252,7 +249,6 @@ impl Maker<'_> {
             rate_swept_ml_m2: outcome.rate_swept_ml_m2(),
             swept_m2: areas.map(|areas| areas.swept_m2),
             wet_length_m: areas.map(|areas| areas.wet_length_m),
-            rigs: outcome.legs.iter().map(|&leg| self.rig(leg)).collect(),
             gap_causes_m2: areas.map(|_| outcome.cover.causes),
             near_dropout: outcome.cover.near_dropout,
             dose: outcome.dose.clone(),

@@ -9,6 +9,7 @@ use crate::input::sites::LandUse;
 use crate::report::earth::{SiteShapes, ZoneShapes};
 use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round, word};
 use crate::result::{Application, Audit, Ground, Patch, Site, Zone};
+use crate::site::summary::Trail;
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
 use geo::MultiPolygon;
 use rayon::prelude::*;
@@ -16,7 +17,7 @@ use serde_json::{Value, json};
 
 /// The bytes of `coverage.geojson`. Geometries that are empty, or vanish on the degree grid, are left out.
 #[must_use]
-pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
+pub fn render(audit: &Audit, shapes: &[SiteShapes], trails: &[Trail]) -> Vec<u8> {
     let sites = audit.sites.par_iter().zip(shapes);
     let of_sites: Vec<Vec<Feature>> = sites
         .map(|(site, shapes)| {
@@ -24,8 +25,9 @@ pub fn render(audit: &Audit, shapes: &[SiteShapes]) -> Vec<u8> {
             of_site(site, shapes).into_iter().chain(keep_off).collect()
         })
         .collect();
-    let outside = audit.runs.iter().filter_map(beside::outside);
-    let driven = audit.runs.iter().filter_map(beside::driven);
+    let runs = audit.runs.iter().zip(trails);
+    let outside = runs.clone().filter_map(beside::outside);
+    let driven = runs.filter_map(beside::driven);
     let beside = outside.chain(driven);
     let features = of_sites.into_iter().flatten().chain(beside);
     let mut collection: FeatureCollection = FeatureCollection::new(features);
@@ -273,7 +275,12 @@ mod tests {
     use geo::{Winding, polygon};
 
     fn features() -> Vec<Feature> {
-        let text = String::from_utf8(render(&sample::audit(), &sample::shapes())).expect("UTF-8");
+        let text = String::from_utf8(render(
+            &sample::audit(),
+            &sample::shapes(),
+            &sample::trails(),
+        ))
+        .expect("UTF-8");
         let collection: FeatureCollection = text.parse().expect("a FeatureCollection");
         collection.features
     }
@@ -339,7 +346,12 @@ mod tests {
             (property(wet, "zone"), property(wet, "area_m2")),
             (&json!("bed"), &json!(25.0))
         );
-        let text = String::from_utf8(render(&sample::audit(), &sample::shapes())).unwrap();
+        let text = String::from_utf8(render(
+            &sample::audit(),
+            &sample::shapes(),
+            &sample::trails(),
+        ))
+        .unwrap();
         let collection: Value = serde_json::from_str(&text).unwrap();
         assert!(
             collection["caution"]

@@ -16,6 +16,8 @@ use crate::report::terminal;
 use crate::report::trip_words;
 use crate::result::Audit;
 use crate::site::Outcome;
+use crate::site::outcome::ZoneOutcome;
+use crate::site::summary::Trail;
 use askama::Template;
 pub(crate) use blocks::paper;
 use blocks::{Block, block};
@@ -64,6 +66,8 @@ pub struct Sheet {
     pub plan: Drawing,
     /// How the liquid lies, where that is known.
     pub dose: Option<DoseSheet>,
+    /// Of each zone of the application: the runs that swept some of it.
+    pub swept_by: Vec<Vec<usize>>,
 }
 
 /// One site to go back to.
@@ -139,9 +143,15 @@ pub fn plans(audit: &Audit, sites: &[Site], outcomes: &[Outcome], units: Units) 
         let plan = |application: Option<usize>| {
             let title = blocks::title(of, application.map(|index| &of.applications[index]), units);
             let dose = application.and_then(|index| outcome.applications[index].dose.as_ref());
+            let zones = application.map(|index| &outcome.applications[index].zones);
+            let swept_by = |zone: &ZoneOutcome| {
+                let legs = zone.legs.iter();
+                legs.map(|&leg| outcome.legs[leg].run).collect()
+            };
             Sheet {
                 plan: drawing::plan(site, outcome, application, &drawing::escaped(&title), units),
                 dose: dose.map(|dose| dose::sheet(site, dose, &trip_words::site(of), audit.band)),
+                swept_by: zones.into_iter().flatten().map(swept_by).collect(),
             }
         };
         match outcome.applications.len() {
@@ -162,6 +172,7 @@ pub fn render(
     audit: &Audit,
     page: &crate::report::page::Page,
     plans: &[Vec<Sheet>],
+    trails: &[Trail],
     units: Units,
     rate_unit: RateUnit,
 ) -> Vec<u8> {
@@ -209,10 +220,9 @@ pub fn render(
         plan_style: drawing::STYLE,
         keys: KEYS.into_iter().map(key).collect(),
         steps: dose::steps(audit.band),
-        charts: audit
-            .runs
-            .iter()
-            .filter_map(|run| chart(audit, run, &style))
+        charts: (0..audit.runs.len())
+            .zip(trails)
+            .filter_map(|(run, trail)| chart(audit, plans, (run, trail), &style))
             .collect(),
     };
     let text = night.render().expect("writing to memory cannot fail");
@@ -226,10 +236,15 @@ fn key((class, words): (&str, &'static str)) -> Key {
     }
 }
 
-fn chart(audit: &Audit, run: &crate::result::Run, style: &Style) -> Option<Chart> {
+fn chart(
+    audit: &Audit,
+    plans: &[Vec<Sheet>],
+    (run, trail): (usize, &Trail),
+    style: &Style,
+) -> Option<Chart> {
     Some(Chart {
-        rig: clean(&run.rig).into_owned(),
-        svg: chart::chart(audit, run, style)?,
+        rig: clean(&audit.runs[run].rig).into_owned(),
+        svg: chart::chart(audit, plans, (run, trail), style)?,
     })
 }
 

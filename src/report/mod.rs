@@ -40,6 +40,7 @@ use crate::notation::numbers::{RateUnit, Units};
 use crate::notation::style::Style;
 use crate::report::page::Page;
 use crate::result::{Audit, OutputFile};
+use crate::site::summary::Trail;
 use earth::SiteShapes;
 
 pub use write::write_all;
@@ -70,29 +71,43 @@ pub fn page(audit: &Audit, page: &Page, units: Units, rate_unit: RateUnit) -> St
     terminal::render(audit, page, units, rate_unit, PAGE_WIDTH)
 }
 
+/// What maps and pages draw beside the document's figures.
+pub struct Drawn<'a> {
+    /// Ground of each site, in degrees.
+    pub shapes: Vec<SiteShapes>,
+    /// Plans of each site.
+    pub plans: Vec<Vec<html::Sheet>>,
+    /// Of each run.
+    pub trails: &'a [Trail],
+}
+
 /// Every file of a report: its name in the output folder and its content, in the order in which they are to be
-/// put in place: `audit.json`, which holds the digests of the others, is the last. `shapes` and `plans`: of each site. The touch-up way begins at
+/// put in place: `audit.json`, which holds the digests of the others, is the last. The touch-up way begins at
 /// `from`, where that is given.
 #[must_use]
 pub fn files(
     audit: &Audit,
     page: &Page,
-    shapes: &[SiteShapes],
-    plans: &[Vec<html::Sheet>],
+    drawn: &Drawn,
     units: Units,
     rate_unit: RateUnit,
     from: Option<LonLat>,
 ) -> Vec<(&'static str, Vec<u8>)> {
+    let Drawn {
+        shapes,
+        plans,
+        trails,
+    } = drawn;
     let style = Style::of(audit.timezone.as_ref(), units, rate_unit);
     let mut files = vec![
         ("zones.csv", csv::zones::render(audit, &style)),
         ("visits.csv", csv::visits::render(audit, &style)),
         ("runs.csv", csv::runs::render(audit, &style)),
         ("findings.csv", csv::findings::render(audit, &style)),
-        ("coverage.geojson", geojson::render(audit, shapes)),
+        ("coverage.geojson", geojson::render(audit, shapes, trails)),
         (
             "report.html",
-            html::render(audit, page, plans, units, rate_unit),
+            html::render(audit, page, plans, trails, units, rate_unit),
         ),
         (
             "touchup.gpx",

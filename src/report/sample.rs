@@ -10,14 +10,17 @@ use crate::geometry::place::LonLat;
 use crate::input::digest::InputFile;
 use crate::input::sites::{LandUse, Method};
 use crate::notation::numbers::{RateUnit, Units};
+use crate::report::Drawn;
 use crate::report::drawing::Drawing;
 use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
 use crate::report::html::Sheet;
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, Ledger, Minute, NightSpan,
-    Order, OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, Ledger, NightSpan, Order,
+    OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
 };
+use crate::rig::run::minutes::Minute;
+use crate::site::summary::Trail;
 use geo::{MultiPolygon, Rect, coord};
 
 /// Longitude and latitude of the three patches.
@@ -89,6 +92,20 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
         position_m: 1.0,
         position_from: "hdop",
         clock_offset_s: 0.0,
+        metered_by: "flow_and_volume",
+        dropouts: vec![Dropout {
+            start: at(50),
+            end: at(51),
+            seconds: 60.0,
+            volume_l: Some(6.0),
+        }],
+        ledger_l,
+    }
+}
+
+/// What maps and charts show of each run of [`audit`]: of both the same.
+pub(crate) fn trails() -> Vec<Trail> {
+    let trail = Trail {
         outside: (
             vec![
                 [(0.0, 0.0), (1e-5, 0.0), (1e-5, 2e-5), (0.0, 2e-5)].map(|(east, north)| LonLat {
@@ -109,15 +126,8 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
             },
         ]],
         minutes: minutes(),
-        metered_by: "flow_and_volume",
-        dropouts: vec![Dropout {
-            start: at(50),
-            end: at(51),
-            seconds: 60.0,
-            volume_l: Some(6.0),
-        }],
-        ledger_l,
-    }
+    };
+    vec![trail.clone(), trail]
 }
 
 /// Three minutes at the target, one at twice it, one after the silence, and one hardly wet.
@@ -307,7 +317,6 @@ fn main_zone() -> Zone {
         rate_swept_ml_m2: Some(34.3),
         swept_m2: Some(7_292.2),
         wet_length_m: Some(2_904.0),
-        rigs: vec!["north".into()],
         gap_causes_m2: Some(GapCauses {
             never_reached: 165.123_456_789,
             spraying_off: 0.0,
@@ -352,7 +361,6 @@ fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
         rate_swept_ml_m2: None,
         swept_m2: None,
         wet_length_m: None,
-        rigs: vec!["cart".into()],
         gap_causes_m2: None,
         near_dropout: false,
         dose: None,
@@ -408,7 +416,9 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
 
 /// Plans of the sites of [`audit`], drawn as empty boxes.
 pub(crate) fn plans() -> Vec<Vec<Sheet>> {
-    let plan = || Sheet {
+    // The first run swept the lot, the second all else.
+    let swept_by = |zone: &Zone| vec![usize::from(zone.zone != "main")];
+    let plan = |zones: &[Zone]| Sheet {
         plan: Drawing {
             svg: "<svg class=\"plan k6\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
             letters: vec![("a".to_owned(), "walk".to_owned())],
@@ -416,12 +426,13 @@ pub(crate) fn plans() -> Vec<Vec<Sheet>> {
             scale: 6,
         },
         dose: None,
+        swept_by: zones.iter().map(swept_by).collect(),
     };
-    let number = |site: &Site| site.applications.len().max(1);
-    let audit = audit();
-    let plans = audit.sites.iter();
-    let plans = plans.map(|site| (0..number(site)).map(|_| plan()).collect());
-    plans.collect()
+    let of_site = |site: &Site| match site.applications.as_slice() {
+        [] => vec![plan(&[])],
+        applications => applications.iter().map(|of| plan(&of.zones)).collect(),
+    };
+    audit().sites.iter().map(of_site).collect()
 }
 
 fn main_shapes() -> ZoneShapes {
@@ -575,8 +586,11 @@ pub(crate) fn files() -> Vec<(&'static str, Vec<u8>)> {
     crate::report::files(
         &audit(),
         &page(),
-        &shapes(),
-        &plans(),
+        &Drawn {
+            shapes: shapes(),
+            plans: plans(),
+            trails: &trails(),
+        },
         Units::Us,
         RateUnit::GalPer1000Ft2,
         None,

@@ -3,12 +3,12 @@
 use super::logged::Beside;
 use super::presence::Whereabouts;
 use crate::geometry::place::{Instant, LonLat};
-use crate::result::Minute;
 use crate::rig::meter::{Late, MeteredBy, Oddities, PerhapsLeaked};
 use crate::rig::pose::Motion;
 use crate::rig::position::PositionFrom;
+use crate::rig::run::minutes::{self, Minute};
 use crate::rig::run::outside::Outside;
-use crate::rig::run::{Run, driven, minutes};
+use crate::rig::run::{Run, driven};
 use crate::rig::timeline::{Span, silent_litres};
 use crate::rig::track::{Disowned, FileSpan, Link, Rhythm, Rounding};
 
@@ -76,9 +76,16 @@ pub struct Summary {
     pub parked: Option<Parked>,
     /// Litres that no site's zones had.
     pub litres: Litres,
-    /// Where it drove, broken where nobody knows.
+    /// What maps and charts show of it.
+    pub trail: Trail,
+}
+
+/// What maps and charts show of a run, beside the document's figures.
+#[derive(Debug, Clone)]
+pub struct Trail {
+    /// Where it drove, simplified to 1 m, broken where nobody knows.
     pub driven: Vec<Vec<LonLat>>,
-    /// Its liquid by minutes.
+    /// Its liquid by minutes, in order of time.
     pub minutes: Vec<Minute>,
     /// What it wetted outside all zones, in boxes, and the area of that, m2.
     pub outside: (Vec<[LonLat; 4]>, f64),
@@ -168,9 +175,11 @@ impl Summary {
             sections: sections(run),
             parked: parked(run, whereabouts),
             litres: litres(run, whereabouts, beside),
-            driven: driven::lines(track),
-            minutes: minutes::of(run),
-            outside: outside(run, whereabouts, beside).boxes(),
+            trail: Trail {
+                driven: driven::lines(track),
+                minutes: minutes::of(run),
+                outside: outside(run, whereabouts, beside).boxes(),
+            },
         }
     }
 

@@ -106,7 +106,14 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
     let start = ProcessTime::now();
     let plans = audited.plans(Units::Us);
     let (audit, page) = (&audited.audit, &audited.page);
-    let bytes = html::render(audit, page, &plans, Units::Us, RateUnit::GalPer1000Ft2);
+    let bytes = html::render(
+        audit,
+        page,
+        &plans,
+        &audited.trails,
+        Units::Us,
+        RateUnit::GalPer1000Ft2,
+    );
     let (page_s, after) = (start.elapsed().as_secs_f64(), peak_bytes()?);
     std::fs::write(out(night), bytes)?;
     let drawn = plans.iter().filter(|sheets| !sheets.is_empty()).count();

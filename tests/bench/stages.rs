@@ -49,8 +49,7 @@ pub(crate) fn of_audit(night: &Path) -> Result<()> {
         report::files(
             &audited.audit,
             &audited.page,
-            &report::earth::shapes(&audited.sites, &audited.outcomes),
-            &audited.plans(units),
+            &audited.drawn(units),
             units,
             rate_unit,
             None,

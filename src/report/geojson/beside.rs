@@ -5,6 +5,7 @@ use crate::geometry::place::LonLat;
 use crate::report::earth::{SiteShapes, WetKeepOff};
 use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round};
 use crate::result::{Audit, Run, Site};
+use crate::site::summary::Trail;
 use ::geojson::{Feature, Geometry, JsonObject, Position};
 use geo::Polygon;
 use serde_json::{Value, json};
@@ -47,8 +48,8 @@ fn drawn(line: &[LonLat]) -> Option<Vec<Position>> {
 }
 
 /// What a run wetted outside all zones.
-pub(super) fn outside(run: &Run) -> Option<Feature> {
-    let (boxes, area_m2) = &run.outside;
+pub(super) fn outside((run, trail): (&Run, &Trail)) -> Option<Feature> {
+    let (boxes, area_m2) = &trail.outside;
     let polygon = |corners: &[LonLat; 4]| {
         let ring = corners.iter().map(|at| (at.lon_deg, at.lat_deg));
         Polygon::new(ring.collect(), Vec::new())
@@ -79,8 +80,8 @@ fn of_run(kind: &str, run: &Run) -> JsonObject {
 }
 
 /// Where a run drove; `None` where it never moved.
-pub(super) fn driven(run: &Run) -> Option<Feature> {
-    let lines: Vec<Vec<Position>> = run.driven.iter().filter_map(|line| drawn(line)).collect();
+pub(super) fn driven((run, trail): (&Run, &Trail)) -> Option<Feature> {
+    let lines: Vec<Vec<Position>> = trail.driven.iter().filter_map(|line| drawn(line)).collect();
     if lines.is_empty() {
         return None;
     }

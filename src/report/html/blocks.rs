@@ -148,7 +148,7 @@ pub(super) fn block(
 
 fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Work {
     let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
-    let Sheet { plan, dose } = sheet.cloned().unwrap_or_default();
+    let Sheet { plan, dose, .. } = sheet.cloned().unwrap_or_default();
     let rows = of.zones.iter().map(|zone| row(zone, audit.band, style));
     let (zones, letters) = lettered(rows.collect(), plan.letters);
     let noun = if rigs.len() == 1 { "rig" } else { "rigs" };

@@ -6,7 +6,10 @@ use crate::notation::clean::clean;
 use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 use crate::report::drawing;
-use crate::result::{Audit, Minute, Run};
+use crate::report::html::Sheet;
+use crate::result::{Audit, Run};
+use crate::rig::run::minutes::Minute;
+use crate::site::summary::Trail;
 use std::fmt::Write;
 
 /// Size of the chart, in units that are a pixel on a phone (layout).
@@ -28,9 +31,15 @@ const MINUTE_US: i64 = 60_000_000;
 
 /// The chart of a run; `None` where no minute has a rate.
 #[must_use]
-pub(super) fn chart(audit: &Audit, run: &Run, style: &Style) -> Option<String> {
-    let rates: Vec<(Instant, f64)> = run.minutes.iter().filter_map(rate).collect();
-    let wanted = wanted(audit, run);
+pub(super) fn chart(
+    audit: &Audit,
+    plans: &[Vec<Sheet>],
+    (at, trail): (usize, &Trail),
+    style: &Style,
+) -> Option<String> {
+    let run = &audit.runs[at];
+    let rates: Vec<(Instant, f64)> = trail.minutes.iter().filter_map(rate).collect();
+    let wanted = wanted(audit, plans, at);
     let target = wanted.iter().map(|of| of.target_ml_m2).fold(0.0, f64::max);
     let greatest = rates.iter().map(|(_, rate)| *rate).fold(0.0, f64::max);
     let least = rates
@@ -79,14 +88,16 @@ struct Wanted {
 }
 
 /// The targets of the zones that a run's visits treated.
-fn wanted(audit: &Audit, run: &Run) -> Vec<Wanted> {
+fn wanted(audit: &Audit, plans: &[Vec<Sheet>], at: usize) -> Vec<Wanted> {
+    let run = &audit.runs[at];
     let mut wanted = Vec::new();
-    for application in audit.sites.iter().flat_map(|site| &site.applications) {
-        let treated = application
-            .zones
-            .iter()
-            .filter(|zone| zone.rigs.contains(&run.rig));
-        let mut targets: Vec<f64> = treated.filter_map(|zone| zone.target_ml_m2).collect();
+    let sites = audit.sites.iter().zip(plans);
+    for (application, sheet) in
+        sites.flat_map(|(site, sheets)| site.applications.iter().zip(sheets))
+    {
+        let zones = application.zones.iter().zip(&sheet.swept_by);
+        let treated = zones.filter(|(_, runs)| runs.contains(&at));
+        let mut targets: Vec<f64> = treated.filter_map(|(zone, _)| zone.target_ml_m2).collect();
         targets.sort_by(f64::total_cmp);
         targets.dedup();
         let own = application
@@ -248,7 +259,8 @@ mod tests {
     fn svg() -> String {
         let audit = sample::audit();
         let style = Style::of(audit.timezone.as_ref(), Units::Us, RateUnit::GalPer1000Ft2);
-        chart(&audit, &audit.runs[0], &style).expect("it sprayed")
+        let trail = &sample::trails()[0];
+        chart(&audit, &sample::plans(), (0, trail), &style).expect("it sprayed")
     }
 
     #[test]

@@ -6,6 +6,7 @@ fn page(audit: &Audit, of: &crate::report::page::Page) -> String {
         audit,
         of,
         &sample::plans(),
+        &sample::trails(),
         Units::Us,
         RateUnit::GalPer1000Ft2,
     );

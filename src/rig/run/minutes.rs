@@ -2,12 +2,24 @@
 
 use super::Run;
 use crate::geometry::place::Instant;
-use crate::result::Minute;
 use crate::rig::meter::MeteredBy;
 use crate::rig::pose::Motion;
 
 /// Length of one, us (arithmetic).
 const MINUTE_US: i64 = 60_000_000;
+
+/// One minute of a run with liquid on the ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Minute {
+    /// Its start: a whole minute of UTC.
+    pub start: Instant,
+    /// Time with liquid on the ground while driving, s.
+    pub wet_s: f64,
+    /// Liquid laid meanwhile, L; `None` where nothing is metered.
+    pub volume_l: Option<f64>,
+    /// Ground swept meanwhile: distance times the width of the open sections, m2.
+    pub swept_m2: f64,
+}
 
 /// The minutes in which a rig drove with liquid on the ground. A span belongs to the minute of its middle: spans are
 /// a second or a few long. Liquid laid while it stood is left out, since it has no rate.

@@ -310,17 +310,14 @@ impl Drive {
 /// Every output can be made, and its figures add up.
 fn adds_up(audited: &Audited) {
     let audit = &audited.audit;
-    let shapes = report::earth::shapes(&audited.sites, &audited.outcomes);
     for (units, rate_unit) in [
         (Units::Us, RateUnit::GalPer1000Ft2),
         (Units::Metric, RateUnit::MlPerM2),
     ] {
-        let plans = audited.plans(units);
         let files = report::files(
             audit,
             &audited.page,
-            &shapes,
-            &plans,
+            &audited.drawn(units),
             units,
             rate_unit,
             None,
