@@ -8,6 +8,7 @@ use super::leg::Leg;
 use super::lines::Place;
 use super::outcome::PassLine;
 use crate::findings::cause::GapCause;
+use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 use crate::site::coverage::PatchGround;
 
@@ -69,37 +70,50 @@ pub(super) fn mark(
 /// Whether a line of a boom's middle bends round ground with these corners, its boom's end this near, by a shift of so
 /// much at least.
 fn bends_round(line: &[Xy], outline: &[Xy], beside_m: f64, shift_m: f64) -> bool {
-    let way = evenly(line);
-    let reversed: Vec<Xy> = way.iter().rev().copied().collect();
-    [&way, &reversed]
-        .iter()
-        .any(|way| shifts_away(way, outline, beside_m, shift_m))
+    let ground = Nearby::of(outline, beside_m);
+    if !Extent::of(line).meets(&ground.around) {
+        return false;
+    }
+    let mut way: Vec<(Xy, bool)> = evenly(line)
+        .into_iter()
+        .map(|point| (point, ground.is_near(point)))
+        .collect();
+    if shifts_away(&way, outline, shift_m) {
+        return true;
+    }
+    way.reverse();
+    shifts_away(&way, outline, shift_m)
 }
 
-/// Whether a way is straight, then shifts away from some ground and runs along beside it.
-fn shifts_away(way: &[Xy], outline: &[Xy], beside_m: f64, shift_m: f64) -> bool {
+/// Whether a way is straight, then shifts away from some ground and runs along beside it. Each point with whether it is
+/// near the ground.
+fn shifts_away(way: &[(Xy, bool)], outline: &[Xy], shift_m: f64) -> bool {
     let straight = (STRAIGHT_M / EVERY_M) as usize;
     let farthest = (SHIFTS_WITHIN_M / EVERY_M) as usize;
     (straight..way.len()).any(|at| {
+        let beyond = &way[at..way.len().min(at + farthest + 1)];
+        if !beyond.iter().any(|(_, is_near)| *is_near) {
+            return false;
+        }
         let Some(before) = Straight::of(&way[at - straight..=at]) else {
             return false;
         };
         let ground = before.extent(outline);
         let (mut turned_rad, mut along_for_m): (f64, f64) = (0.0, 0.0);
-        let beyond = way[at..].windows(2).take(farthest);
-        beyond.into_iter().any(|pair| {
-            let off_rad = before.turned_rad(pair);
+        beyond.windows(2).any(|pair| {
+            let (to, is_near) = pair[1];
+            let off_rad = before.turned_rad(pair[0].0, to);
             turned_rad = turned_rad.max(off_rad);
-            let (along_m, off_m) = before.sees(pair[1]);
+            let (along_m, off_m) = before.sees(to);
             let middle_m = f64::midpoint(ground.off_m.0, ground.off_m.1);
             let away =
                 (off_m - middle_m).abs() >= middle_m.abs() + shift_m && off_m.abs() >= shift_m;
             let beside = (ground.along_m.0..=ground.along_m.1).contains(&along_m);
-            let runs_along = away
+            let runs_along = is_near
+                && away
                 && beside
                 && turned_rad >= LEAST_TURN_RAD
-                && off_rad <= ALONG_RAD.min(turned_rad / 2.0)
-                && is_near(pair[1], outline, beside_m);
+                && off_rad <= ALONG_RAD.min(turned_rad / 2.0);
             along_for_m = if runs_along {
                 along_for_m + EVERY_M
             } else {
@@ -115,9 +129,10 @@ fn goes_round(way: &[Place], outline: &[Xy], beside_m: f64) -> bool {
     let Some(middle) = middle(outline) else {
         return false;
     };
+    let ground = Nearby::of(outline, beside_m);
     let (mut round_rad, mut wet_rad) = (0.0_f64, 0.0_f64);
     way.windows(2).any(|pair| {
-        if !is_near(pair[1].middle, outline, beside_m) {
+        if !ground.is_near(pair[1].middle) {
             (round_rad, wet_rad) = (0.0, 0.0);
             return false;
         }
@@ -129,10 +144,26 @@ fn goes_round(way: &[Place], outline: &[Xy], beside_m: f64) -> bool {
     })
 }
 
-fn is_near(point: Xy, outline: &[Xy], within_m: f64) -> bool {
-    outline
-        .iter()
-        .any(|corner| corner.minus(point).length_m() <= within_m)
+/// What lies near the corners of some ground. Most of what is asked about lies far off, outside a box.
+struct Nearby<'a> {
+    outline: &'a [Xy],
+    within_m: f64,
+    around: Extent,
+}
+
+impl<'a> Nearby<'a> {
+    fn of(outline: &'a [Xy], within_m: f64) -> Self {
+        Self {
+            outline,
+            within_m,
+            around: Extent::of(outline).grown(within_m),
+        }
+    }
+
+    fn is_near(&self, point: Xy) -> bool {
+        let near = |corner: &Xy| corner.minus(point).length_m() <= self.within_m;
+        Extent::of([&point]).meets(&self.around) && self.outline.iter().any(near)
+    }
 }
 
 fn middle(outline: &[Xy]) -> Option<Xy> {
@@ -157,8 +188,8 @@ struct Beside {
 
 impl Straight {
     /// `None` where it bends.
-    fn of(piece: &[Xy]) -> Option<Self> {
-        let (&first, &end) = (piece.first()?, piece.last()?);
+    fn of(piece: &[(Xy, bool)]) -> Option<Self> {
+        let (&(first, _), &(end, _)) = (piece.first()?, piece.last()?);
         let chord = end.minus(first);
         let chord_m = chord.length_m();
         if chord_m < STRAIGHT_M / 2.0 {
@@ -168,7 +199,7 @@ impl Straight {
             end,
             along: Xy::new(chord.x_m / chord_m, chord.y_m / chord_m),
         };
-        let within = |point: &Xy| straight.sees(*point).1.abs() <= STRAIGHT_WITHIN_M;
+        let within = |(point, _): &(Xy, bool)| straight.sees(*point).1.abs() <= STRAIGHT_WITHIN_M;
         piece.iter().all(within).then_some(straight)
     }
 
@@ -178,8 +209,8 @@ impl Straight {
         (self.along.dot(from), self.along.cross(from))
     }
 
-    fn turned_rad(&self, pair: &[Xy]) -> f64 {
-        let way = pair[1].minus(pair[0]);
+    fn turned_rad(&self, from: Xy, to: Xy) -> f64 {
+        let way = to.minus(from);
         self.along.cross(way).atan2(self.along.dot(way)).abs()
     }
 

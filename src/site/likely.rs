@@ -106,13 +106,19 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
             position_m
         })
     });
+    // No place hangs on the error where a boom passed dry or the log is silent.
     let likely = |asked: &&Asked| match **asked {
         Asked::Patch(zone, patch) => {
-            covers.zones[drawn.app][zone].patches[patch].is_likely(laid.rules.likely)
+            let patch = &covers.zones[drawn.app][zone].patches[patch];
+            !matches!(patch.cause, GapCause::Dry | GapCause::Silence)
+                && patch.is_likely(laid.rules.likely)
         }
         Asked::Zone(_) => false,
     };
     let asked: Vec<Asked> = asked.iter().filter(likely).copied().collect();
+    if asked.is_empty() {
+        return;
+    }
     let drawn_m2 = drawn.bare_m2(covers, &asked, &coarse.collect::<Vec<_>>());
     for (asked, drawn_m2) in asked.into_iter().zip(drawn_m2) {
         let Asked::Patch(zone, patch) = asked else {
@@ -120,9 +126,8 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
         };
         let patch = &mut covers.zones[drawn.app][zone].patches[patch];
         let coarse = decision::of_patch(patch, &drawn_m2);
-        let is_asked = !matches!(patch.cause, GapCause::Dry | GapCause::Silence);
         let shrinks = drawn_m2.iter().any(|&m2| m2 < patch.core_m2 / 2.0);
-        if is_asked && shrinks && coarse.probability < laid.rules.likely {
+        if shrinks && coarse.probability < laid.rules.likely {
             patch.cause = GapCause::ErrorUntold;
         }
     }
