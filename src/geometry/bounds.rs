@@ -45,8 +45,14 @@ impl Bounds {
     pub fn grown(self, distance_m: f64) -> Self {
         // 110.5 km a degree is less than any degree of latitude has: the box is never too small.
         let lat_deg = distance_m / 110_500.0;
-        let widest_lat_deg = self.north_deg.abs().max(self.south_deg.abs()).min(89.0);
-        let lon_deg = lat_deg / widest_lat_deg.to_radians().cos();
+        let widest_lat_deg = self.north_deg.abs().max(self.south_deg.abs()) + lat_deg;
+        let half_round_deg = (180.0 - (self.east_deg - self.west_deg) / 2.0).max(0.0);
+        // Around a pole every meridian is near.
+        let lon_deg = if widest_lat_deg < 90.0 {
+            (lat_deg / widest_lat_deg.to_radians().cos()).min(half_round_deg)
+        } else {
+            half_round_deg
+        };
         Self {
             west_deg: self.west_deg - lon_deg,
             south_deg: self.south_deg - lat_deg,
@@ -143,5 +149,44 @@ impl RTreeObject for Boxed {
 impl rstar::PointDistance for Boxed {
     fn distance_2(&self, point: &[f64; 2]) -> f64 {
         self.envelope.distance_2(point)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Great circles on the smallest sphere that the ellipsoid bends by (a (1 - e2), 6,335 km): no degree is shorter.
+    #[test]
+    fn a_grown_box_holds_every_place_so_near_whatever_the_latitude() {
+        const RADIUS_M: f64 = 6_335_000.0;
+        for lat_deg in [0.0, 45.0, -60.0, 89.0, 89.99, -89.99, 89.9996, 90.0] {
+            let at = LonLat {
+                lon_deg: 179.99,
+                lat_deg,
+            };
+            let boxes = Bounds::of([at].into_iter()).unwrap().grown(50.0).boxes();
+            for turn in 0..72 {
+                let (sin, cos) = f64::to_radians(5.0 * f64::from(turn)).sin_cos();
+                let (lat, away) = (lat_deg.to_radians(), 50.0 / RADIUS_M);
+                let to_lat = (lat.sin() * away.cos() + lat.cos() * away.sin() * cos).asin();
+                let east =
+                    (sin * away.sin() * lat.cos()).atan2(away.cos() - lat.sin() * to_lat.sin());
+                let place = [near(0.0, 179.99 + east.to_degrees()), to_lat.to_degrees()];
+                let holds = |part: &AABB<[f64; 2]>| rstar::Envelope::contains_point(part, &place);
+                assert!(boxes.iter().any(holds), "{lat_deg}: {place:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn far_from_the_poles_a_grown_box_is_no_larger_than_it_must_be() {
+        let at = LonLat {
+            lon_deg: -30.0,
+            lat_deg: 45.0,
+        };
+        let grown = Bounds::of([at].into_iter()).unwrap().grown(50.0);
+        // 78,847 m are a degree of longitude at 45 degrees (WGS 84, tables of degree lengths).
+        assert!((grown.east_deg + 30.0) * 78_847.0 < 51.0);
     }
 }

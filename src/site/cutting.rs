@@ -29,7 +29,7 @@ impl<'a> Grounds<'a> {
     #[must_use]
     pub fn of(sites: &'a [Site], rules: &'a [Rules], fleet: &'a Fleet) -> Self {
         Self {
-            sights: sites.iter().map(Sight::new).collect(),
+            sights: sites.iter().map(|site| Sight::new(site, sites)).collect(),
             boxes: near::boxes(sites),
             rules,
             fleet,
@@ -40,7 +40,7 @@ impl<'a> Grounds<'a> {
     /// run. Legs carry run number 0: it is known when all runs are.
     #[must_use]
     pub fn cut(&self, run: &Run) -> (Vec<(usize, Leg)>, Summary) {
-        let ranges = near::ranges(&self.boxes, &run.track);
+        let ranges = near::ranges(&self.boxes, &run.track, run.boom.reach_m());
         let nears: Vec<(usize, Near)> = ranges
             .into_par_iter()
             .map(|(index, fixes)| {

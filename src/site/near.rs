@@ -1,15 +1,18 @@
 //! Which fixes of a run came near which site, and how near: needs clean fixes only.
 
-use crate::geometry::bounds::Boxed;
+use crate::geometry::bounds::{Bounds, Boxed};
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
-use crate::ground::Site;
-use crate::rig::track::Track;
+use crate::ground::{NEIGHBOUR_M, Site};
+use crate::rig::track::{Link, Track};
 use rstar::RTree;
 use std::ops::Range;
 
 /// A site sees a rig within this distance of its bounds, m: any boom reaches less far from its antenna (limit).
 pub const NEAR_M: f64 = 50.0;
+/// A step and a boom that together reach no farther cross nothing that the sites at its ends do not see, nor ground
+/// that is no neighbour of the nearer one, m (arithmetic).
+const SURE_M: f64 = NEIGHBOUR_M / 2.0;
 
 /// An unbroken stretch of one run near one site.
 #[derive(Debug, Clone)]
@@ -39,18 +42,34 @@ pub fn boxes(sites: &[Site]) -> RTree<Boxed> {
     RTree::bulk_load(sites.iter().enumerate().flat_map(boxed).collect())
 }
 
-/// Ranges of fixes of one run in the boxes, as (site, fixes), by site, then first fix.
+/// Whether a driven step is so long, or the boom so wide, that ground out of sight of both ends may be under it.
 #[must_use]
-pub fn ranges(boxes: &RTree<Boxed>, track: &Track) -> Vec<(usize, Range<usize>)> {
+pub fn is_stride(length_m: f64, boom_reach_m: f64) -> bool {
+    length_m + boom_reach_m > SURE_M
+}
+
+/// Ranges of fixes of one run in the boxes, as (site, fixes), by site, then first fix. Both ends of a stride are in
+/// sight of what it may cross.
+#[must_use]
+pub fn ranges(
+    boxes: &RTree<Boxed>,
+    track: &Track,
+    boom_reach_m: f64,
+) -> Vec<(usize, Range<usize>)> {
     let mut open: Vec<(usize, Range<usize>)> = Vec::new();
     let mut done = Vec::new();
+    let mut strode: Vec<usize> = Vec::new();
     for (i, fix) in track.fixes.iter().enumerate() {
-        for boxed in boxes.locate_all_at_point([fix.place.lon_deg, fix.place.lat_deg]) {
-            match open.iter_mut().find(|(site, _)| *site == boxed.index) {
+        let at = boxes.locate_all_at_point([fix.place.lon_deg, fix.place.lat_deg]);
+        let striding = crossed(boxes, track, i, boom_reach_m);
+        let here = at.map(|boxed| boxed.index).chain(strode);
+        for index in here.chain(striding.iter().copied()) {
+            match open.iter_mut().find(|(site, _)| *site == index) {
                 Some((_, range)) => range.end = i + 1,
-                None => open.push((boxed.index, i..i + 1)),
+                None => open.push((index, i..i + 1)),
             }
         }
+        strode = striding;
         if open.iter().any(|(_, range)| range.end != i + 1) {
             done.extend(open.iter().filter(|(_, range)| range.end != i + 1).cloned());
             open.retain(|(_, range)| range.end == i + 1);
@@ -59,6 +78,22 @@ pub fn ranges(boxes: &RTree<Boxed>, track: &Track) -> Vec<(usize, Range<usize>)>
     done.extend(open);
     done.sort_by_key(|(site, range)| (*site, range.start));
     done
+}
+
+/// Sites that a stride from the `i`-th fix may cross.
+fn crossed(boxes: &RTree<Boxed>, track: &Track, i: usize, boom_reach_m: f64) -> Vec<usize> {
+    let stride = track
+        .steps
+        .get(i)
+        .filter(|step| step.link == Link::Driven && is_stride(step.length_m(), boom_reach_m));
+    let bounds = stride.and_then(|step| {
+        let ends = [&track.fixes[i], &track.fixes[i + 1]];
+        // A path bends out less far than it is long.
+        Some(Bounds::of(ends.into_iter().map(|fix| fix.place))?.grown(step.length_m()))
+    });
+    let envelopes = bounds.into_iter().flat_map(Bounds::boxes);
+    let met = envelopes.flat_map(|envelope| boxes.locate_in_envelope_intersecting(envelope));
+    met.map(|boxed| boxed.index).collect()
 }
 
 /// Measures how near some fixes of a run came to a site's ground.

@@ -18,7 +18,7 @@ use smallvec::SmallVec;
 const MAP_CELL_M: f64 = 1.0;
 /// Most cells of that map (limit).
 const MAP_CELLS: usize = 4_000_000;
-/// The outside parcel reaches this far beyond all other ground, m: farther than any boom (limit).
+/// The outside parcel reaches at least this far beyond all other ground, m: farther than any boom (limit).
 const OUTSIDE_M: f64 = 200.0;
 /// A cell that is covered to within this share is whole (rounding of the running sums) (tolerance).
 const WHOLE: f64 = 1e-9;
@@ -84,13 +84,15 @@ impl Parcels {
         Self::new(grounds.chain([lifted]).collect(), &all)
     }
 
-    /// Everything around a site, with a fringe of `position_m`: no spot is left out.
+    /// Everything around a site, with a fringe of `position_m`: no spot is left out. Beside its neighbours' ground
+    /// that of `others` counts, and the map ends at least `far_m` beyond all of it.
     #[must_use]
-    pub fn around(site: &Site, position_m: f64) -> Self {
+    pub fn around(site: &Site, others: &[(LandUse, Region)], far_m: f64, position_m: f64) -> Self {
         let own = site.zones.iter().map(|zone| (zone.land_use, &zone.region));
         let others = site
             .neighbours
             .iter()
+            .chain(others)
             .map(|(land_use, region)| (*land_use, region));
         let grounds: Vec<(LandUse, &Region)> = own.chain(others).collect();
         let all = Region::union_of(grounds.iter().map(|(_, region)| *region));
@@ -100,7 +102,7 @@ impl Parcels {
         let wanted = Region::union_of(wanted.map(|(_, region)| *region));
         let fringe = grown(&wanted, position_m).difference(&all);
         let known = Region::union_of([&all, &fringe]);
-        let outside = frame(&known).difference(&known);
+        let outside = frame(&known, far_m.max(OUTSIDE_M)).difference(&known);
         let grounds = vec![
             (ParcelKind::Taken, all),
             (ParcelKind::Fringe, fringe),
@@ -199,7 +201,7 @@ impl Parcels {
 }
 
 /// A box around all known ground.
-fn frame(known: &Region) -> Region {
+fn frame(known: &Region, beyond_m: f64) -> Region {
     let Extent { low, high } = known.extent();
     let ring = [
         (low.x_m, low.y_m, -1.0, -1.0),
@@ -207,7 +209,7 @@ fn frame(known: &Region) -> Region {
         (high.x_m, high.y_m, 1.0, 1.0),
         (low.x_m, high.y_m, -1.0, 1.0),
     ]
-    .map(|(x_m, y_m, dx, dy)| Xy::new(x_m + dx * OUTSIDE_M, y_m + dy * OUTSIDE_M));
+    .map(|(x_m, y_m, dx, dy)| Xy::new(x_m + dx * beyond_m, y_m + dy * beyond_m));
     Region::inside_any([ring.as_slice()])
 }
 

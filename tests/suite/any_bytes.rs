@@ -92,7 +92,6 @@ fn changed_strips_over_changed_zones() {
 }
 
 #[test]
-#[ignore = "from seed 10 the twelfth night's ledger is 8 mL of 12.7 L short: not mended yet"]
 fn changed_drives_over_changed_ground() {
     change("night", checks::night::check);
 }

@@ -479,3 +479,38 @@ fn gun_litres_are_no_treated_ground() {
         "a gun visit is a visit"
     );
 }
+
+/// 28.8 L/min and a fix every 10 s, 115 m apart, past three lots: each metre of the way has the same litres, also where
+/// neither end of a step was near the lot that it crossed, nor the lot near the one where the step began.
+#[test]
+fn long_steps_leave_their_litres_where_they_crossed() {
+    let fixes: Vec<crate::night::Fix> = (0..20)
+        .map(|i| {
+            let i = f64::from(i);
+            (10.0 * i, 115.0 * i - 493.0, 0.0, "1111", 28.8)
+        })
+        .collect();
+    let lots = [("a", 0.0, 100.0), ("b", 220.0, 320.0), ("c", 480.0, 560.0)];
+    let lots = lots.map(|(id, west_m, east_m)| {
+        zone_with(
+            &format!(r#""site":"{id}","zone":"lot","use":"lot""#),
+            &rectangle(west_m, -10.0, east_m, 10.0),
+        )
+    });
+    let night = Night::empty()
+        .fleet(crate::night::FLEET)
+        .sites(&sites(&lots))
+        .log("a.gpx", crate::night::gpx(&fixes));
+    let outcome = night.audit(&["--fail-on", "never"]);
+    let ledger = &outcome.runs()[0]["ledger_l"];
+    let metre_l = 28.8 / 60.0 * 10.0 / 115.0;
+    near(number(&ledger["metered"]), metre_l * 115.0 * 19.0, 1e-6);
+    near(number(&ledger["zones"]), metre_l * 280.0, 1e-3);
+    // The default position error of 1 m beyond either end of each lot.
+    near(number(&ledger["fringe"]), metre_l * 6.0, 1e-3);
+    near(
+        number(&ledger["outside"]),
+        metre_l * (115.0 * 19.0 - 286.0),
+        2e-3,
+    );
+}

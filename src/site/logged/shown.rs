@@ -10,9 +10,11 @@ use crate::geometry::plane::{Degrees, Xy};
 use crate::rig::boom::Sections;
 use crate::rig::run::outside::Outside;
 use crate::site::leg::Link;
+use crate::site::near;
 use crate::site::parcels::{ParcelKind, Parcels};
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
 use std::cell::Cell;
+use std::sync::Arc;
 
 /// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two fixes may
 /// come nearer than either (trade judgement).
@@ -111,6 +113,7 @@ impl Approach<'_> {
             }
             !is_whole && (lays && laid || !is_apart && !is_shown(section))
         };
+        let around = lays.then(|| self.around(on_plane, k));
         swath::each_section(on_plane, k, places, is_asked, |section, ground, litres| {
             if !is_apart {
                 if zones.is_whole(ground) {
@@ -121,12 +124,19 @@ impl Approach<'_> {
                     show(section);
                 }
             }
-            if lays && litres > 0.0 {
-                let around = self.sight.around(on_plane.leg.decided.position_m);
-                beside.add(&around, self.sight.degrees(), ground, litres);
+            if let Some(around) = around.as_deref().filter(|_| litres > 0.0) {
+                beside.add(around, self.sight.degrees(), ground, litres);
             }
         });
         shown.get()
+    }
+
+    /// What lies around the site, as far as the step may lead.
+    fn around(&self, on_plane: &OnPlane, k: usize) -> Arc<Parcels> {
+        let leg = on_plane.leg;
+        let (length_m, reach_m) = (leg.steps[k].length_m, self.run.boom.reach_m());
+        let stride_m = near::is_stride(length_m, reach_m).then_some(length_m + reach_m);
+        self.sight.around(leg.decided.position_m, stride_m)
     }
 
     /// The boom of a step lies off the site's ground, whatever it did there.
