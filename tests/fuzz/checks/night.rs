@@ -17,6 +17,9 @@ const MOST_FIXES: usize = 120;
 const STEP_M: f64 = 0.5;
 /// Parts of a zone add up to this share of its area (or to this many m2).
 const AREA_SHARE: f64 = 1e-6;
+/// Treated is laid by runs of sections, swept by sections: so much of it lies between where a boom swings round within
+/// one step, as these drives do all the time.
+const SWUNG_SHARE: f64 = 1e-3;
 /// Lines of a ledger add up to this share of the litres.
 const LITRES_SHARE: f64 = 1e-7;
 /// Where east and north are 0: mid-ocean, on the 180th meridian, near a pole.
@@ -413,7 +416,7 @@ fn zone(zone: &Zone) {
             "{overlap} of {treated} m2 twice"
         );
         // What was swept covers the treated ground once and the overlap once more.
-        let swept_slack_m2 = slack_m2 + 1e-6 * swept;
+        let swept_slack_m2 = slack_m2 + SWUNG_SHARE * swept;
         assert!(
             treated + overlap <= swept + swept_slack_m2,
             "{treated} + {overlap} of {swept} m2"
