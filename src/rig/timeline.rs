@@ -70,7 +70,7 @@ impl Timeline {
 
 /// What the timeline needs to know beside track and meter.
 #[derive(Debug, Clone, Copy)]
-pub struct Rules {
+pub struct WetRules {
     /// Rate under which a boom is dry, mL/m2, of [`wet::dry_below_ml_m2`]; `None` without any target.
     pub dry_below_ml_m2: Option<f64>,
     /// Flow this close to spraying belongs to that spraying, s.
@@ -79,7 +79,13 @@ pub struct Rules {
 
 /// The timeline of a track.
 #[must_use]
-pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: Rules) -> Timeline {
+pub fn lay_out(
+    track: &Track,
+    metered: &Metered,
+    rig: &Rig,
+    boom: &Boom,
+    rules: WetRules,
+) -> Timeline {
     let mut timeline = Timeline {
         metered: metered.by != MeteredBy::Nothing,
         first_span: Vec::with_capacity(track.steps.len() + 1),
@@ -153,7 +159,7 @@ fn wet_or_dry(
     metered: &Metered,
     rig: &Rig,
     boom: &Boom,
-    rules: Rules,
+    rules: WetRules,
 ) -> f64 {
     let meter = wet::Meter::of(metered, rig);
     let shown: Vec<wet::Shown> = spans

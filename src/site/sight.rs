@@ -1,8 +1,8 @@
-//! What runs are held against before a site's own work: its outlines, and its ground as parcels. Made when
+//! What runs are held against before a site's own work: its outlines, and its ground as tracts. Made when
 //! the first run comes near, since most sites of a fleet's night see one rig or none.
 
 use super::near::Outlines;
-use super::parcels::Parcels;
+use super::tracts::Tracts;
 use crate::geometry::plane::Degrees;
 use crate::ground::Site;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
@@ -12,10 +12,10 @@ pub struct Sight<'a> {
     /// The site.
     pub site: &'a Site,
     outlines: OnceLock<Outlines>,
-    zones: OnceLock<Parcels>,
+    zones: OnceLock<Tracts>,
     degrees: OnceLock<Degrees>,
     /// What lies around it, by the bits of the position error that makes the fringe.
-    around: Mutex<Vec<(u64, Arc<Parcels>)>>,
+    around: Mutex<Vec<(u64, Arc<Tracts>)>>,
 }
 
 impl<'a> Sight<'a> {
@@ -37,8 +37,8 @@ impl<'a> Sight<'a> {
     }
 
     /// Its zones.
-    pub fn zones(&self) -> &Parcels {
-        self.zones.get_or_init(|| Parcels::of_zones(self.site))
+    pub fn zones(&self) -> &Tracts {
+        self.zones.get_or_init(|| Tracts::of_zones(self.site))
     }
 
     /// For drawing in degrees.
@@ -47,15 +47,15 @@ impl<'a> Sight<'a> {
     }
 
     /// What lies around it, with a fringe of `position_m`.
-    pub fn around(&self, position_m: f64) -> Arc<Parcels> {
+    pub fn around(&self, position_m: f64) -> Arc<Tracts> {
         let bits = position_m.to_bits();
         // A thread that panicked left the list as it was: entries are only added.
         let mut known = self.around.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, parcels)) = known.iter().find(|(of, _)| *of == bits) {
-            return Arc::clone(parcels);
+        if let Some((_, tracts)) = known.iter().find(|(of, _)| *of == bits) {
+            return Arc::clone(tracts);
         }
-        let parcels = Arc::new(Parcels::around(self.site, position_m));
-        known.push((bits, Arc::clone(&parcels)));
-        parcels
+        let tracts = Arc::new(Tracts::around(self.site, position_m));
+        known.push((bits, Arc::clone(&tracts)));
+        tracts
     }
 }

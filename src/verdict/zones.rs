@@ -100,7 +100,7 @@ pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
                 zone,
                 is_last: case.outcome.last_on(zone.zone) == Some(index),
                 wanted: (case.rules.orders.is_none() || zone.order.is_some())
-                    && !super::orders::is_not_done(asked, &id),
+                    && !super::asked_for::is_not_done(asked, &id),
             };
             findings.extend(context.judge());
         }

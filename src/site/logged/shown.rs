@@ -1,7 +1,7 @@
 //! Which sections of a step were over the site's ground, and what fell on nobody's.
 //!
 //! Most steps are told without a look at where the boom was: deep in the site's ground, or out of reach of it. Next come
-//! boxes around the whole boom and around a section, against the map of cells that lie wholly in one parcel; only what a
+//! boxes around the whole boom and around a section, against the map of cells that lie wholly in one tract; only what a
 //! line passes is clipped.
 
 use super::{Approach, Wide};
@@ -10,8 +10,8 @@ use crate::geometry::plane::{Degrees, Xy};
 use crate::rig::boom::Sections;
 use crate::rig::run::outside::Outside;
 use crate::site::leg::Link;
-use crate::site::parcels::{ParcelKind, Parcels};
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
+use crate::site::tracts::{TractKind, Tracts};
 use std::cell::Cell;
 
 /// Beyond the boom's own reach, steps this near to a zone may lay liquid on it, m: the path between two fixes may
@@ -137,12 +137,12 @@ impl Approach<'_> {
 }
 
 impl Beside {
-    fn add(&mut self, around: &Parcels, degrees: &Degrees, ground: &Convex, litres: f64) {
-        around.each_share(ground, |parcel, share, rings| {
+    fn add(&mut self, around: &Tracts, degrees: &Degrees, ground: &Convex, litres: f64) {
+        around.each_share(ground, |tract, share, rings| {
             let litres = litres * share;
-            match around.list[parcel].kind {
-                ParcelKind::Fringe => self.fringe_l += litres,
-                ParcelKind::Outside => {
+            match around.list[tract].kind {
+                TractKind::Fringe => self.fringe_l += litres,
+                TractKind::Outside => {
                     self.outside_l += litres;
                     let place = |ring: &[Xy]| ring.iter().map(|&at| degrees.at(at)).collect();
                     let mut rings: Vec<_> = rings.iter().map(|ring| place(ring)).collect();
@@ -151,7 +151,7 @@ impl Beside {
                     }
                     self.outside.add(&rings);
                 }
-                ParcelKind::Zone(_) | ParcelKind::Lifted | ParcelKind::Taken => {}
+                TractKind::Zone(_) | TractKind::Lifted | TractKind::Taken => {}
             }
         });
     }
