@@ -127,7 +127,7 @@ impl Intake {
                 Some(taken) if taken.sha256 != file.sha256 => {
                     return Err(Error::new("the file was changed since the night's intake")
                         .at(&file.name)
-                        .advice("Put the file back as it was downloaded. A record rests on the files of the intake."));
+                        .advice("Restore the file as it was downloaded. A record rests on the files taken in."));
                 }
                 Some(_) => {}
             }
@@ -170,7 +170,7 @@ pub fn read(night: &Path) -> Result<Option<Intake>> {
     let intake: Intake = serde_json::from_slice(&bytes).map_err(|cause| {
         Error::new(format!("this is no intake: {cause}"))
             .at(&path)
-            .advice("Bring it back from its backup: without its secret the digests of earlier records cannot be opened.")
+            .advice("Restore it from a backup: without its secret the digests of earlier records cannot be opened.")
     })?;
     if intake.format != FORMAT {
         return Err(Error::new(format!("expected {FORMAT}, found {:?}", intake.format)).at(&path));

@@ -67,7 +67,7 @@ pub fn signer(path: &Path) -> Result<Signer> {
 /// A file that is no Ed25519 public key in PEM, and what to do.
 pub fn trusted(path: &Path) -> Result<VerifyingKey> {
     let text = pem(path)?;
-    let advice = "Its owner makes it with: openssl pkey -in KEY.pem -pubout -out PUBKEY.pem";
+    let advice = "Its owner can make it with: openssl pkey -in KEY.pem -pubout -out PUBKEY.pem";
     if text.contains("PRIVATE KEY") {
         return Err(Error::new("expected a public key, found a private key")
             .at(path)
