@@ -303,7 +303,7 @@ fn no_ground(paths: &NightPaths, notes: &[Finding]) -> Error {
         _ => None,
     });
     let why = why.unwrap_or_default();
-    Error::new(format!("there is no zone that can be used{why}"))
+    Error::new(format!("no zone can be used{why}"))
         .at(&paths.sites)
         .advice("Each zone is a Polygon or MultiPolygon feature of one property, in longitude and latitude.")
 }

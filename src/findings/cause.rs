@@ -52,7 +52,7 @@ pub(super) fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> 
             "the log has no fixes over most of it: it may have been treated".to_owned()
         }
         (GapCause::ErrorUntold, _) => {
-            "the position error is assumed, nobody told it; with a phone's there may be no gap"
+            "the position error was assumed, as none is stated; with a phone's there may be no gap"
                 .to_owned()
         }
     }

@@ -58,13 +58,13 @@ impl AboutPositions {
                     .figure(*step_m, Length)
             }
             Self::PlacesBridged { bridged, left, .. } => {
-                Card::new("places_bridged", "Places the receiver disowns", Stake::Data)
+                Card::new("places_bridged", "Positions the receiver doubts", Stake::Data)
                     .figure((*bridged + *left) as f64, Count("fixes"))
             }
             Self::PositionDrifts { shown_m, told_m } => {
                 let card = Card::new(
                     "position_drifts",
-                    "Positions drift more than was thought",
+                    "Positions drift more than assumed",
                     Stake::Data,
                 );
                 match *told_m {

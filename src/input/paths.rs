@@ -164,7 +164,7 @@ fn kind(about: &std::fs::Metadata) -> &'static str {
     if about.is_dir() {
         "a folder"
     } else {
-        "something that is no regular file"
+        "something that is not a regular file"
     }
 }
 

@@ -168,7 +168,7 @@ pub fn read(night: &Path) -> Result<Option<Intake>> {
     let bytes = std::fs::read(&path)
         .map_err(|cause| Error::new(format!("the file cannot be read: {cause}")).at(&path))?;
     let intake: Intake = serde_json::from_slice(&bytes).map_err(|cause| {
-        Error::new(format!("this is no intake: {cause}"))
+        Error::new(format!("this is not an intake: {cause}"))
             .at(&path)
             .advice("Restore it from a backup: without its secret the digests of earlier records cannot be opened.")
     })?;

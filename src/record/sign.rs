@@ -50,7 +50,7 @@ pub fn signer(path: &Path) -> Result<Signer> {
         return refused("expected a PKCS#8 key, found one of OpenSSH", make);
     }
     if !text.contains("BEGIN PRIVATE KEY") {
-        return refused("this is no Ed25519 private key in PEM (PKCS#8)", make);
+        return refused("this is not an Ed25519 private key in PEM (PKCS#8)", make);
     }
     match SigningKey::from_pkcs8_pem(&text) {
         Ok(key) => Ok(Signer {
@@ -74,7 +74,7 @@ pub fn trusted(path: &Path) -> Result<VerifyingKey> {
             .advice(advice));
     }
     public(&text).ok_or_else(|| {
-        Error::new("this is no Ed25519 public key in PEM")
+        Error::new("this is not an Ed25519 public key in PEM")
             .at(path)
             .advice(advice)
     })

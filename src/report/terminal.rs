@@ -148,7 +148,7 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
         0 => {}
         count => {
             text +=
-                &format!(" (times of {count} not understood: nothing tells whether they are late)")
+                &format!(" (times of {count} not understood, so whether they are late is not known)")
         }
     }
     text + "."

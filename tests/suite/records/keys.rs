@@ -70,8 +70,8 @@ fn other_keys_are_refused() {
         (PUBLIC, "found a public key"),
         (encrypted, "encrypted"),
         (rsa, "another kind than Ed25519"),
-        ("no key at all", "no Ed25519 private key"),
-        ("", "no Ed25519 private key"),
+        ("no key at all", "not an Ed25519 private key"),
+        ("", "not an Ed25519 private key"),
     ] {
         std::fs::write(&key, text).unwrap();
         let arguments = [
