@@ -33,7 +33,7 @@ mod covers;
 mod crowding;
 pub mod cutting;
 pub mod dose;
-mod driving;
+pub mod driving;
 mod facts;
 mod grounds;
 mod heaped;

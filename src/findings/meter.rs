@@ -286,10 +286,9 @@ fn unit_taken(
             percent(taken),
             percent(fits)
         ),
-        (Some(taken), None) => format!(
-            "{said}, which gives {} of the target rate.",
-            percent(taken)
-        ),
+        (Some(taken), None) => {
+            format!("{said}, which gives {} of the target rate.", percent(taken))
+        }
         (None, _) => format!("{said}."),
     }
 }

@@ -57,10 +57,12 @@ impl AboutPositions {
                 Card::new("rounded_positions", "Rounded positions", Stake::Data)
                     .figure(*step_m, Length)
             }
-            Self::PlacesBridged { bridged, left, .. } => {
-                Card::new("places_bridged", "Positions the receiver doubts", Stake::Data)
-                    .figure((*bridged + *left) as f64, Count("fixes"))
-            }
+            Self::PlacesBridged { bridged, left, .. } => Card::new(
+                "places_bridged",
+                "Positions the receiver doubts",
+                Stake::Data,
+            )
+            .figure((*bridged + *left) as f64, Count("fixes")),
             Self::PositionDrifts { shown_m, told_m } => {
                 let card = Card::new(
                     "position_drifts",

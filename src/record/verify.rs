@@ -346,9 +346,7 @@ fn views(
     };
     if record.program != env!("CARGO_PKG_VERSION") {
         let program = crate::notation::clean(&record.program);
-        let what = format!(
-            "swathbook {program} wrote it in other words: go by the figures below"
-        );
+        let what = format!("swathbook {program} wrote it in other words: go by the figures below");
         return ["page", "spreadsheet"]
             .map(|check| Check::skipped(check, what.clone()))
             .into();

@@ -31,7 +31,7 @@ use crate::result::Audit;
 use crate::verdict::Night;
 
 /// Share of a rig's liquid on ground already treated from which a page tells of it: laps and turns make a tenth to a
-/// fifth (trade judgement).
+/// fifth (layout).
 const MUCH_TWICE: f64 = 0.25;
 
 /// What people read of a night.

@@ -147,8 +147,9 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
     match unread.sum::<u64>() {
         0 => {}
         count => {
-            text +=
-                &format!(" (times of {count} not understood, so whether they are late is not known)")
+            text += &format!(
+                " (times of {count} not understood, so whether they are late is not known)"
+            )
         }
     }
     text + "."

@@ -14,8 +14,8 @@ use std::f64::consts::PI;
 /// A break in spraying longer than this ends a pass, s (trade judgement).
 const BREAK_S: f64 = 1.0;
 /// A rig that points this far from where the pass began is on another pass (trade judgement).
-const TURN_RAD: f64 = 60.0 * PI / 180.0;
-/// The direction of a pass is the mean over its first metres, m (trade judgement).
+pub(super) const TURN_RAD: f64 = 60.0 * PI / 180.0;
+/// The direction of a pass is the mean over its first metres, m (tolerance).
 const FIRST_M: f64 = 3.0;
 
 /// A pass while it is being followed.

@@ -47,7 +47,7 @@ const LEAST_UNLOGGED_M2: f64 = 5.0;
 const LEAST_UNSURE_M2: f64 = 5.0;
 /// Liquid in silences from which they are worth reading about, L: half a gallon (trade judgement).
 const LEAST_SILENT_L: f64 = 2.0;
-/// Greatest difference of set rate and target: the band that the swept rate has by default (trade judgement).
+/// Greatest difference of set rate and target: the band that the swept rate has by default (published: Luck et al., Precision Agriculture, 2010).
 const GREATEST_SET_DIFFERENCE: f64 = 0.10;
 
 /// Sites without any treatment, in one line. With orders, what was ordered and not done is told of each for

@@ -6,8 +6,7 @@ use super::spread::{self, Bound, Spread};
 use crate::error::Result;
 use crate::units::Dimension;
 
-/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin (trade
-/// judgement).
+/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin (limit).
 const LONGEST_NIGHT_S: f64 = 18.0 * 3600.0;
 /// Seconds of a day (arithmetic).
 const DAY_S: f64 = 86_400.0;

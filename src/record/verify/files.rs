@@ -92,7 +92,9 @@ fn info(folder: &Folder, faults: &mut Vec<String>) {
         .collect();
     let octets: usize = payload.iter().map(|bytes| bytes.len()).sum();
     if value("Payload-Oxum") != Some(format!("{octets}.{}", payload.len()).as_str()) {
-        faults.push(format!("{INFO}: Payload-Oxum does not match the size of the payload"));
+        faults.push(format!(
+            "{INFO}: Payload-Oxum does not match the size of the payload"
+        ));
     }
     let record = folder.get(document::FILE);
     let record: Option<serde_json::Value> =

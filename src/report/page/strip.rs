@@ -5,7 +5,7 @@ use crate::geometry::place::LonLat;
 use crate::geometry::plane::{Plane, Xy};
 use geo::{LineString, MinimumRotatedRect, MultiPolygon, Polygon};
 
-/// A box so many times as long as wide is a strip; a squarer one is a place (trade judgement).
+/// A box so many times as long as wide is a strip; a squarer one is a place (layout).
 const STRIP_SHAPE: f64 = 3.0;
 
 /// A patch as people drive it.

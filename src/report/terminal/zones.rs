@@ -11,7 +11,7 @@ use crate::result::{Application, Audit, Order, Site, Zone, ZoneVerdict};
 /// Rows printed; the rest stands in `zones.csv` (layout).
 const MOST_ROWS: usize = 60;
 /// From this treated share on a zone is not called fully treated: positions are not known well enough to tell the
-/// last hundredth (trade judgement).
+/// last hundredth (layout).
 const ALL_BUT_TOLD: f64 = 0.99;
 
 /// The table with its notes.

@@ -10,8 +10,7 @@ use crate::rig::track::{Link, Track};
 /// A rise over this many times the greatest flow is no flow: pumps give a little more than their plate says, never
 /// three times as much (trade judgement).
 const IMPOSSIBLE_TIMES: f64 = 3.0;
-/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less (trade
-/// judgement).
+/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less (common practice).
 const GREATEST_FLOW_L_S: f64 = 10.0;
 /// A tick of the total may come just after its litres; at least so much may be late, L (trade judgement).
 const LEAST_SLACK_L: f64 = 2.0;

@@ -31,7 +31,7 @@ const ECHO_M: f64 = 3.0;
 /// Good places between bad ones that last no longer than this are part of them, s (trade judgement).
 const BETWEEN_S: f64 = 2.0;
 /// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of a
-/// chord in turns (trade judgement).
+/// chord in turns (tolerance).
 const SPEED_S: f64 = 1.0;
 /// A step to the side counts when it leads farther aside than ahead, and by this more, m: an antenna ahead of the
 /// axle swings out by up to 40 degrees when the wheels go from lock to lock, and a step of a second holds all of it

@@ -6,7 +6,7 @@ use crate::input::log::Fix;
 use std::collections::HashMap;
 
 /// A copy in another log may be this far off, m: degrees cut to five decimals move a place by up to 1.1 m north and
-/// less than that east. With fewer decimals it is their own step (trade judgement).
+/// less than that east. With fewer decimals it is their own step (arithmetic).
 pub(super) const COPY_M: f64 = 1.5;
 
 /// With more fixes under one stamp only copies to the last bit are looked for, which takes linear time (limit).
