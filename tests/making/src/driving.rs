@@ -135,3 +135,18 @@ impl Route {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lands_have_each_lane_once_and_their_halves_take_turns() {
+        assert_eq!(lands(0, 8, 4), [0, 2, 1, 3, 4, 6, 5, 7]);
+        for (first, count, size) in [(0, 22, 2), (7, 7, 4), (3, 1, 4), (0, 15, 4)] {
+            let mut order = lands(first, count, size);
+            order.sort_unstable();
+            assert!(order.into_iter().eq(first..first + count));
+        }
+    }
+}

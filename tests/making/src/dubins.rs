@@ -148,3 +148,45 @@ pub const EAST: f64 = 0.0;
 pub const NORTH: f64 = PI / 2.0;
 /// West as `psi_rad`.
 pub const WEST: f64 = PI;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn length_m(from: Pose, to: Pose) -> f64 {
+        shortest(from, to, 5.0)
+            .iter()
+            .map(|piece| piece.length_m)
+            .sum()
+    }
+
+    #[test]
+    fn shortest_paths_have_the_lengths_of_plane_geometry() {
+        let start = Pose::new(0.0, 0.0, EAST);
+        // Straight on; a half turn onto the lane beside; back past the start: two half turns and the way between.
+        for (to, wanted_m) in [
+            (Pose::new(30.0, 0.0, EAST), 30.0),
+            (Pose::new(0.0, 10.0, WEST), 5.0 * PI),
+            (Pose::new(-40.0, 0.0, EAST), 10.0 * PI + 40.0),
+        ] {
+            assert!((length_m(start, to) - wanted_m).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn a_path_ends_at_its_goal_and_is_no_shorter_than_the_straight_way() {
+        for step in 0_u32..200 {
+            let turn = f64::from(step) * 0.7;
+            let to = Pose::new(20.0 * turn.sin(), 3.0 * turn.cos(), turn);
+            let from = Pose::new(0.0, 0.0, EAST);
+            let pieces = shortest(from, to, 5.0);
+            let end = pieces
+                .iter()
+                .fold(from, |pose, &piece| pose.along(piece, piece.length_m));
+            assert!((end.x_m - to.x_m).hypot(end.y_m - to.y_m) < ARRIVED_M);
+            let off_rad = (end.psi_rad - to.psi_rad).sin().abs();
+            assert!(off_rad < 1e-9, "{off_rad}");
+            assert!(length_m(from, to) >= to.x_m.hypot(to.y_m) - ARRIVED_M);
+        }
+    }
+}

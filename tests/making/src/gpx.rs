@@ -127,3 +127,21 @@ pub fn states(open: &[bool]) -> String {
         .map(|&open| if open { '1' } else { '0' })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stamp_goes_on_past_midnight_and_drops_empty_fractions() {
+        let clock = |digits| Clock {
+            month: "2026-01",
+            day: 11,
+            digits,
+        };
+        assert_eq!(clock(0).stamp(80_760.0), "2026-01-11T22:26:00Z");
+        assert_eq!(clock(1).stamp(86_400.0), "2026-01-12T00:00:00Z");
+        assert_eq!(clock(1).stamp(86_399.96), "2026-01-12T00:00:00Z");
+        assert_eq!(clock(3).stamp(0.04), "2026-01-11T00:00:00.040Z");
+    }
+}

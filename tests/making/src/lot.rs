@@ -161,3 +161,72 @@ pub fn rectangle_m(a: At, b: At) -> Vec<At> {
     let ((x0, x1), (y0, y1)) = ((a.0.min(b.0), a.0.max(b.0)), (a.1.min(b.1), a.1.max(b.1)));
     vec![(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::receiver::Wrong;
+    use crate::rig::{Liquid, Logger, Meter};
+
+    const RIG: Rig = Rig {
+        id: "a",
+        sections_m: &[1.0; 4],
+        hitch: None,
+        ahead_m: 3.0,
+        right_m: 0.0,
+        axle_m: 2.0,
+        open_delay_s: 0.0,
+        close_delay_s: 0.0,
+        radius_m: 5.0,
+        lap_m: 0.5,
+        lane_speed_m_s: 3.0,
+        road_speed_m_s: 10.0,
+        meter: Meter {
+            lag_s: 0.5,
+            late_s: 0.0,
+            tick_s: 0.1,
+        },
+        logger: Logger {
+            liquid: Liquid::Flow,
+            fixes_per_s: 1,
+            wrong: Wrong {
+                drift_m: 0.0,
+                drift_s: 1.0,
+                white_m: 0.0,
+            },
+            set_rate: false,
+            gun: false,
+            hdop: None,
+            pavement: false,
+            quiet: false,
+        },
+    };
+
+    /// Twice the area inside, positive where the corners run counter-clockwise (the shoelace formula).
+    fn twice_area_m2(ring_m: &[At]) -> f64 {
+        let next = ring_m.iter().cycle().skip(1);
+        let pairs = ring_m.iter().zip(next);
+        pairs.map(|(a, b)| a.0 * b.1 - b.0 * a.1).sum()
+    }
+
+    #[test]
+    fn outlines_run_counter_clockwise_on_both_sides_of_the_road() {
+        for away in [1.0, -1.0] {
+            // Ten lanes 3.5 m apart and 4 m wide, 0.4 m over the line at both sides: 34.7 m.
+            let mut lot = Lot::rectangle(RIG, (10.0, 110.0), 20.0 * away, away, 10);
+            assert!((twice_area_m2(&lot.ring_m()) / 2.0 - 3_470.0).abs() < 1e-9);
+            // Without the corner beyond lane 4: four lanes are 13.7 m, the other 21 m are 50 m shorter.
+            lot.short = Some((4, 60.0));
+            let of_l_m2 = 3_470.0 - 50.0 * (34.7 - 13.7);
+            assert!((twice_area_m2(&lot.ring_m()) / 2.0 - of_l_m2).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn the_last_lane_keeps_to_the_far_line() {
+        let mut lot = Lot::rectangle(RIG, (0.0, 50.0), 0.0, 1.0, 4);
+        lot.height_m -= 2.0;
+        let end_s_m = lot.lane_s_m(3) + RIG.width_m() / 2.0;
+        assert!((end_s_m - lot.height_m - OVER_M).abs() < 1e-12);
+    }
+}

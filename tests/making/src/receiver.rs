@@ -47,3 +47,28 @@ impl Drift {
             .map(|slow_m| slow_m + self.wrong.white_m * self.chance.normal())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The stationary law of the process: the standard deviation given, and exp(-dt / tau) from one fix to the next.
+    #[test]
+    fn the_error_has_the_spread_and_the_memory_that_were_asked_for() {
+        let wrong = Wrong {
+            drift_m: 0.4,
+            drift_s: 10.0,
+            white_m: 0.0,
+        };
+        let mut drift = Drift::new(Chance::new(1, 1), wrong, 1.0);
+        let errors: Vec<f64> = (0..200_000).map(|_| drift.next_m()[0]).collect();
+        let mean = |of: &dyn Fn(usize) -> f64, count: usize| {
+            (0..count).map(of).sum::<f64>() / count as f64
+        };
+        let variance = mean(&|i| errors[i] * errors[i], errors.len());
+        let beside = mean(&|i| errors[i] * errors[i + 1], errors.len() - 1);
+        // 20,000 / 2 independent values: 1.4 % of the variance, one standard deviation.
+        assert!((variance / 0.16 - 1.0).abs() < 0.05, "{variance}");
+        assert!((beside / variance - (-0.1_f64).exp()).abs() < 0.01);
+    }
+}
