@@ -25,7 +25,7 @@ pub enum GapCause {
 
 impl GapCause {
     /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, what lies in
-    /// a silence may have been treated, and a setting that was left out is no reason for a trip.
+    /// a silence may have been treated, and a setting that was left out is not a reason for a trip.
     #[must_use]
     pub fn is_for_a_trip(self) -> bool {
         !matches!(self, Self::BentRound | Self::Silence | Self::ErrorUntold)

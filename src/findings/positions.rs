@@ -36,11 +36,11 @@ pub enum AboutPositions {
         /// Longest bridge, s.
         longest_s: f64,
     },
-    /// Parked, the receiver drifted by more than the position error that is told or assumed.
+    /// Parked, the receiver drifted by more than the position error that is stated or assumed.
     PositionDrifts {
         /// What the drift comes to (95 %), m.
         shown_m: f64,
-        /// Position error of the fleet file, m; `None` where none is told, and the drift is used.
+        /// Position error of the fleet file, m; `None` where none is stated, and the drift is used.
         told_m: Option<f64>,
     },
 }

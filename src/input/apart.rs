@@ -1,7 +1,7 @@
 //! Whether the logs and the sites lie in the same part of the world.
 //!
 //! Coordinates that were mixed up (latitude for longitude, metres of another zone) still are coordinates, and an
-//! audit of them would say "nothing was treated". No log near any site at all is no night; the places tell why.
+//! audit of them would say "nothing was treated". No log near any site at all is not a night; the places tell why.
 
 use crate::error::Error;
 use crate::geometry::place::LonLat;

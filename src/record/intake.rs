@@ -154,7 +154,7 @@ impl Intake {
 /// The intake of a night; `None` where there is none.
 ///
 /// # Errors
-/// A file that is no intake, or one of a later version.
+/// A file that is not an intake, or one of a later version.
 pub fn read(night: &Path) -> Result<Option<Intake>> {
     let path = night.join(FILE);
     let about = match std::fs::symlink_metadata(&path) {

@@ -135,7 +135,7 @@ fn strips(audit: &Audit, stop: &Trip, style: &Style) -> Option<Track> {
     })
 }
 
-/// The ends of a strip; a place that is no strip is one point.
+/// The ends of a strip; a place that is not a strip is one point.
 fn ends(number: usize, strip: &Strip, style: &Style) -> Vec<Waypoint> {
     let named = |(place, what): (LonLat, String)| {
         let mut point = at(place);

@@ -19,7 +19,7 @@ use crate::report::trip_words;
 use crate::result::{Audit, Order, OrderStatus, Run};
 use std::collections::HashSet;
 
-/// Entries printed; the rest stands in `findings.csv` (layout).
+/// Entries printed; the rest is in `findings.csv` (layout).
 const ENTRIES_SHOWN: usize = 15;
 
 /// What the figures mean and what they do not say.

@@ -13,7 +13,7 @@ use crate::geometry::plane::Xy;
 use crate::result::Driving;
 use std::f64::consts::PI;
 
-/// A longer time between two passes is no turn but a wait, a fill or another place, s (trade judgement: a truck
+/// A longer time between two passes is not a turn but a wait, a fill or another place, s (trade judgement: a truck
 /// backing around takes under a minute).
 const LONGEST_TURN_S: f64 = 120.0;
 /// A lane is a pass at least so many booms long: shorter ones are corners and headlands (trade judgement).

@@ -25,7 +25,7 @@ const CELL_M: f64 = 0.1;
 const MOST_CELLS: usize = 16_000_000;
 /// Batches in which the passes of a presence are handed on. An order's end is known to one of them (limit).
 const BATCHES: usize = 32;
-/// Ways of being closed that are told apart in one presence: twice what a driver switches by hand on a boom of eight
+/// Ways of being closed that are distinguished in one presence: twice what a driver switches by hand on a boom of eight
 /// sections (limit).
 const MOST_KINDS: usize = 16;
 /// No batch (arithmetic).

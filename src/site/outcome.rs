@@ -316,7 +316,7 @@ pub struct SilenceFact {
     pub seconds: f64,
     /// What the total gained, L.
     pub volume_l: Option<f64>,
-    /// Ground of the site's zones told as unlogged for it, m2.
+    /// Ground of the site's zones reported as unlogged for it, m2.
     pub unlogged_m2: f64,
     /// Last fix before it.
     pub start: Instant,

@@ -3,7 +3,7 @@
 //! A pass is one unbroken stretch of spraying by one rig in roughly one direction. It ends when
 //! nothing was sprayed for a second, at a silence, at a change of gear, or when the rig points more
 //! than 60 degrees away from the mean of the pass's first 3 m. A pass over its own ground (a swath's
-//! inner edge in a turn) is no overlap; a pass over another's is.
+//! inner edge in a turn) is not overlap; a pass over another's is.
 
 use super::leg::{Leg, Link, NO_PASS, Span};
 use crate::geometry::angle::wrapped_rad;

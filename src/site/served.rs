@@ -14,9 +14,9 @@ use crate::orders::{self, Spell};
 use crate::result::OrderStatus;
 
 /// With less of it treated, a zone was not done: a rig that turns on a neighbour's ground or clips a corner leaves
-/// some per cent. What lies between this and done is told by `thin_cover` and `bare_patch` (trade judgement).
+/// some per cent. What lies between this and done is reported by `thin_cover` and `bare_patch` (trade judgement).
 pub const NOT_DONE_SHARE: f64 = 0.10;
-/// Without an order, a zone is told of from this treated share on: overspray from the ground beside it is less (trade
+/// Without an order, a zone is reported from this treated share on: overspray from the ground beside it is less (trade
 /// judgement).
 const NOT_ORDERED_SHARE: f64 = 0.50;
 

@@ -50,7 +50,7 @@ const LEAST_SILENT_L: f64 = 2.0;
 /// Greatest difference of set rate and target: the band that the swept rate has by default (published: Luck et al., Precision Agriculture, 2010).
 const GREATEST_SET_DIFFERENCE: f64 = 0.10;
 
-/// Sites without any treatment, in one line. With orders, what was ordered and not done is told of each for
+/// Sites without any treatment, in one line. With orders, what was ordered and not done is reported for each for
 /// itself, and the rest is nobody's business.
 pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
     if night.has_orders() {

@@ -27,7 +27,7 @@ const EDGE_M: f64 = 1.0;
 const POSITION_M: f64 = 1.0;
 /// A controller's flow reading lags by about this much (common practice).
 const METER_TAIL_S: f64 = 2.0;
-/// Probability from which a bare patch is told: a trip for nothing costs about three times less than ice left on a
+/// Probability from which a bare patch is reported: a trip for nothing costs about three times less than ice left on a
 /// lot (trade judgement).
 const LIKELY: f64 = 0.75;
 /// Likely bare ground of a zone from which it is worth a trip, m2: 500 ft2, three or four parking spaces (trade

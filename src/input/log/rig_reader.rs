@@ -12,7 +12,7 @@ use crate::input::gpx::Leaf;
 use crate::input::text::clean;
 use std::borrow::Cow;
 
-/// Most products told apart in one log (limit).
+/// Most different products in one log (limit).
 const MOST_PRODUCTS: usize = 1000;
 
 /// Which channels a rig's log has shown so far.

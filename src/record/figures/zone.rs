@@ -62,7 +62,7 @@ pub struct PatchFigures {
     pub area_low_m2: f64,
     /// Its upper end, m2.
     pub area_high_m2: f64,
-    /// Likely enough to be told as a patch; otherwise perhaps bare.
+    /// Likely enough to be reported as a patch; otherwise perhaps bare.
     pub likely: bool,
 }
 

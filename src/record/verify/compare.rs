@@ -101,7 +101,7 @@ impl Ground {
     }
 }
 
-/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is told; `orders`:
+/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is reported; `orders`:
 /// what became of the orders, computed again.
 #[must_use]
 pub fn figures(

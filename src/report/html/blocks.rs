@@ -11,7 +11,7 @@ use crate::report::terminal;
 use crate::report::trip_words;
 use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict};
 
-/// From this area on land is told in acres or hectares: an acre (arithmetic).
+/// From this area on land is given in acres or hectares: an acre (arithmetic).
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
 
 /// A plan's title names so many zones, the first ones; the table has them all (layout).

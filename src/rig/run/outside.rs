@@ -17,7 +17,7 @@ use crate::rig::track::displacement_m;
 pub const CELL_M: f64 = 0.5;
 /// Metres in a degree of latitude, near enough to draw with (arithmetic).
 const M_PER_DEG: f64 = 111_195.0;
-/// Most cells around one piece: more is no step of a rig (limit).
+/// Most cells around one piece: more is not a step of a rig (limit).
 const MOST_CELLS: f64 = 1e6;
 /// When so many stretches of cells have come together, those that are there twice are left out (limit).
 const MANY: usize = 1 << 16;

@@ -81,9 +81,9 @@ pub(super) fn rounding(log: &Log) -> Option<Rounding> {
     })
 }
 
-/// The rounding with the fewest decimals that a run's places have: of a fix that stands in several logs the
+/// The rounding with the fewest decimals that a run's places have: of a fix that is in several logs the
 /// finest place was kept, so a coarse copy of a fine log blurs nothing. `roundings`: of each log; `fixes`: the
-/// logs that each fix stands in.
+/// logs that each fix is in.
 pub(super) fn of_places(
     roundings: &[Option<Rounding>],
     fixes: impl Iterator<Item = impl Iterator<Item = usize>>,

@@ -4,7 +4,7 @@
 //! It mostly says so, by a dilution far over its usual one; else the place steps sideways as no rig can,
 //! and after a while steps back. Such places count as missing. The way is then a curve from the last good
 //! place to the next, with the speeds there, as if the log had been silent; but sections and meter are known,
-//! so it is no dropout.
+//! so it is not a dropout.
 
 use super::{Link, Step, Track, displacement_m, median};
 use crate::geometry::place::LonLat;

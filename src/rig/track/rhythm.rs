@@ -15,7 +15,7 @@ const USUAL: f64 = 0.20;
 const LEAST_LENGTHS: f64 = 0.80;
 /// ... while times are in this share less of them: at a steady speed they would be as constant (trade judgement).
 const LEAST_DIFFERENCE: f64 = 0.25;
-/// Steps shorter than this are no logging by distance, m: receivers jitter by as much (tolerance).
+/// Steps shorter than this are not logging by distance, m: receivers jitter by as much (tolerance).
 const LEAST_STEP_M: f64 = 2.0;
 /// A step of a logger by distance is complete up to this many usual lengths: beyond, a fix was lost (trade
 /// judgement).

@@ -46,7 +46,7 @@ impl Writing {
     }
 }
 
-/// A fix that is kept, with every segment it stands in.
+/// A fix that is kept, with every segment it is in.
 pub(super) struct Kept {
     pub(super) fix: Fix,
     pub(super) segments: smallvec::SmallVec<[(u32, u32); 1]>,

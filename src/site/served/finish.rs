@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 /// An order is finished with this share of what was treated for it: the rest is touch-up and trimming (trade
 /// judgement).
 const FINISHED_SHARE: f64 = 0.95;
-/// Another product than ordered is told of from this share of the order's treated ground on (trade judgement).
+/// Another product than ordered is reported from this share of the order's treated ground on (trade judgement).
 const OTHER_PRODUCT_SHARE: f64 = 0.05;
 
 impl Treatments<'_> {
