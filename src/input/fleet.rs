@@ -16,7 +16,7 @@ mod spread;
 use super::channels::Channel;
 use std::collections::BTreeMap;
 
-pub use costs::{Costs, Kind};
+pub use costs::{Costs, StormKind};
 pub use estimate::{Body, Estimate};
 pub use reading::{MOST_TABLES, read};
 pub use spread::Spread;

@@ -131,7 +131,7 @@ pub fn lay_out(
 
 /// Sections switched open on the two sides of a silence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Beside {
+pub struct SilenceEnds {
     /// At the last fix before it.
     pub before: Sections,
     /// At the first fix after it.
@@ -141,12 +141,12 @@ pub struct Beside {
 /// Sections switched open beside the silence that `step` is. A silence has no flow of its own: a rig
 /// with one section and no states was open when liquid flowed in the step before or after it.
 #[must_use]
-pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -> Beside {
+pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -> SilenceEnds {
     let flows = |step: Option<usize>| {
         step.and_then(|step| Some((step, track.steps.get(step)?)))
             .is_some_and(|(step, of)| metered.flows(step, of.speed_m_s()))
     };
-    Beside {
+    SilenceEnds {
         before: boom.switched_open(&track.fixes[step], flows(step.checked_sub(1))),
         after: boom.switched_open(&track.fixes[step + 1], flows(Some(step + 1))),
     }

@@ -112,14 +112,14 @@ pub struct Costs {
     /// Storms of a season.
     pub storms: Option<Spread>,
     /// Treatments of a storm.
-    pub kinds: Vec<Kind>,
+    pub kinds: Vec<StormKind>,
     /// Stands before sums of money, such as `$`.
     pub currency: Option<String>,
 }
 
 /// One kind of treatment in a storm.
 #[derive(Debug, Clone, serde::Serialize)]
-pub struct Kind {
+pub struct StormKind {
     /// Its key.
     #[serde(rename = "kind")]
     pub key: &'static str,
@@ -236,7 +236,7 @@ fn clock(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
     }
 }
 
-fn kinds(section: &Section<'_, '_>) -> Result<Vec<Kind>> {
+fn kinds(section: &Section<'_, '_>) -> Result<Vec<StormKind>> {
     let Some(table) = section.table("per_storm", "per_storm")? else {
         return Ok(Vec::new());
     };
@@ -255,7 +255,7 @@ fn kinds(section: &Section<'_, '_>) -> Result<Vec<Kind>> {
                 "Say how often a storm takes it, such as count = 1.",
             )
         })?;
-        kinds.push(Kind {
+        kinds.push(StormKind {
             key,
             name,
             count,
