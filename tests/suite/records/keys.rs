@@ -42,7 +42,7 @@ fn a_key_in_the_folder_shows_consistency_only() {
     assert!(
         checks["signature"]
             .1
-            .contains("whose key this is, you must know")
+            .contains("whose key that is you must know yourself")
     );
     // Somebody else's key in its place does not fit, and without any nothing is said.
     std::fs::write(folder.join("signer.pem"), OTHER).unwrap();
