@@ -1,56 +1,50 @@
 //! Makes the demo night: an invented contractor's logs of one winter night, with planted faults.
 //!
 //! `cargo run --release --example make_night -- OUTDIR [--seed N] [--copies N]` writes `OUTDIR/night/` and
-//! `OUTDIR/planted.json`; with copies a great night, and no list of what is planted. It uses nothing of the audit, only its file formats: paths (`dubins`,
-//! `work`, `plan`) -> `route` -> `motion` -> `pump` -> `log`, and beside it the truth (`grid`,
-//! `truth`, `planted`). Same seed, same bytes.
+//! `OUTDIR/planted.json`; with copies a great night, and no list of what is planted. The world, the driving and the
+//! logs are those of `tests/making`; here stand what is driven (`rigs`, `ground`, `lanes`, `plan`) and the truth about it
+//! (`grid`, `truth`, `planted`). Same seed, same bytes.
 
-#[allow(dead_code)] // `tests/nights` draws more kinds of numbers.
-#[path = "make_night/chance.rs"]
-mod chance;
 #[path = "make_night/copies.rs"]
 mod copies;
-#[path = "make_night/dubins.rs"]
-mod dubins;
 #[path = "make_night/grid.rs"]
 mod grid;
 #[path = "make_night/ground.rs"]
 mod ground;
-#[path = "make_night/log.rs"]
-mod log;
-#[path = "make_night/motion.rs"]
-mod motion;
+#[path = "make_night/lanes.rs"]
+mod lanes;
 #[path = "make_night/plan.rs"]
 mod plan;
 #[path = "make_night/planted.rs"]
 mod planted;
-#[path = "make_night/pump.rs"]
-mod pump;
-#[path = "make_night/rig.rs"]
-mod rig;
 #[path = "make_night/rigs.rs"]
 mod rigs;
-#[allow(dead_code)] // `tests/nights` drives backward, too.
-#[path = "make_night/route.rs"]
-mod route;
 #[path = "make_night/truth.rs"]
 mod truth;
-#[path = "make_night/work.rs"]
-mod work;
 
-use chance::Chance;
 use copies::Copy;
+use making::chance::Chance;
+use making::files;
+use making::gpx::{Clock, Head, SetRate};
+use making::log::Log;
+use making::motion::Motion;
+use making::pump::{FIRST_TOTAL_L, Pumped};
+use making::rig::Liquid;
 use planted::Driven;
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// The seed of the night in the repository: 45 N, 030 W.
 const SEED: u64 = 45_030;
 
-/// What every meter showed before the night, L.
-const FIRST_TOTAL_L: f64 = 48_211.0;
+/// The loggers' clock; seconds count from the first midnight of the night, UTC.
+const CLOCK: Clock = Clock {
+    month: "2026-01",
+    day: 11,
+    digits: 0,
+};
 
 fn main() -> ExitCode {
     let Some(asked) = Asked::of(std::env::args().skip(1)) else {
@@ -131,9 +125,7 @@ fn write_ground(night: &Path, asked: &Asked) -> io::Result<()> {
         sites =
             serde_json::json!({ "type": "FeatureCollection", "features": features }).to_string();
     }
-    fs::write(night.join("fleet.toml"), fleet)?;
-    fs::write(night.join("sites.geojson"), sites)?;
-    fs::write(night.join("orders.csv"), orders)
+    files::write_ground(night, &fleet, &sites, Some(&orders))
 }
 
 fn write_logs(logs: &Path, seed: u64, copy: Copy) -> io::Result<Vec<Driven>> {
@@ -146,14 +138,9 @@ fn write_logs(logs: &Path, seed: u64, copy: Copy) -> io::Result<Vec<Driven>> {
             .rfind(|driven: &&Driven| driven.outing.route.rig.id == id);
         let first_total_l = before.map_or(FIRST_TOTAL_L, last_total_l);
         let driven = drive(outing, first_total_l, seed, number);
-        let fixes = log::gpx(
-            &driven.outing,
-            &driven.motion,
-            &driven.pumped,
-            Chance::new(seed, 3 * number + 2),
-        );
         let file = copy.file(driven.outing.file);
-        write_log(&logs.join(&file), &copy.log(&fixes))?;
+        let text = log(&driven, Chance::new(seed, 3 * number + 2));
+        files::write_log(&logs.join(&file), &copy.log(&text))?;
         println!(
             "{file}: {:.0} s, {:.0} L",
             driven.motion.end_s(),
@@ -165,8 +152,8 @@ fn write_logs(logs: &Path, seed: u64, copy: Copy) -> io::Result<Vec<Driven>> {
 }
 
 fn drive(outing: plan::Outing, first_total_l: f64, seed: u64, number: u64) -> Driven {
-    let motion = motion::Motion::new(outing.route.clone(), &mut Chance::new(seed, 3 * number));
-    let pumped = pump::Pumped::new(
+    let motion = Motion::new(outing.route.clone(), &mut Chance::new(seed, 3 * number));
+    let pumped = Pumped::new(
         &motion,
         first_total_l,
         &mut Chance::new(seed, 3 * number + 1),
@@ -182,15 +169,28 @@ fn last_total_l(driven: &Driven) -> f64 {
     driven.pumped.total_at_l(driven.motion.end_s())
 }
 
-/// Writes the log, compressed where its name says so. The gzip header carries no time.
-fn write_log(path: &Path, text: &str) -> io::Result<()> {
-    if path.extension().is_some_and(|extension| extension == "gz") {
-        let mut file = flate2::GzBuilder::new()
-            .mtime(0)
-            .write(fs::File::create(path)?, flate2::Compression::best());
-        file.write_all(text.as_bytes())?;
-        file.finish()?.flush()
+fn log(driven: &Driven, chance: Chance) -> String {
+    let (outing, rig) = (&driven.outing, &driven.motion.route().rig);
+    let own_elements = rig.logger.liquid != Liquid::Valves;
+    let behind_s = if rig.id == rigs::TRAIL.id {
+        rigs::TRAIL_BEHIND_S
     } else {
-        fs::write(path, text)
-    }
+        0.0
+    };
+    let log = Log {
+        motion: &driven.motion,
+        pumped: &driven.pumped,
+        head: Head {
+            creator: "demo night",
+            name: outing.file.split('.').next(),
+            rig: own_elements.then_some(rig.id),
+            set_rate: rig
+                .logger
+                .set_rate
+                .then_some(SetRate::GalAc(outing.set_rate_gal_ac)),
+        },
+        clock: (CLOCK, outing.start_s - behind_s),
+        split_s: f64::INFINITY,
+    };
+    log.files(ground::lon_lat_deg, chance).concat()
 }

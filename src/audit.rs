@@ -76,7 +76,7 @@ impl Audited {
 /// A night up to its sites' work: everything that the sites' work reads.
 pub struct Gathered {
     /// What its files say; the logs are let go.
-    pub files: input::night::Night,
+    pub files: input::night::NightFiles,
     /// From its first fix to its last.
     pub span: Option<NightSpan>,
     findings: Vec<Finding>,
@@ -204,7 +204,11 @@ struct Ground {
 }
 
 /// Divides the ground, without the blocked zones that are lifted, and places the orders on it.
-fn ground_of(paths: &NightPaths, night: &input::night::Night, lifted: &[usize]) -> Result<Ground> {
+fn ground_of(
+    paths: &NightPaths,
+    night: &input::night::NightFiles,
+    lifted: &[usize],
+) -> Result<Ground> {
     let divided = ground::divide(&night.drawn.zones, lifted);
     let (sites, mut notes) = divided.map_err(|error| error.at(&paths.sites))?;
     if sites.is_empty() {
@@ -303,7 +307,7 @@ fn no_ground(paths: &NightPaths, notes: &[Finding]) -> Error {
         _ => None,
     });
     let why = why.unwrap_or_default();
-    Error::new(format!("there is no zone that can be used{why}"))
+    Error::new(format!("no zone can be used{why}"))
         .at(&paths.sites)
         .advice("Each zone is a Polygon or MultiPolygon feature of one property, in longitude and latitude.")
 }

@@ -4,7 +4,7 @@
 //! divided before anything is measured: keep-off before blocked before walk before drive before
 //! lot before yard, the higher cut out of the lower; where two zones of one use overlap, the first
 //! in the file has the ground. After that every spot has at most one zone, across sites too. What
-//! blocked ground takes from a zone is told apart. Ground that is blocked for a time is held against the
+//! blocked ground takes from a zone is kept separate. Ground that is blocked for a time is held against the
 //! time at its site, which is known once the rigs' legs are: where they do not meet, the ground is divided
 //! again without it.
 
@@ -24,7 +24,7 @@ use divider::Divider;
 use rayon::prelude::*;
 use rstar::RTree;
 
-/// Zones of other sites within this distance are divided and told apart on a site's plane too, so that liquid on a
+/// Zones of other sites within this distance are divided and kept separate on a site's plane too, so that liquid on a
 /// neighbour's ground is not called strayed, m (trade judgement).
 pub const NEIGHBOUR_M: f64 = 60.0;
 

@@ -428,18 +428,20 @@ pub struct Dose {
     pub treated_share_high: Option<f64>,
 }
 
+/// An application that treated this share of a zone decides what is left to do there; one that treated less only
+/// clipped it (trade judgement).
+pub const LEAST_TREATED: f64 = 0.1;
+
 impl Site {
     /// The application that decides what is left to do on a zone: the last one that treated a tenth of it or
     /// more, else the last. A later visit to other ground says nothing about it.
     #[must_use]
     pub fn last_on(&self, zone: &str) -> Option<&Application> {
-        /// A zone is named among those treated from this treated share on (trade judgement).
-        const SOME_SHARE: f64 = 0.1;
         let treated = |application: &&Application| {
             let zone = application.zones.iter().find(|known| known.zone == zone);
             zone.is_some_and(|zone| {
                 zone.treated_m2
-                    .is_some_and(|treated_m2| treated_m2 >= SOME_SHARE * zone.area_m2)
+                    .is_some_and(|treated_m2| treated_m2 >= LEAST_TREATED * zone.area_m2)
             })
         };
         let last = self.applications.iter().rev().find(treated);

@@ -16,7 +16,7 @@
 //! | `visits`, [`application`], `applications` | liquid on the ground | visits, applications |
 //! | [`coverage`], `sums` | passes, pieces | treated, gap, overlap; litres, dose |
 //! | [`lines`], `driving` | legs, passes | where booms drove, and how |
-//! | `orders` | all of these | which application served which order |
+//! | `served` | all of these | which application served which order |
 //! | `bent`, `repeated` | patches, lines, passes | what the rigs drove round, and twice |
 //! | `likely`, `marks` | strips, switches, position errors | how likely a bare patch is, how great, what explains it |
 //! | `facts`, `reversed` | all of these | what the verdicts look at |
@@ -33,7 +33,7 @@ mod covers;
 mod crowding;
 pub mod cutting;
 pub mod dose;
-mod driving;
+pub mod driving;
 mod facts;
 mod grounds;
 mod heaped;
@@ -44,9 +44,7 @@ pub mod lines;
 pub mod logged;
 mod marks;
 pub mod near;
-mod orders;
 pub mod outcome;
-pub mod parcels;
 mod passes;
 pub mod planned;
 pub mod presence;
@@ -54,20 +52,22 @@ mod record;
 mod repeated;
 mod reversed;
 pub mod rules;
+mod served;
 pub mod sight;
 mod sketch;
 pub mod summary;
 mod sums;
 pub mod swath;
+pub mod tracts;
 mod unsure;
 mod visits;
 mod zones;
 
 pub use facts::LEAST_KEEP_OFF_M2;
 pub use leg::Leg;
-pub use orders::NOT_DONE_SHARE;
 pub use outcome::Outcome;
 pub use rules::Rules;
+pub use served::NOT_DONE_SHARE;
 pub(crate) use zones::point_in;
 
 use crate::ground::Site;
@@ -84,7 +84,7 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
     likely::judge(&laid, &done, &mut covers);
     marks::mark(&laid, &done, &mut covers);
     let sums = sums::add_up(&laid, &done);
-    let served = orders::serve(&laid, &done, &covers, &sums);
+    let served = served::serve(&laid, &done, &covers, &sums);
     let zones = zones::Zones {
         laid: &laid,
         done: &done,
@@ -98,8 +98,8 @@ pub fn treat(site: &Site, legs: &[Leg], rules: &Rules, record: bool) -> Outcome 
         silences: facts::silences(&laid, &done, &covers),
         set_rates: facts::set_rates(&zones),
         reverse_towed: reversed::facts(&laid, &covers),
-        orders: orders::facts(&zones),
-        not_ordered: orders::not_ordered(&zones),
+        orders: served::facts(&zones),
+        not_ordered: served::not_ordered(&zones),
         strips: record.then(|| record::strips(&laid, &done, &sums)),
         applications: zones.applications(),
         legs: legs.iter().zip(&laid.liquid).map(leg_outcome).collect(),

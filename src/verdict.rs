@@ -4,12 +4,12 @@
 //! without alarms, so every limit lies outside what drift, laps, turns and meter tails do to a healthy
 //! rig. One finding per cause, rig and zone, with its count.
 
+mod asked_for;
 mod blocked;
 mod cells;
 mod clocks;
 pub mod ledger;
 pub mod log_ends;
-mod orders;
 pub mod outside;
 mod rank;
 mod rigs;
@@ -29,7 +29,7 @@ use crate::site::summary::Summary;
 use crate::site::{Outcome, Rules};
 use outside::OutsideOrder;
 
-/// Less liquid on ground that does not count as treated is not worth words, L (trade judgement).
+/// Less liquid on ground that does not count as treated is not worth words, L (layout).
 const LEAST_SOME_L: f64 = 1.0;
 
 /// What the verdicts look at.
@@ -60,14 +60,14 @@ pub struct Night<'a> {
 #[must_use]
 pub fn judge(night: &Night) -> Vec<Finding> {
     let mut findings = zones::not_visited(night);
-    findings.extend(orders::outside_logs(night));
-    findings.extend(orders::not_shown(night));
+    findings.extend(asked_for::outside_logs(night));
+    findings.extend(asked_for::not_shown(night));
     findings.extend(zones::check_on_foot(night));
     for case in night.cases() {
-        let asked = orders::judge(&case);
+        let asked = asked_for::judge(&case);
         findings.extend(zones::judge(&case, &asked));
         findings.extend(asked);
-        let in_part = orders::in_part(&case, &findings);
+        let in_part = asked_for::in_part(&case, &findings);
         findings.extend(in_part);
         findings.extend(blocked::in_part(&case));
         findings.extend(cells::told(&case));

@@ -1,12 +1,12 @@
 //! Step 7: the list of planted faults with their true sizes, which a test holds the audit against.
 
+use crate::CLOCK;
 use crate::grid::Grid;
 use crate::ground::{self, lon_lat_deg};
-use crate::log::stamp;
-use crate::motion::Motion;
 use crate::plan::{self, Outing};
-use crate::pump::Pumped;
 use crate::truth::{self, ZoneTruth, boom_m};
+use making::motion::Motion;
+use making::pump::Pumped;
 use serde_json::{Value, json};
 
 /// An outing with everything that happened in it.
@@ -31,11 +31,10 @@ struct Fault<'a> {
 impl Fault<'_> {
     /// One figure of the fault. `code` is none where the audit shows a number but no finding.
     fn figure(&self, code: Option<&str>, figure: &str, true_value: f64, tolerance: f64) -> Value {
-        let [lon_deg, lat_deg] =
-            lon_lat_deg(self.at_m.0, self.at_m.1).map(|deg| (deg * 1e7).round() / 1e7);
+        let [lon_deg, lat_deg] = lon_lat_deg(self.at_m).map(|deg| (deg * 1e7).round() / 1e7);
         let short = |value: f64| (value * 1e4).round() / 1e4;
         json!({ "fault": self.name, "code": code, "rig": self.rig, "site": self.site, "zone": self.zone, "figure": figure, "cause": self.cause.filter(|_| code == Some("bare_patch")),
-            "true_value": short(true_value), "tolerance": short(tolerance), "lon": lon_deg, "lat": lat_deg, "start": stamp(self.start_s as u64) })
+            "true_value": short(true_value), "tolerance": short(tolerance), "lon": lon_deg, "lat": lat_deg, "start": CLOCK.stamp(self.start_s.floor()) })
     }
 }
 
@@ -115,7 +114,7 @@ fn first_wet_s(driven: &Driven, site: &str) -> f64 {
         .iter()
         .position(|stretch| stretch.site == site);
     driven.outing.start_s
-        + driven.pumped.orders[first.expect("the outing treats the site")]
+        + driven.pumped.sprayings[first.expect("the outing treats the site")]
             .wet_s
             .0
 }
@@ -147,13 +146,13 @@ fn missed(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
 
 /// Both ends of the stretch are known to a second.
 fn dry(driven: &Driven, truth: &ZoneTruth) -> Vec<Value> {
-    let order = driven
+    let spraying = driven
         .pumped
-        .orders
+        .sprayings
         .iter()
-        .find(|order| order.dry_s.is_some())
+        .find(|spraying| spraying.dry_s.is_some())
         .expect("one stretch is dry");
-    let (from_s, to_s) = order.dry_s.expect("found by it");
+    let (from_s, to_s) = spraying.dry_s.expect("found by it");
     let length_m = driven.motion.at(to_s).0 - driven.motion.at(from_s).0;
     let at_m = boom_m(&driven.motion, (from_s + to_s) / 2.0, 0.0);
     let fault = Fault {
@@ -289,7 +288,7 @@ fn orders(night: &[Driven], auk: &ZoneTruth) -> Vec<Value> {
     let finished_s = skua.outing.start_s
         + skua
             .pumped
-            .orders
+            .sprayings
             .last()
             .expect("skua is the last site")
             .wet_s
@@ -315,7 +314,7 @@ fn orders(night: &[Driven], auk: &ZoneTruth) -> Vec<Value> {
     };
     let auk_m = auk.ground.centre_m().expect("a lot has ground");
     let auk_s = first_wet_s(&night[4], "auk");
-    let late_m = boom_m(&skua.motion, skua.pumped.orders[0].wet_s.0, 0.0);
+    let late_m = boom_m(&skua.motion, skua.pumped.sprayings[0].wet_s.0, 0.0);
     vec![
         noddy.figure(Some("not_done"), "area_m2", plan::NODDY_M2, 1.0),
         fault("done, not ordered", "south", "auk", auk_m, auk_s).figure(

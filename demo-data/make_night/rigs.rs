@@ -1,10 +1,34 @@
 //! The four rigs of the demo night, and the fleet file that describes them.
 
-use crate::rig::{FT_M, Hitch, IN_M, Logger, Rig};
+use making::receiver::Wrong;
+use making::rig::{FT_M, Hitch, IN_M, Liquid, Logger, Meter, Rig};
+
+const METER: Meter = Meter {
+    lag_s: 0.5,
+    late_s: 0.0,
+    tick_s: 0.05,
+};
+
+/// Flow once a second in the format's own elements.
+const LOGGER: Logger = Logger {
+    liquid: Liquid::Flow,
+    fixes_per_s: 1,
+    wrong: Wrong {
+        drift_m: 0.4,
+        drift_s: 100.0,
+        white_m: 0.015,
+    },
+    set_rate: true,
+    gun: false,
+    hdop: Some(0.8),
+    pavement: true,
+    quiet: false,
+};
 
 pub(crate) const NORTH: Rig = Rig {
     id: "north",
-    logger: Logger::Own,
+    meter: METER,
+    logger: LOGGER,
     hitch: None,
     sections_m: &[24.0 * IN_M; 6],
     ahead_m: 13.0 * FT_M,
@@ -20,7 +44,12 @@ pub(crate) const NORTH: Rig = Rig {
 
 pub(crate) const SOUTH: Rig = Rig {
     id: "south",
-    logger: Logger::Valves,
+    meter: METER,
+    logger: Logger {
+        liquid: Liquid::Valves,
+        pavement: false,
+        ..LOGGER
+    },
     hitch: None,
     sections_m: &[7.0 * FT_M, 6.0 * FT_M, 7.0 * FT_M],
     ahead_m: 14.0 * FT_M,
@@ -36,7 +65,11 @@ pub(crate) const SOUTH: Rig = Rig {
 
 pub(crate) const CART: Rig = Rig {
     id: "cart",
-    logger: Logger::OwnWithGun,
+    meter: METER,
+    logger: Logger {
+        gun: true,
+        ..LOGGER
+    },
     hitch: None,
     sections_m: &[36.0 * IN_M; 2],
     ahead_m: 5.0 * FT_M,
@@ -53,7 +86,13 @@ pub(crate) const CART: Rig = Rig {
 /// A pickup with its boom on a trailer. The antenna is on the cab.
 pub(crate) const TRAIL: Rig = Rig {
     id: "trail",
-    logger: Logger::WholeGallons,
+    meter: METER,
+    logger: Logger {
+        liquid: Liquid::WholeGallons,
+        set_rate: false,
+        pavement: false,
+        ..LOGGER
+    },
     hitch: Some(Hitch {
         behind_axle_m: 4.0 * FT_M,
         to_axle_m: 7.0 * FT_M,
@@ -71,7 +110,7 @@ pub(crate) const TRAIL: Rig = Rig {
     road_speed_m_s: 11.0,
 };
 /// What the logger's clock of the trailer rig is behind, s.
-pub(crate) const TRAIL_BEHIND_S: u64 = 3_600;
+pub(crate) const TRAIL_BEHIND_S: f64 = 3_600.0;
 
 /// The fleet file. Its numbers are those of the rigs above, in the units of the trade.
 pub(crate) const FLEET_TOML: &str = r#"# The fleet of an invented contractor. Times are shown in a zone that belongs to no place.

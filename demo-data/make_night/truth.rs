@@ -2,8 +2,8 @@
 
 use crate::grid::Grid;
 use crate::ground::{self, Zone};
-use crate::motion::Motion;
-use crate::pump::{Pumped, TICK_S, within};
+use making::motion::Motion;
+use making::pump::{Pumped, within};
 
 /// The audit's rules for patches and for a zone's edge (its documented defaults).
 const PATCH_RADIUS_M: f64 = 0.5;
@@ -110,13 +110,14 @@ fn swath(
     index: usize,
     open: &[bool],
 ) -> Vec<(f64, Vec<(f64, f64)>)> {
-    let order = &pumped.orders[index];
+    let spraying = &pumped.sprayings[index];
+    let tick_s = motion.route().rig.meter.tick_s;
     let runs = motion.route().rig.runs(open);
     let mut quads = Vec::new();
-    let mut from_s = order.wet_s.0;
-    while from_s < order.wet_s.1 {
-        let to_s = (from_s + TICK_S).min(order.wet_s.1);
-        if !order.dry_s.is_some_and(|dry_s| within(from_s, dry_s)) {
+    let mut from_s = spraying.wet_s.0;
+    while from_s < spraying.wet_s.1 {
+        let to_s = (from_s + tick_s).min(spraying.wet_s.1);
+        if !spraying.dry_s.is_some_and(|dry_s| within(from_s, dry_s)) {
             for &(left_m, right_m) in &runs {
                 let [a, b] = [
                     boom_m(motion, from_s, left_m),

@@ -31,7 +31,7 @@ pub(super) fn finish<N: AsRef<str>>(
     Ok(())
 }
 
-/// Prints data on stdout. A reader that has had enough (`| head`) is no error.
+/// Prints data on stdout. A reader that has had enough (`| head`) is not an error.
 ///
 /// # Errors
 /// Standard output that cannot be written.

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct NightArguments {
-    /// Night folder with fleet.toml, sites.geojson, logs/ and, where there are any, orders.csv. Its intake.json lies there.
+    /// Night folder with fleet.toml, sites.geojson, logs/ and, where there are any, orders.csv. Its intake.json is kept there.
     night: PathBuf,
     #[command(flatten)]
     ground: GroundFlags,

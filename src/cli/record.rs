@@ -94,7 +94,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     Ok(Exit::Done)
 }
 
-/// Today where the night's times are told.
+/// Today where the night's times are given.
 fn today(night: &Gathered) -> String {
     let zone = night.files.fleet.defaults.timezone.clone();
     let now = jiff::Timestamp::now().to_zoned_datetime(zone.unwrap_or(jiff::tz::TimeZone::UTC));

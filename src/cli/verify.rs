@@ -198,7 +198,7 @@ fn figures(record: &Record) -> String {
         }
     }
     if record.figures.applications.is_empty() {
-        lines.push("No treatment of this site in the logs received.".to_owned());
+        lines.push("The logs received show no treatment of this site.".to_owned());
     }
     lines.push(String::new());
     lines.join("\n") + "\n"

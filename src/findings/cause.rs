@@ -25,7 +25,7 @@ pub enum GapCause {
 
 impl GapCause {
     /// Ground that somebody may be sent back to for this cause: a driver who bends round something saw it, what lies in
-    /// a silence may have been treated, and a setting that was left out is no reason for a trip.
+    /// a silence may have been treated, and a setting that was left out is not a reason for a trip.
     #[must_use]
     pub fn is_for_a_trip(self) -> bool {
         !matches!(self, Self::BentRound | Self::Silence | Self::ErrorUntold)
@@ -52,7 +52,7 @@ pub(super) fn cause_clause(cause: GapCause, closed: Option<&ClosedSections>) -> 
             "the log has no fixes over most of it: it may have been treated".to_owned()
         }
         (GapCause::ErrorUntold, _) => {
-            "the position error is assumed, nobody told it; with a phone's there may be no gap"
+            "the position error was assumed, as none is stated; with a phone's there may be no gap"
                 .to_owned()
         }
     }

@@ -98,7 +98,7 @@ impl ClockFault {
         match *self {
             Self::Read(ref what) => what.clone(),
             Self::StoodStill => {
-                "the clock stood still while the rig moved on; left out but for the first of each time".to_owned()
+                "the clock stopped while the rig moved on; all but the first of each time were left out".to_owned()
             }
             Self::OtherDate {
                 off_s,
@@ -152,7 +152,7 @@ impl AboutClocks {
                 count: number,
                 why,
             } => format!(
-                "{file}: the times of {} were not understood, so nothing can tell whether that work was late; line \
+                "{file}: the times of {} were not understood, so whether that work was late is not known; line \
                  {line}: {why}.",
                 count(*number, "order", "orders"),
             ),
@@ -245,7 +245,7 @@ impl AboutClocks {
                 file: "orders.csv".into(),
                 line: 2,
                 count: 3,
-                why: "`by` cannot be read (\"1/12/2026 5:30 AM\" is no time)".into(),
+                why: "`by` cannot be read (\"1/12/2026 5:30 AM\" is not a time)".into(),
             },
             Self::ClockOdd {
                 file: LOG.into(),

@@ -347,11 +347,11 @@ impl BarePatch {
              antenna cable."
             }
             GapCause::BentRound => {
-                "Look, or ask the driver, what was there and whether to treat it once that is gone; coverage.geojson \
+                "Look, or ask the driver, what stood there, and treat it once that is gone if need be; coverage.geojson \
                  shows where."
             }
             GapCause::ErrorUntold => {
-                "Write the receiver's 95 % error into the fleet file as position and audit again; look if it stays. \
+                "Write the receiver's 95 % error into the fleet file as position and audit again; look if the patch remains. \
                  coverage.geojson shows where."
             }
             _ if severity != Severity::GoBack => {
@@ -383,5 +383,5 @@ impl BarePatch {
 
 /// What fell on ground that does not count as treated.
 pub(super) fn hardly(some_l: f64, style: &Style) -> String {
-    format!(", but for {} on a small part", style.volume(some_l))
+    format!(", except {} on a small part", style.volume(some_l))
 }

@@ -59,7 +59,7 @@ pub enum AboutLog {
         count: usize,
         /// Seconds together.
         seconds: f64,
-        /// Ground told as unlogged.
+        /// Ground reported as unlogged.
         unlogged_m2: f64,
         /// Liquid that the total gained meanwhile; `None` where there is no total.
         volume_l: Option<f64>,

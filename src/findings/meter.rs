@@ -282,14 +282,13 @@ fn unit_taken(
     let percent = |fraction: f64| format!("{:.0} %", 100.0 * fraction);
     match (of_target, better) {
         (Some(taken), Some((other, fits))) => format!(
-            "{said}, which comes to {} of the target rate; {other} would come to {}.",
+            "{said}, which gives {} of the target rate; {other} would give {}.",
             percent(taken),
             percent(fits)
         ),
-        (Some(taken), None) => format!(
-            "{said}, which comes to {} of the target rate.",
-            percent(taken)
-        ),
+        (Some(taken), None) => {
+            format!("{said}, which gives {} of the target rate.", percent(taken))
+        }
         (None, _) => format!("{said}."),
     }
 }

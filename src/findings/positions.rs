@@ -36,11 +36,11 @@ pub enum AboutPositions {
         /// Longest bridge, s.
         longest_s: f64,
     },
-    /// Parked, the receiver drifted by more than the position error that is told or assumed.
+    /// Parked, the receiver drifted by more than the position error that is stated or assumed.
     PositionDrifts {
         /// What the drift comes to (95 %), m.
         shown_m: f64,
-        /// Position error of the fleet file, m; `None` where none is told, and the drift is used.
+        /// Position error of the fleet file, m; `None` where none is stated, and the drift is used.
         told_m: Option<f64>,
     },
 }
@@ -57,14 +57,16 @@ impl AboutPositions {
                 Card::new("rounded_positions", "Rounded positions", Stake::Data)
                     .figure(*step_m, Length)
             }
-            Self::PlacesBridged { bridged, left, .. } => {
-                Card::new("places_bridged", "Places the receiver disowns", Stake::Data)
-                    .figure((*bridged + *left) as f64, Count("fixes"))
-            }
+            Self::PlacesBridged { bridged, left, .. } => Card::new(
+                "places_bridged",
+                "Positions the receiver doubts",
+                Stake::Data,
+            )
+            .figure((*bridged + *left) as f64, Count("fixes")),
             Self::PositionDrifts { shown_m, told_m } => {
                 let card = Card::new(
                     "position_drifts",
-                    "Positions drift more than was thought",
+                    "Positions drift more than assumed",
                     Stake::Data,
                 );
                 match *told_m {

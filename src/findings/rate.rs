@@ -167,7 +167,7 @@ impl AboutRate {
     }
 }
 
-/// Each a share of the treated ground and its limit; only limits that were passed are told.
+/// Each a share of the treated ground and its limit; only limits that were passed are named.
 fn uneven(low: (f64, f64), high: (f64, f64)) -> String {
     let told = [(low, "under half"), (high, "over 2.2 times")];
     let passed = told.into_iter().filter(|((share, limit), _)| share > limit);

@@ -206,7 +206,7 @@ fn held_back(patches: usize, patches_m2: f64, style: &Style) -> String {
 fn gear_unsure(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
     let held_back = held_back(patches, patches_m2, style);
     format!(
-        "It sprayed {} where the log does not tell forward from reverse well, nor so on which side of the antenna the \
+        "It sprayed {} where the log does not clearly tell forward from reverse, nor on which side of the antenna the \
          boom was. The ground counts as treated; keep-off ground under it is not judged{held_back}.",
         style.area(area_m2),
     )
@@ -215,7 +215,7 @@ fn gear_unsure(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> 
 fn reverse_towed(area_m2: f64, patches: usize, patches_m2: f64, style: &Style) -> String {
     let held_back = held_back(patches, patches_m2, style);
     format!(
-        "Its trailer boom sprayed {} backing through turns, where the log does not tell well where a pushed trailer \
+        "Its trailer boom sprayed {} backing through turns, where the log does not show well where a pushed trailer \
          was. The ground counts as treated; keep-off ground under it is not judged{held_back}.",
         style.area(area_m2),
     )

@@ -77,7 +77,7 @@ impl Remark {
                 style.area(*area_m2)
             ),
             Self::TooFar => {
-                "lies more than 10 km from its site's centre, where areas are no longer true; skipped".to_owned()
+                "lies more than 10 km from its site's centre, where areas are no longer accurate; skipped".to_owned()
             }
             Self::MeetsSome { met, of } => format!(
                 "is blocked ground whose time meets {met} of {of} applications; it is left out of all of them"
@@ -159,7 +159,7 @@ impl AboutSites {
                 "Compare the repaired outline with the ground and redraw it."
             }
             Self::SiteRemark { .. } => {
-                "Correct the feature in the sites file if it is not as you meant it."
+                "Correct the feature in the sites file if this is not what you meant."
             }
             Self::GroundByCells { .. } => {
                 "Check that the rig really worked there that long; a log pieced together from others, or a faulty \

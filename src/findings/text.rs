@@ -1,5 +1,5 @@
 //! A finding in words. Texts say what the logs show, with figure and limit; they never say what state the ground
-//! is in. What to check or do is told apart. Reports print both and add nothing.
+//! is in. What to check or do is kept separate. Reports print both and add nothing.
 
 use super::{Finding, Severity};
 use crate::notation::clean::clean;

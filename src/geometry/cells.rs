@@ -10,7 +10,7 @@ use std::ops::Range;
 
 /// Cells side by side in a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Run {
+pub struct CellRun {
     /// The row.
     pub row: usize,
     /// First column.
@@ -41,7 +41,7 @@ impl Scan {
         &mut self,
         grid: &Grid,
         rings: impl IntoIterator<Item = &'a [Xy]>,
-        mut each: impl FnMut(Run),
+        mut each: impl FnMut(CellRun),
     ) {
         self.passages.clear();
         for ring in rings {
@@ -61,7 +61,7 @@ impl Scan {
             if !was_in && winding > 0 {
                 from = passage.column;
             } else if was_in && winding <= 0 && from < passage.column {
-                each(Run {
+                each(CellRun {
                     row: passage.row as usize,
                     from: from as usize,
                     to: passage.column as usize,
@@ -119,7 +119,7 @@ impl Mask {
     }
 
     /// Adds a run.
-    pub fn add(&mut self, run: Run) {
+    pub fn add(&mut self, run: CellRun) {
         let start = run.row * self.grid.columns;
         self.held[start + run.from..start + run.to].fill(true);
         self.rows = self.rows.start.min(run.row)..self.rows.end.max(run.row + 1);
@@ -128,14 +128,14 @@ impl Mask {
 
     /// How many cells of a run it has.
     #[must_use]
-    pub fn count(&self, run: Run) -> usize {
+    pub fn count(&self, run: CellRun) -> usize {
         let start = run.row * self.grid.columns;
         let held = &self.held[start + run.from..start + run.to];
         held.iter().filter(|held| **held).count()
     }
 
     /// Its cells as runs, from the lowest row up; after that it has none.
-    pub fn take(&mut self) -> Vec<Run> {
+    pub fn take(&mut self) -> Vec<CellRun> {
         let mut runs = Vec::new();
         for row in self.rows.clone() {
             let start = row * self.grid.columns;
@@ -144,7 +144,7 @@ impl Mask {
             for same in held.chunk_by(|a, b| a == b) {
                 let to = from + same.len();
                 if same[0] {
-                    runs.push(Run { row, from, to });
+                    runs.push(CellRun { row, from, to });
                 }
                 from = to;
             }
@@ -159,12 +159,12 @@ impl Mask {
 /// Boxes, counter-clockwise, that together are the cells of some runs, which come row by row. Runs of the same columns in
 /// rows one above the other are one box.
 #[must_use]
-pub fn boxes(grid: &Grid, runs: &[Run]) -> Vec<[Xy; 4]> {
+pub fn boxes(grid: &Grid, runs: &[CellRun]) -> Vec<[Xy; 4]> {
     let mut boxes = Vec::new();
     // Of the row below: runs with the row in which their box begins.
-    let mut below: Vec<(Run, usize)> = Vec::new();
+    let mut below: Vec<(CellRun, usize)> = Vec::new();
     for row in runs.chunk_by(|a, b| a.row == b.row) {
-        let mut own: Vec<(Run, usize)> = row.iter().map(|run| (*run, run.row)).collect();
+        let mut own: Vec<(CellRun, usize)> = row.iter().map(|run| (*run, run.row)).collect();
         let mut under = below.iter().peekable();
         for (run, bottom) in &mut own {
             while let Some((done, begin)) = under.next_if(|(lower, _)| lower.from < run.from) {
@@ -186,7 +186,7 @@ pub fn boxes(grid: &Grid, runs: &[Run]) -> Vec<[Xy; 4]> {
 }
 
 /// The box of a run's columns from a row up to its own.
-fn around(grid: &Grid, top: &Run, bottom: usize) -> [Xy; 4] {
+fn around(grid: &Grid, top: &CellRun, bottom: usize) -> [Xy; 4] {
     let x = |column: usize| grid.origin.x_m + column as f64 * grid.cell_m;
     let y = |row: usize| grid.origin.y_m + row as f64 * grid.cell_m;
     let (low, high) = (y(bottom), y(top.row + 1));
@@ -247,7 +247,7 @@ mod tests {
 
     #[test]
     fn rows_of_the_same_columns_are_one_box() {
-        let run = |row, from, to| Run { row, from, to };
+        let run = |row, from, to| CellRun { row, from, to };
         let found = boxes(
             &GRID,
             &[run(1, 2, 4), run(2, 2, 4), run(2, 6, 7), run(3, 2, 5)],
@@ -261,7 +261,7 @@ mod tests {
     #[test]
     fn a_mask_gives_back_what_was_added_once() {
         let mut mask = Mask::none(GRID);
-        let run = |row, from, to| Run { row, from, to };
+        let run = |row, from, to| CellRun { row, from, to };
         for run in [run(2, 1, 4), run(2, 3, 6), run(1, 0, 1)] {
             mask.add(run);
         }

@@ -1,7 +1,7 @@
 //! Whether the logs and the sites lie in the same part of the world.
 //!
 //! Coordinates that were mixed up (latitude for longitude, metres of another zone) still are coordinates, and an
-//! audit of them would say "nothing was treated". No log near any site at all is no night; the places tell why.
+//! audit of them would say "nothing was treated". No log near any site at all is not a night; the places tell why.
 
 use crate::error::Error;
 use crate::geometry::place::LonLat;
@@ -16,7 +16,7 @@ const CELL_DEG: f64 = 0.2;
 /// Distances are told on a sphere of the Earth's mean radius, m: to 0.5 % (arithmetic).
 const RADIUS_M: f64 = 6_371_000.0;
 
-/// Within this distance, places that were mixed up count as explained, m (trade judgement).
+/// Within this distance, places that were mixed up count as explained, m (layout).
 const EXPLAINED_M: f64 = 100_000.0;
 
 /// A place counts whose degrees fall into a cell; cells wrap at the antimeridian.

@@ -263,7 +263,7 @@ impl Channel {
     /// Scale and offset of the default unit; 1 and 0 for states and ids.
     ///
     /// # Panics
-    /// Never: every default unit stands in the table of units, which a test checks.
+    /// Never: every default unit is in the table of units, which a test checks.
     #[must_use]
     pub fn default_scale(self) -> (f64, f64) {
         match self.measure() {

@@ -1,4 +1,4 @@
-//! SHA-256 of bytes, as it stands in `audit.json`. Base module.
+//! SHA-256 of bytes, as in `audit.json`. Base module.
 
 use serde::Serialize;
 use sha2::{Digest, Sha256};

@@ -16,7 +16,7 @@ mod spread;
 use super::channels::Channel;
 use std::collections::BTreeMap;
 
-pub use costs::{Costs, Kind};
+pub use costs::{Costs, StormKind};
 pub use estimate::{Body, Estimate};
 pub use reading::{MOST_TABLES, read};
 pub use spread::Spread;
@@ -88,13 +88,13 @@ pub struct Defaults {
     pub dropout_s: f64,
     /// From this pause on, spraying a site again is a new application, s. Default 5400.
     pub application_pause_s: f64,
-    /// Ground this near to a zone's line is told apart, m. Default 1.
+    /// Ground this near to a zone's line is kept separate, m. Default 1.
     pub edge_m: f64,
     /// Position error (95 %) of a rig that states none, m. Default 1.
     pub position_m: f64,
     /// Flow this close to spraying belongs to that spraying, s. Default 2.
     pub meter_tail_s: f64,
-    /// Probability from which a bare patch is told. Default 0.75.
+    /// Probability from which a bare patch is reported. Default 0.75.
     pub likely: f64,
     /// Likely bare ground of a zone from which it is worth going back, m2. Default 46.45 (500 ft2).
     pub go_back_m2: f64,
@@ -273,7 +273,7 @@ pub struct Meter {
     pub delay_s: Option<f64>,
 }
 
-/// Where each channel stands in the log. Channels without a rule use the element of their own name
+/// Where each channel is in the log. Channels without a rule use the element of their own name
 /// (`flow`, `set_rate`, ...), with the unit attribute or the default unit.
 #[derive(Debug, Clone, Default)]
 pub struct ChannelMap {

@@ -192,7 +192,7 @@ impl<'a> Gpx<'a> {
     pub(crate) fn new(text: &'a str) -> Self {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let mut reader = Reader::from_str(text);
-        // A bare "&" in a name is a common slip; it is no reason to lose a night.
+        // A bare "&" in a name is a common slip; it is not a reason to lose a night.
         reader.config_mut().allow_dangling_amp = true;
         Self {
             text,

@@ -7,10 +7,10 @@
 mod complaint;
 mod decimal;
 mod decode;
+mod mapping;
 mod reading;
 mod rig_choice;
 mod rig_reader;
-mod rule;
 mod stamp;
 mod states;
 mod troubles;

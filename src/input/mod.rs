@@ -7,7 +7,7 @@
 //! | [`sites`] | `sites.geojson` | [`sites::DrawnZone`] list |
 //! | [`orders`] | `orders.csv` | [`orders::Order`] list |
 //! | [`channels`] | - | names and default units of the channels that a log can carry |
-//! | [`night`] | all of them | [`night::Night`] |
+//! | [`night`] | all of them | [`night::NightFiles`] |
 //! | [`log`] | one GPX run log | [`log::Log`] list, one for each rig in the file |
 //! | [`apart`] | - | an error where logs and ground lie in different parts of the world |
 //! | [`digest`], [`progress`] | - | SHA-256 of a file; how far the reading is |

@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use std::path::Path;
 
 /// What a night's files say.
-pub struct Night {
+pub struct NightFiles {
     /// The fleet.
     pub fleet: Fleet,
     /// The zones as drawn.
@@ -35,11 +35,11 @@ pub struct Night {
 ///
 /// # Errors
 /// When the fleet, sites or orders file cannot be used, or none of the logs can.
-pub fn read(paths: &NightPaths, sites_epsg: Option<u32>, progress: Progress) -> Result<Night> {
+pub fn read(paths: &NightPaths, sites_epsg: Option<u32>, progress: Progress) -> Result<NightFiles> {
     let (fleet, fleet_file) = read_fleet(paths)?;
     let (drawn, sites_file) = read_sites(paths, sites_epsg)?;
     let logs = read_logs(paths, &fleet, progress)?;
-    let mut night = Night {
+    let mut night = NightFiles {
         fleet,
         drawn,
         orders: None,

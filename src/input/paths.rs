@@ -164,7 +164,7 @@ fn kind(about: &std::fs::Metadata) -> &'static str {
     if about.is_dir() {
         "a folder"
     } else {
-        "something that is no regular file"
+        "something that is not a regular file"
     }
 }
 
@@ -298,7 +298,7 @@ pub fn spare_inputs<'a>(
 /// where somebody keeps files.
 ///
 /// # Errors
-/// A file that cannot be read, is no regular file, or is larger than any of its role.
+/// A file that cannot be read, is not a regular file, or is larger than any of its role.
 pub fn read_file(
     path: &Path,
     role: &'static str,

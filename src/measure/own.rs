@@ -97,7 +97,7 @@ pub(super) fn own_nights(files: &[NightFile], sheets: &[SiteSheet]) -> OwnNights
 /// Why it was skipped, as a clause.
 fn read(name: &str, bytes: &[u8]) -> Result<Vec<Seen>, String> {
     let document: Value =
-        serde_json::from_slice(bytes).map_err(|error| format!("it is no JSON ({error})"))?;
+        serde_json::from_slice(bytes).map_err(|error| format!("it is not JSON ({error})"))?;
     let format = document.get("format").and_then(Value::as_str);
     match format {
         Some(format) if format == FORMAT => {}

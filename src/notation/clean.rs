@@ -34,7 +34,7 @@ fn is_direction(c: char) -> bool {
 
 /// Characters that show nothing, so that two names that look alike could differ: the code points that the Unicode
 /// standard calls default ignorable (section 5.21 and `DerivedCoreProperties.txt`; the list is from memory), but
-/// for joiners and variation selectors, which scripts need. U+FFFE and U+FFFF are no characters and may not stand
+/// for joiners and variation selectors, which scripts need. U+FFFE and U+FFFF are not characters and may not stand
 /// in XML.
 fn is_invisible(c: char) -> bool {
     matches!(

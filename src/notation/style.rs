@@ -110,13 +110,13 @@ impl Style {
         self.local(time, "%Y-%m-%d %H:%M %Z")
     }
 
-    /// `2026-01-11 20:31:05`, which spreadsheets read as a date; the zone stands in the heading.
+    /// `2026-01-11 20:31:05`, which spreadsheets read as a date; the zone is in the heading.
     #[must_use]
     pub fn sheet_time(&self, time: Instant) -> String {
         self.local(time, "%Y-%m-%d %H:%M:%S")
     }
 
-    /// The time zone as it stands in a heading, such as `America/Winnipeg`.
+    /// The time zone as a heading has it, such as `America/Winnipeg`.
     #[must_use]
     pub fn zone_in_heading(&self) -> String {
         self.timezone.iana_name().unwrap_or("UTC").to_owned()

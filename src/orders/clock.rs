@@ -14,7 +14,7 @@ const HOUR_S: f64 = 3_600.0;
 const QUARTER_S: f64 = 900.0;
 /// Seconds in a minute (arithmetic).
 const MINUTE_S: f64 = 60.0;
-/// Work that ends so much past its time is not late, s: people read clocks to the minute (trade judgement).
+/// Work that ends so much past its time is not late, s: people read clocks to the minute (common practice).
 pub const LATE_S: f64 = 60.0;
 
 /// One order, and what one rig sprayed on its ground.

@@ -64,7 +64,7 @@ pub fn entries(manifest: &[u8]) -> Result<Vec<(String, String)>, String> {
                     .all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c))
         });
         let entry = entry.map(|(digest, name)| (digest.to_owned(), name.to_owned()));
-        entry.ok_or_else(|| format!("line {} is no digest with a name", number + 1))
+        entry.ok_or_else(|| format!("line {} is not a digest with a name", number + 1))
     };
     text.lines().enumerate().map(entry).collect()
 }

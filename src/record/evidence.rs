@@ -43,7 +43,7 @@ pub struct Evidence {
     pub products: Vec<Product>,
 }
 
-/// Why a file is no evidence: which one, and what is wrong with it.
+/// Why a file is not evidence: which one, and what is wrong with it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
     /// Name of the file.
@@ -80,7 +80,7 @@ pub fn write(evidence: &Evidence) -> [Vec<u8>; 4] {
 /// Evidence from the files, in the order of [`FILES`]; everything that a later stage relies on is checked.
 ///
 /// # Errors
-/// The first file that is no evidence, and why.
+/// The first file that is not evidence, and why.
 pub fn read(files: [&[u8]; 4]) -> Result<Evidence, Fault> {
     let [ground, settings, fixes, spans] = files;
     let (site, drawn) = ground::read(ground)?;

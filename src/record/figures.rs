@@ -5,7 +5,7 @@
 
 mod zone;
 
-pub use zone::{PERHAPS, PatchFigures, ZoneFigures};
+pub use zone::{PatchFigures, ZoneFigures};
 
 use crate::geometry::place::Instant;
 use crate::ground::{Site, Zone};

@@ -127,7 +127,7 @@ impl Intake {
                 Some(taken) if taken.sha256 != file.sha256 => {
                     return Err(Error::new("the file was changed since the night's intake")
                         .at(&file.name)
-                        .advice("Put the file back as it was downloaded. A record rests on the files of the intake."));
+                        .advice("Restore the file as it was downloaded. A record rests on the files taken in."));
                 }
                 Some(_) => {}
             }
@@ -154,7 +154,7 @@ impl Intake {
 /// The intake of a night; `None` where there is none.
 ///
 /// # Errors
-/// A file that is no intake, or one of a later version.
+/// A file that is not an intake, or one of a later version.
 pub fn read(night: &Path) -> Result<Option<Intake>> {
     let path = night.join(FILE);
     let about = match std::fs::symlink_metadata(&path) {
@@ -168,9 +168,9 @@ pub fn read(night: &Path) -> Result<Option<Intake>> {
     let bytes = std::fs::read(&path)
         .map_err(|cause| Error::new(format!("the file cannot be read: {cause}")).at(&path))?;
     let intake: Intake = serde_json::from_slice(&bytes).map_err(|cause| {
-        Error::new(format!("this is no intake: {cause}"))
+        Error::new(format!("this is not an intake: {cause}"))
             .at(&path)
-            .advice("Bring it back from its backup: without its secret the digests of earlier records cannot be opened.")
+            .advice("Restore it from a backup: without its secret the digests of earlier records cannot be opened.")
     })?;
     if intake.format != FORMAT {
         return Err(Error::new(format!("expected {FORMAT}, found {:?}", intake.format)).at(&path));

@@ -62,7 +62,7 @@ const KEYS: [(&str, &str); 8] = [
     ("p", "patch with no liquid logged"),
     ("q", "perhaps a patch"),
     ("o", "two passes or more"),
-    ("u", "no fixes: the log is silent"),
+    ("u", "no fixes in the log"),
     ("k", "keep off"),
     ("b", "blocked"),
     ("h", "by hand"),
@@ -134,8 +134,8 @@ fn head(record: &Record, style: &Style) -> Vec<(&'static str, String)> {
         head.push(("Client", clean(client).into_owned()));
     }
     let by = match record.intake_by {
-        By::Intake => "by its own command",
-        By::Record => "only when this record was made",
+        By::Intake => "at download, by the intake command",
+        By::Record => "not before this record was made",
     };
     head.extend([
         ("Night of", record.night.clone()),
@@ -165,7 +165,7 @@ fn zone(record: &Record, style: &Style) -> String {
 fn summary(record: &Record, style: &Style) -> String {
     let applications = &record.figures.applications;
     if applications.is_empty() {
-        return "No treatment of this site in the logs received.".to_owned();
+        return "The logs received show no treatment of this site.".to_owned();
     }
     let lines = applications.iter().map(|of| {
         format!(
@@ -290,7 +290,7 @@ fn orders(record: &Record, style: &Style) -> Vec<(String, String, String)> {
 /// What was not treated, zone by zone, after the last application that reached it.
 fn bare(record: &Record, style: &Style) -> Vec<String> {
     let Some(last) = record.figures.applications.last() else {
-        return vec!["No liquid on any of its ground in the logs received.".to_owned()];
+        return vec!["The logs received show no liquid on any of its ground.".to_owned()];
     };
     let lines = record.figures.applications.iter().flat_map(|of| {
         let lines = of.zones.iter().flat_map(|zone| words::bare(zone, style));
@@ -342,7 +342,7 @@ fn on_file(record: &Record) -> Vec<(&'static str, String)> {
 /// What of the logs is in the folder.
 fn shown(record: &Record) -> String {
     format!(
-        "The evidence holds {} fixes of the rigs that brought liquid here, {} of them from beyond 10 m or nearer to other ground, at the ends of steps whose liquid fell here. Sections over other ground are masked.",
+        "The evidence holds {} fixes of the rigs that sprayed here; {} of them lie more than 10 m away or nearer to other ground, at the ends of steps whose liquid fell here. Sections over other ground are masked.",
         grouped(record.fixes as f64, 0),
         grouped(record.fixes_beyond as f64, 0)
     )

@@ -50,7 +50,7 @@ pub fn signer(path: &Path) -> Result<Signer> {
         return refused("expected a PKCS#8 key, found one of OpenSSH", make);
     }
     if !text.contains("BEGIN PRIVATE KEY") {
-        return refused("this is no Ed25519 private key in PEM (PKCS#8)", make);
+        return refused("this is not an Ed25519 private key in PEM (PKCS#8)", make);
     }
     match SigningKey::from_pkcs8_pem(&text) {
         Ok(key) => Ok(Signer {
@@ -67,14 +67,14 @@ pub fn signer(path: &Path) -> Result<Signer> {
 /// A file that is no Ed25519 public key in PEM, and what to do.
 pub fn trusted(path: &Path) -> Result<VerifyingKey> {
     let text = pem(path)?;
-    let advice = "Its owner makes it with: openssl pkey -in KEY.pem -pubout -out PUBKEY.pem";
+    let advice = "Its owner can make it with: openssl pkey -in KEY.pem -pubout -out PUBKEY.pem";
     if text.contains("PRIVATE KEY") {
         return Err(Error::new("expected a public key, found a private key")
             .at(path)
             .advice(advice));
     }
     public(&text).ok_or_else(|| {
-        Error::new("this is no Ed25519 public key in PEM")
+        Error::new("this is not an Ed25519 public key in PEM")
             .at(path)
             .advice(advice)
     })

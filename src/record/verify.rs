@@ -154,7 +154,7 @@ pub fn verify(path: &Path, given: &Given) -> Result<Verified> {
             checks.extend(views(&folder, verified.record.as_ref(), evidence, outcome));
         }
         None => {
-            let what = "the figures that they are made from were not computed again";
+            let what = "the figures they are made from were not computed again";
             checks.extend(["page", "spreadsheet"].map(|check| Check::skipped(check, what)));
         }
     }
@@ -220,7 +220,7 @@ fn figures(
     checks: &mut Vec<Check>,
 ) -> Option<(Evidence, Outcome)> {
     if version.is_some_and(|version| version.rules < u64::from(FIRST_RULES)) {
-        let what = "there never were such rules: no release computed these figures";
+        let what = "there have never been such rules: no release computed these figures";
         checks.push(Check::fails(FIGURES, what));
         return None;
     }
@@ -346,16 +346,14 @@ fn views(
     };
     if record.program != env!("CARGO_PKG_VERSION") {
         let program = crate::notation::clean(&record.program);
-        let what = format!(
-            "swathbook {program} wrote it, which words it otherwise: read the figures below"
-        );
+        let what = format!("swathbook {program} wrote it in other words: go by the figures below");
         return ["page", "spreadsheet"]
             .map(|check| Check::skipped(check, what.clone()))
             .into();
     }
     let same = |check, name: &str, made: Vec<u8>| match folder.wanted(name) {
-        Ok(found) if found == made => Check::holds(check, "made again it is the same bytes"),
-        Ok(_) => Check::fails(check, format!("{name} is not what the figures make")),
+        Ok(found) if found == made => Check::holds(check, "made again, byte for byte the same"),
+        Ok(_) => Check::fails(check, format!("{name} does not follow from the figures")),
         Err(what) => Check::fails(check, what),
     };
     vec![
@@ -378,7 +376,7 @@ fn originals(folder: &Folder, record: Option<&Record>, given: &Given) -> Check {
     }
     let (Some(issue), Some(record)) = (given.night, record) else {
         let what = format!(
-            "{} digests of files that are not here; --night NIGHT opens them",
+            "{} digests of files that are not in the record; --night NIGHT checks them",
             commitments.files.len()
         );
         return Check::skipped(CHECK, what);
@@ -410,14 +408,14 @@ fn originals(folder: &Folder, record: Option<&Record>, given: &Given) -> Check {
     let document = (stated.write() != made.record.write()).then_some(document::FILE);
     let differs: Vec<String> = again
         .chain(document)
-        .map(|name| format!("{name} is not what the night's files give"))
+        .map(|name| format!("{name} does not follow from the night's files"))
         .collect();
     if differs.is_empty() {
         let count = commitments.files.len();
         return Check::holds(
             CHECK,
             format!(
-                "{count} files of the night have these digests and give this evidence and these figures"
+                "{count} files of the night have these digests and yield this evidence and these figures"
             ),
         );
     }

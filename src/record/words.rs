@@ -15,7 +15,7 @@ use crate::site::NOT_DONE_SHARE;
 use crate::site::coverage::LEAST_COVER;
 
 /// What stands first.
-pub const STATEMENT: &str = "This record states what the rigs' logs show: where the boom was, when its section signals read open, what the meter counted. It is no statement that a surface was free of ice or safe, then or later. Duties follow the parties' agreement, not this record; local codes and the product's label apply.";
+pub const STATEMENT: &str = "This record states what the rigs' logs show: where the boom was, when its section signals read open, what the meter counted. It does not state that any surface was free of ice or safe, then or later. Duties follow the parties' agreement, not this record; local codes and the product label apply.";
 
 /// How a site's ground stands after an application.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -109,7 +109,7 @@ pub fn visit(record: &Record, visit: &VisitFigures, style: &Style) -> String {
         let product = of
             .product
             .as_deref()
-            .map_or("a product that is not named".into(), clean);
+            .map_or("an unnamed product".into(), clean);
         match of.volume_l {
             Some(litres) => format!("{} of {product}", volume(style, litres)),
             None => format!("{product}, not metered"),
@@ -133,7 +133,7 @@ pub fn not_judged(verdict: ZoneVerdict) -> Option<&'static str> {
     match verdict {
         ZoneVerdict::Area => None,
         ZoneVerdict::TooNarrow => Some("not judged: too narrow for the position error"),
-        ZoneVerdict::Hand => Some("not judged: treated by hand, of which the logs know nothing"),
+        ZoneVerdict::Hand => Some("not judged: treated by hand, which logs do not show"),
         ZoneVerdict::CoarseLog => Some("not judged: fixes too far apart"),
     }
 }
@@ -160,7 +160,7 @@ pub fn bare(zone: &ZoneFigures, style: &Style) -> Vec<String> {
         let sum =
             |of: fn(&super::figures::PatchFigures) -> f64| -> f64 { patches.clone().map(of).sum() };
         let text = format!(
-            "{name}: {} {what}, {} together",
+            "{name}: {} {what}, {} in all",
             count(number, "patch", "patches"),
             area(style, sum(|patch| patch.area_m2)),
         );
@@ -176,7 +176,7 @@ pub fn bare(zone: &ZoneFigures, style: &Style) -> Vec<String> {
     if zone.no_fixes_m2.is_some_and(|m2| m2 >= 1.0) {
         let m2 = zone.no_fixes_m2.unwrap_or(0.0);
         lines.push(format!(
-            "{name}: {} passed over while the log was silent; whether liquid fell there is not known.",
+            "{name}: {} passed over while the log had no fixes; whether liquid fell there is not known.",
             area(style, m2)
         ));
     }
@@ -204,7 +204,7 @@ pub fn order(order: &OrderFigures, style: &Style) -> String {
         OrderStatus::Done => "done, by these logs".to_owned(),
         OrderStatus::InPart => "in part, by these logs".to_owned(),
         OrderStatus::NotDone => "no treatment in the logs received".to_owned(),
-        OrderStatus::ByHand => "work by hand, of which the logs know nothing".to_owned(),
+        OrderStatus::ByHand => "hand work, which logs do not show".to_owned(),
         OrderStatus::NotKnown => "the logs cannot tell".to_owned(),
         OrderStatus::OutsideLogs => "its time lies outside the logs".to_owned(),
     };
@@ -228,9 +228,9 @@ pub fn order(order: &OrderFigures, style: &Style) -> String {
 pub fn scope(land_use: LandUse, method: Method) -> &'static str {
     match (land_use, method) {
         (LandUse::KeepOff, _) => "keep off: not to be sprayed",
-        (LandUse::Blocked, _) => "blocked: out of scope for the time",
+        (LandUse::Blocked, _) => "blocked: out of scope for as long as it was blocked",
         (LandUse::Yard, _) => "yard: no ground to treat",
-        (_, Method::Hand) => "to be treated by hand: not shown by logs",
+        (_, Method::Hand) => "to be treated by hand: logs do not show it",
         (LandUse::Walk, _) => "walk, to be treated by boom",
         (LandUse::Drive, _) => "drive, to be treated by boom",
         (LandUse::Lot, _) => "lot, to be treated by boom",
@@ -276,22 +276,22 @@ pub fn site(record: &Record) -> String {
 pub fn sureness(record: &Record, style: &Style) -> Vec<String> {
     let mut lines: Vec<String> = record.rigs.iter().map(|rig| {
         let from = match rig.position_from {
-            PositionFrom::Fleet => "told by the contractor",
-            PositionFrom::Hdop => "from its logged dilution",
-            PositionFrom::Default => "taken as usual: nobody told",
-            PositionFrom::Parked => "from its drift while it stood",
+            PositionFrom::Fleet => "stated by the contractor",
+            PositionFrom::Hdop => "from the dilution it logged",
+            PositionFrom::Default => "assumed: none was stated",
+            PositionFrom::Parked => "from its drift while parked",
         };
         let meter = match rig.metered_by {
             MeteredBy::Flow => "litres from the logged flow",
             MeteredBy::Volume => "litres from the meter's total",
             MeteredBy::FlowAndVolume => "litres from the meter's total, spread by the logged flow",
             MeteredBy::Rate => "litres from the rate that its controller logged",
-            MeteredBy::Nothing => "no litres: nothing is metered, and open sections count as spraying",
+            MeteredBy::Nothing => "no litres: there is no meter in the log, and open sections count as spraying",
         };
         let clock = if rig.clock_offset_s == 0.0 {
-            "times as its log has them".to_owned()
+            "times as logged".to_owned()
         } else {
-            format!("{:+} s put to the times in its log", rig.clock_offset_s)
+            format!("{:+} s added to the logged times", rig.clock_offset_s)
         };
         format!(
             "{}: {} over {}, positions within {} nineteen times in twenty ({from}); {meter}; {clock}.",
@@ -303,11 +303,11 @@ pub fn sureness(record: &Record, style: &Style) -> Vec<String> {
     }).collect();
     if let Some(speed_m_s) = speed_m_s(record) {
         lines.push(format!(
-            "In one second a boom with liquid moved {} on the average: where fixes are a second apart, a switch is known to about that.",
+            "While spraying, the booms moved {} a second on average: with fixes a second apart, the place of a switch is known to about that.",
             style.short_length(speed_m_s)
         ));
     }
-    lines.push("Ground counts as one with liquid when it lies inside a swath. Streams leave bare lines between them on purpose; work by hand is not shown. What is narrower than the positions can resolve is told as not resolved.".to_owned());
+    lines.push("Liquid counts as logged on all ground inside a swath. Stream nozzles leave bare lines on purpose; hand work is not shown. Ground too narrow for the positions to resolve is reported as not resolved.".to_owned());
     lines
 }
 

@@ -5,7 +5,7 @@
 //! spreadsheet reads a date, its zone in the heading; and UTC for sorting.
 
 pub mod findings;
-pub mod orders;
+pub mod orders_done;
 pub mod runs;
 pub mod visits;
 pub mod zones;

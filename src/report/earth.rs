@@ -5,8 +5,10 @@ use crate::geometry::overlay::Region;
 use crate::geometry::place::LonLat;
 use crate::geometry::plane::{Degrees, GREATEST_DISTANCE_M, Plane, Xy};
 use crate::ground::Site;
+use crate::input::sites::LandUse;
+use crate::result;
 use crate::site::outcome::{Outcome, ZoneOutcome};
-use geo::MultiPolygon;
+use geo::{InteriorPoint, MultiPolygon};
 use rayon::prelude::*;
 
 /// Least length of a degree of longitude on the equator, m: a plane farther than its reach from the antimeridian need
@@ -70,6 +72,19 @@ impl Default for ZoneShapes {
             patches: Vec::new(),
         }
     }
+}
+
+/// A point in the first yard of the sites file: rigs start there.
+#[must_use]
+pub fn yard(sites: &[result::Site], shapes: &[SiteShapes]) -> Option<LonLat> {
+    let sites = sites.iter().zip(shapes);
+    let mut grounds = sites.flat_map(|(site, shapes)| site.ground.iter().zip(&shapes.ground));
+    let (_, shape) = grounds.find(|(ground, _)| ground.land_use == LandUse::Yard)?;
+    let point = shape.interior_point()?;
+    Some(LonLat {
+        lon_deg: point.x(),
+        lat_deg: point.y(),
+    })
 }
 
 /// The shapes of all sites.

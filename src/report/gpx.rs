@@ -3,38 +3,25 @@
 //! is nothing to go back for.
 
 use crate::geometry::place::LonLat;
-use crate::input::sites::LandUse;
 use crate::notation::clean::clean;
 use crate::notation::style::Style;
-use crate::report::driving_order::driving_order;
-use crate::report::earth::SiteShapes;
 use crate::report::json::round;
-use crate::report::page::{Page, Strip, Trip};
+use crate::report::page::{Strip, Trip};
 use crate::report::terminal::PLANNED;
 use crate::report::trip_words;
 use crate::result::Audit;
 use ::gpx::{Gpx, GpxVersion, Metadata, Route, Track, TrackSegment, Waypoint};
-use geo::InteriorPoint;
 
 /// GPX positions are written to 1e-7 degrees (1 cm), as receivers do (tolerance).
 const STEPS_PER_DEGREE: f64 = 1e7;
 
-/// The bytes of `touchup.gpx`; the way begins at `from`, else at the yard, else at the first site of the list.
+/// The bytes of `touchup.gpx`: these sites in this order.
 ///
 /// # Panics
 ///
 /// If the GPX writer refuses a name, which [`clean`] rules out.
 #[must_use]
-pub fn render(
-    audit: &Audit,
-    page: &Page,
-    shapes: &[SiteShapes],
-    style: &Style,
-    from: Option<LonLat>,
-) -> Vec<u8> {
-    let places: Vec<LonLat> = page.trips.iter().map(|trip| trip.place).collect();
-    let order = driving_order(from.or_else(|| yard(audit, shapes)), &places);
-    let stops: Vec<&Trip> = order.into_iter().map(|index| &page.trips[index]).collect();
+pub fn render(audit: &Audit, stops: &[&Trip], style: &Style) -> Vec<u8> {
     let mut gpx = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(env!("CARGO_PKG_NAME").to_owned()),
@@ -148,7 +135,7 @@ fn strips(audit: &Audit, stop: &Trip, style: &Style) -> Option<Track> {
     })
 }
 
-/// The ends of a strip; a place that is no strip is one point.
+/// The ends of a strip; a place that is not a strip is one point.
 fn ends(number: usize, strip: &Strip, style: &Style) -> Vec<Waypoint> {
     let named = |(place, what): (LonLat, String)| {
         let mut point = at(place);
@@ -171,23 +158,6 @@ fn at(place: LonLat) -> Waypoint {
         degrees(place.lon_deg),
         degrees(place.lat_deg),
     ))
-}
-
-/// A point in the first yard of the sites file.
-fn yard(audit: &Audit, shapes: &[SiteShapes]) -> Option<LonLat> {
-    let sites = audit.sites.iter().zip(shapes);
-    let mut grounds = sites.flat_map(|(site, shapes)| site.ground.iter().zip(&shapes.ground));
-    let (_, shape) = grounds.find(|(ground, _)| ground.land_use == LandUse::Yard)?;
-    inside(shape)
-}
-
-/// A point inside a polygon.
-fn inside(shape: &geo::MultiPolygon<f64>) -> Option<LonLat> {
-    let point = shape.interior_point()?;
-    Some(LonLat {
-        lon_deg: point.x(),
-        lat_deg: point.y(),
-    })
 }
 
 #[cfg(test)]

@@ -78,7 +78,7 @@ struct Entry<'a> {
 ///
 /// # Panics
 ///
-/// If the result held a map whose keys are no strings, which its types rule out; in a debug build
+/// If the result held a map whose keys are not strings, which its types rule out; in a debug build
 /// also if a ledger line is not finite.
 #[must_use]
 pub fn render(audit: &Audit, style: &Style, outputs: &[OutputFile]) -> Vec<u8> {
@@ -124,7 +124,7 @@ pub fn render(audit: &Audit, style: &Style, outputs: &[OutputFile]) -> Vec<u8> {
 ///
 /// # Panics
 ///
-/// If the strips held a map whose keys are no strings, which their types rule out.
+/// If the strips held a map whose keys are not strings, which their types rule out.
 #[must_use]
 pub fn strips(strips: &[SiteStrips]) -> Vec<u8> {
     let mut bytes =
@@ -186,7 +186,7 @@ fn has_whole_ledger(run: &Run) -> bool {
     .all(|litres| litres.is_finite())
 }
 
-/// Rounds every float below `value`, areas (keys that end in `_m2` but are no rates) coarser.
+/// Rounds every float below `value`, areas (keys that end in `_m2` but are not rates) coarser.
 fn round_all(value: &mut Value, steps: f64) {
     match value {
         Value::Number(number) if number.is_f64() => {

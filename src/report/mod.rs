@@ -11,14 +11,12 @@
 //! | [`drawing`] | the plan of a site |
 //! | [`gpx`] | `touchup.gpx` |
 //! | [`earth`] | ground in degrees, for the maps |
-//! | [`driving_order`] | the order of the patches in `touchup.gpx` |
 //! | [`whole`] | whether the files of a folder belong together |
 //! | [`mod@write`] | the files, whole or not at all |
 
 pub mod csv;
 pub mod document;
 pub mod drawing;
-pub mod driving_order;
 pub mod earth;
 pub mod geojson;
 pub mod gpx;
@@ -82,8 +80,8 @@ pub struct Drawn<'a> {
 }
 
 /// Every file of a report: its name in the output folder and its content, in the order in which they are to be
-/// put in place: `audit.json`, which holds the digests of the others, is the last. The touch-up way begins at
-/// `from`, where that is given.
+/// put in place: `audit.json`, which holds the digests of the others, is the last. The route in `touchup.gpx` starts
+/// at `from`, else at the yard, else at the first site of the list.
 #[must_use]
 pub fn files(
     audit: &Audit,
@@ -99,6 +97,8 @@ pub fn files(
         trails,
     } = drawn;
     let style = Style::of(audit.timezone.as_ref(), units, rate_unit);
+    let start = from.or_else(|| earth::yard(&audit.sites, shapes));
+    let stops = page.stops(start);
     let mut files = vec![
         ("zones.csv", csv::zones::render(audit, &style)),
         ("visits.csv", csv::visits::render(audit, &style)),
@@ -109,13 +109,10 @@ pub fn files(
             "report.html",
             html::render(audit, page, plans, trails, units, rate_unit),
         ),
-        (
-            "touchup.gpx",
-            gpx::render(audit, page, shapes, &style, from),
-        ),
+        ("touchup.gpx", gpx::render(audit, &stops, &style)),
     ];
     if let Some(orders) = &audit.orders {
-        files.push(("orders_done.csv", csv::orders::render(orders, &style)));
+        files.push(("orders_done.csv", csv::orders_done::render(orders, &style)));
     }
     if audit.planned {
         for (name, bytes) in &mut files {

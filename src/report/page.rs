@@ -6,9 +6,11 @@
 //! | [`trips`] | where to go back to: one entry a site, with place, cause, rig and liquid |
 //! | [`spot`] | where on a lot some ground lies |
 //! | [`strip`] | a patch as a line to drive |
+//! | [`driving_order`] | in what order to drive there |
 //! | [`effort`] | liquid and time to put it right |
 //! | [`merge`] | findings of one cause as one entry |
 
+pub mod driving_order;
 pub mod effort;
 pub mod merge;
 pub mod spot;
@@ -24,11 +26,12 @@ pub use trips::{Due, Part, RigState, Trip};
 use crate::findings::clocks::AboutClocks;
 use crate::findings::liquid::AboutLiquid;
 use crate::findings::{Kind, Severity};
+use crate::geometry::place::LonLat;
 use crate::result::Audit;
 use crate::verdict::Night;
 
 /// Share of a rig's liquid on ground already treated from which a page tells of it: laps and turns make a tenth to a
-/// fifth (trade judgement).
+/// fifth (layout).
 const MUCH_TWICE: f64 = 0.25;
 
 /// What people read of a night.
@@ -78,6 +81,14 @@ pub fn of(night: &Night, audit: &Audit) -> Page {
 }
 
 impl Page {
+    /// The sites to go back to, in an order to drive to them from `start`, or from the first of the list.
+    #[must_use]
+    pub fn stops(&self, start: Option<LonLat>) -> Vec<&Trip> {
+        let places: Vec<LonLat> = self.trips.iter().map(|trip| trip.place).collect();
+        let order = driving_order::driving_order(start, &places);
+        order.into_iter().map(|index| &self.trips[index]).collect()
+    }
+
     /// Puts every site with ground to treat in one of the three lists.
     pub fn sort_sites(&mut self, audit: &Audit) {
         let mut sites: Vec<usize> = self.trips.iter().map(|trip| trip.site).collect();

@@ -19,7 +19,7 @@ use crate::report::trip_words;
 use crate::result::{Audit, Order, OrderStatus, Run};
 use std::collections::HashSet;
 
-/// Entries printed; the rest stands in `findings.csv` (layout).
+/// Entries printed; the rest is in `findings.csv` (layout).
 const ENTRIES_SHOWN: usize = 15;
 
 /// What the figures mean and what they do not say.
@@ -147,8 +147,9 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
     match unread.sum::<u64>() {
         0 => {}
         count => {
-            text +=
-                &format!(" (times of {count} not understood: nothing tells whether they are late)")
+            text += &format!(
+                " (times of {count} not understood, so whether they are late is not known)"
+            )
         }
     }
     text + "."

@@ -13,7 +13,7 @@ use crate::notation::style::Style;
 use crate::report::page::{Effort, Page, Part, RigState, Spot, Trip};
 use crate::result::{Audit, Site};
 
-/// People plan by so many minutes; more would pretend to know the traffic (trade judgement).
+/// People plan by so many minutes; more would pretend to know the traffic (layout).
 const PLANNED_S: f64 = 300.0;
 
 /// Caution for whoever is sent: the same words wherever places to drive to are listed.

@@ -1,7 +1,7 @@
 //! How far off a run's positions may be: the radius that holds 95 % of them.
 //!
 //! Patches, keep-off ground, the fringe of the zones and zones that are too narrow are all judged with
-//! it, so it stands in every run's report, with where it comes from.
+//! it, so it is in every run's report, with where it comes from.
 //!
 //! # Assumptions
 //!
@@ -19,11 +19,11 @@ use serde::{Deserialize, Serialize};
 /// Radius that holds 95 % of a circular normal error of standard deviation 1 each way: sqrt(-2 ln 0.05) (arithmetic).
 pub const R95: f64 = 2.447_746_830_680_816;
 /// The dilution is the one that this share of the moving fixes stays within: a run is as good as its worst stretches,
-/// and one fix under a canopy is no stretch (trade judgement).
+/// and one fix under a canopy is not a stretch (trade judgement).
 const HDOP_SHARE: f64 = 0.95;
 /// At least this share of the moving fixes must have a dilution before it says anything of the run (trade judgement).
 const LEAST_HDOPS: f64 = 0.5;
-/// A drift while parked counts when it is so many times what is told or assumed: it is known to a sixth at worst, so
+/// A drift while parked counts when it is this many times what is stated or assumed: it is known to a sixth at worst, so
 /// that less is chance (by trial).
 const PARKED_TIMES: f64 = 1.5;
 
@@ -102,7 +102,7 @@ fn with_rounding_m(receiver_m: f64, rounding: Option<&Rounding>) -> f64 {
 
 /// The dilution that 95 % of the moving fixes stay within; `None` where most of them have none.
 fn usual_hdop(track: &Track) -> Option<f64> {
-    // What the receiver disowns is told apart, with an error of its own.
+    // What the receiver disowns is kept separate, with an error of its own.
     let owned = |i: usize| track.extra_m.get(i).is_none_or(|&extra_m| extra_m <= 0.0);
     let moving = track
         .steps

@@ -13,7 +13,7 @@ use crate::rig::boom::Boom;
 use crate::rig::meter::{self, Metered};
 use crate::rig::pose::{self, Motion, Posed};
 use crate::rig::position::{self, PositionFrom};
-use crate::rig::timeline::{self, Rules, Span, Timeline};
+use crate::rig::timeline::{self, Span, Timeline, WetRules};
 use crate::rig::track::{self, Track};
 
 /// One run, followed from its first fix to its last.
@@ -33,7 +33,7 @@ pub struct Run {
     pub position_m: f64,
     /// Where that comes from.
     pub position_from: PositionFrom,
-    /// What the receiver's drift while the rig stood comes to, m, where it is far over what is told or
+    /// What the receiver's drift while the rig stood comes to, m, where it is far over what is stated or
     /// assumed.
     pub drift_m: Option<f64>,
     /// Some fix says whether the hand gun was open.
@@ -111,7 +111,7 @@ fn one(fleet: &Fleet, rig: &Rig, track: Track) -> Run {
     } else {
         pose::pose(&track, &boom)
     };
-    let rules = Rules {
+    let rules = WetRules {
         dry_below_ml_m2,
         meter_tail_s: fleet.defaults.meter_tail_s,
     };

@@ -70,7 +70,7 @@ impl Timeline {
 
 /// What the timeline needs to know beside track and meter.
 #[derive(Debug, Clone, Copy)]
-pub struct Rules {
+pub struct WetRules {
     /// Rate under which a boom is dry, mL/m2, of [`wet::dry_below_ml_m2`]; `None` without any target.
     pub dry_below_ml_m2: Option<f64>,
     /// Flow this close to spraying belongs to that spraying, s.
@@ -79,7 +79,13 @@ pub struct Rules {
 
 /// The timeline of a track.
 #[must_use]
-pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: Rules) -> Timeline {
+pub fn lay_out(
+    track: &Track,
+    metered: &Metered,
+    rig: &Rig,
+    boom: &Boom,
+    rules: WetRules,
+) -> Timeline {
     let mut timeline = Timeline {
         metered: metered.by != MeteredBy::Nothing,
         first_span: Vec::with_capacity(track.steps.len() + 1),
@@ -125,7 +131,7 @@ pub fn lay_out(track: &Track, metered: &Metered, rig: &Rig, boom: &Boom, rules: 
 
 /// Sections switched open on the two sides of a silence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Beside {
+pub struct SilenceEnds {
     /// At the last fix before it.
     pub before: Sections,
     /// At the first fix after it.
@@ -135,12 +141,12 @@ pub struct Beside {
 /// Sections switched open beside the silence that `step` is. A silence has no flow of its own: a rig
 /// with one section and no states was open when liquid flowed in the step before or after it.
 #[must_use]
-pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -> Beside {
+pub fn open_beside(track: &Track, metered: &Metered, boom: &Boom, step: usize) -> SilenceEnds {
     let flows = |step: Option<usize>| {
         step.and_then(|step| Some((step, track.steps.get(step)?)))
             .is_some_and(|(step, of)| metered.flows(step, of.speed_m_s()))
     };
-    Beside {
+    SilenceEnds {
         before: boom.switched_open(&track.fixes[step], flows(step.checked_sub(1))),
         after: boom.switched_open(&track.fixes[step + 1], flows(Some(step + 1))),
     }
@@ -153,7 +159,7 @@ fn wet_or_dry(
     metered: &Metered,
     rig: &Rig,
     boom: &Boom,
-    rules: Rules,
+    rules: WetRules,
 ) -> f64 {
     let meter = wet::Meter::of(metered, rig);
     let shown: Vec<wet::Shown> = spans

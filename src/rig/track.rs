@@ -64,7 +64,7 @@ pub struct Track {
     /// Median time between moving fixes, s, when too long to show coverage.
     pub coarse_interval_s: Option<f64>,
     /// How its logs were written.
-    pub manner: Manner,
+    pub manner: LogManner,
     /// Of each fix: so much farther off than the position error its place may be, m, where the receiver
     /// disowns it; empty where it never does.
     pub extra_m: Vec<f32>,
@@ -72,7 +72,7 @@ pub struct Track {
 
 /// How a run's logs were written.
 #[derive(Debug, Clone, Default)]
-pub struct Manner {
+pub struct LogManner {
     /// When a fix was written.
     pub rhythm: Rhythm,
     /// Its log files with their times.
@@ -231,7 +231,7 @@ impl Track {
             fixes_read: count,
             fixes_repeated: 0,
             coarse_interval_s: None,
-            manner: Manner::default(),
+            manner: LogManner::default(),
             extra_m: vec![],
         }
     }
@@ -325,10 +325,10 @@ fn link(
         fixes_read: merged.fixes_read,
         fixes_repeated: merged.fixes_repeated,
         coarse_interval_s: None,
-        manner: Manner {
+        manner: LogManner {
             files: merged.files,
             rounding: merged.rounding,
-            ..Manner::default()
+            ..LogManner::default()
         },
         extra_m: vec![],
     };

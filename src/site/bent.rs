@@ -39,7 +39,7 @@ const BESIDE_M: f64 = 2.5;
 const ROUND_RAD: f64 = 1.9 * std::f64::consts::PI;
 /// ... if it sprays over this share of that: a turn at a lane's end does not (trade judgement).
 const LEAST_WET: f64 = 0.75;
-/// Paths are looked at every so far, m (trade judgement).
+/// Paths are looked at every so far, m (tolerance).
 const EVERY_M: f64 = 1.0;
 
 /// Says so of a patch that no boom reached or that was crossed with spraying off. `lines` are passes, `ways` all that was

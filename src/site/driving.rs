@@ -6,27 +6,25 @@ use super::laid::Laid;
 use super::leg::{Leg, Link, Span};
 use super::lines;
 use super::outcome::{PassLine, ZoneOutcome};
+use super::passes::TURN_RAD;
 use super::swath::PassRings;
 use crate::geometry::angle::wrapped_rad;
 use crate::geometry::plane::Xy;
 use crate::result::Driving;
 use std::f64::consts::PI;
 
-/// A rig that points this far from where the pass before ended has turned; as for the passes themselves (trade
-/// judgement).
-const TURN_RAD: f64 = 60.0 * PI / 180.0;
-/// A longer time between two passes is no turn but a wait, a fill or another place, s (trade judgement: a truck
+/// A longer time between two passes is not a turn but a wait, a fill or another place, s (trade judgement: a truck
 /// backing around takes under a minute).
 const LONGEST_TURN_S: f64 = 120.0;
 /// A lane is a pass at least so many booms long: shorter ones are corners and headlands (trade judgement).
 const LANE_BOOMS: f64 = 3.0;
 /// A lane's ends lie at least this share of its length apart: the others are bent (trade judgement).
 const STRAIGHT: f64 = 0.98;
-/// Lanes run within this of each other (trade judgement).
-const PARALLEL_RAD: f64 = 10.0 * PI / 180.0;
+/// Lanes run within this of each other: a driver's wobble is a degree or two (trade judgement).
+pub const PARALLEL_RAD: f64 = 10.0 * PI / 180.0;
 /// Neighbours lie from this to [`FARTHEST_LANE`] booms apart: nearer is the same lane again, farther is none (trade
 /// judgement).
-const NEAREST_LANE: f64 = 0.5;
+pub const NEAREST_LANE: f64 = 0.5;
 /// See [`NEAREST_LANE`] (trade judgement).
 const FARTHEST_LANE: f64 = 1.5;
 /// Two lanes are neighbours where they run beside each other over this share of the shorter (trade judgement).

@@ -10,7 +10,7 @@
 use super::grounds::{PassGround, UnsureGround};
 use super::leg::Leg;
 use super::swath::{Corridor, Idle, IdleRing, PassRings, Strips};
-use crate::geometry::cells::{self, Mask, Run, Scan};
+use crate::geometry::cells::{self, CellRun, Mask, Scan};
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::Grid;
@@ -25,7 +25,7 @@ const CELL_M: f64 = 0.1;
 const MOST_CELLS: usize = 16_000_000;
 /// Batches in which the passes of a presence are handed on. An order's end is known to one of them (limit).
 const BATCHES: usize = 32;
-/// Ways of being closed that are told apart in one presence: twice what a driver switches by hand on a boom of eight
+/// Ways of being closed that are distinguished in one presence: twice what a driver switches by hand on a boom of eight
 /// sections (limit).
 const MOST_KINDS: usize = 16;
 /// No batch (arithmetic).
@@ -97,7 +97,7 @@ fn layered(grid: Grid, leg: usize, batches: &[&[&PassRings]]) -> Vec<PassGround>
     grounds.map(PassGround::boxed).collect()
 }
 
-fn region(grid: &Grid, runs: &[Run]) -> Region {
+fn region(grid: &Grid, runs: &[CellRun]) -> Region {
     let boxes = cells::boxes(grid, runs);
     Region::union_of_positive(boxes.iter().map(<[Xy; 4]>::as_slice))
 }
@@ -126,7 +126,7 @@ impl Layers {
         }
     }
 
-    fn lay(&mut self, batch: u8, run: Run) {
+    fn lay(&mut self, batch: u8, run: CellRun) {
         let start = run.row * self.grid.columns;
         for cell in start + run.from..start + run.to {
             if self.first[cell] == NONE {
@@ -138,15 +138,16 @@ impl Layers {
     }
 
     /// Of each batch: its cells of both layers.
-    fn grounds(&self, batches: usize) -> Vec<[Vec<Run>; 2]> {
-        let mut grounds: Vec<[Vec<Run>; 2]> = (0..batches).map(|_| Default::default()).collect();
+    fn grounds(&self, batches: usize) -> Vec<[Vec<CellRun>; 2]> {
+        let mut grounds: Vec<[Vec<CellRun>; 2]> =
+            (0..batches).map(|_| Default::default()).collect();
         for (layer, cells) in [&self.first, &self.again].into_iter().enumerate() {
             for (row, cells) in cells.chunks(self.grid.columns).enumerate() {
                 let mut from = 0;
                 for same in cells.chunk_by(|a, b| a == b) {
                     let to = from + same.len();
                     if same[0] != NONE {
-                        grounds[usize::from(same[0])][layer].push(Run { row, from, to });
+                        grounds[usize::from(same[0])][layer].push(CellRun { row, from, to });
                     }
                     from = to;
                 }

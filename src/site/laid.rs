@@ -5,9 +5,9 @@ use super::crowding;
 use super::grounds::{PassGround, UnsureGround};
 use super::heaped;
 use super::leg::Leg;
-use super::parcels::{ParcelKind, Parcels};
 use super::rules::Rules;
 use super::swath::{self, OnPlane, Piece, Strips};
+use super::tracts::{TractKind, Tracts};
 use super::unsure;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
@@ -166,7 +166,7 @@ fn exact(leg: usize, strips: &Strips) -> Vec<PassGround> {
 fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
     // Cutting up the ground takes time, and most sites of a fleet were not treated.
     let laid = strips.iter().any(|strips| !strips.pieces.is_empty());
-    let parcels = laid.then(|| Parcels::of_zones(site));
+    let tracts = laid.then(|| Tracts::of_zones(site));
     let of_leg = |(leg, strips): (&Leg, &Strips)| {
         let mut liquid = Liquid {
             parts: Vec::with_capacity(strips.pieces.len()),
@@ -175,11 +175,11 @@ fn liquid(site: &Site, legs: &[Leg], strips: &[Strips]) -> Vec<Liquid> {
             lifted_l: 0.0,
             spans: vec![OnGround::default(); leg.spans.len()],
         };
-        if let Some(parcels) = &parcels {
+        if let Some(tracts) = &tracts {
             for (index, piece) in strips.pieces.iter().enumerate() {
-                parcels.each_share(&piece.ground, |parcel, share, rings| {
-                    match parcels.list[parcel].kind {
-                        ParcelKind::Zone(zone) => {
+                tracts.each_share(&piece.ground, |tract, share, rings| {
+                    match tracts.list[tract].kind {
+                        TractKind::Zone(zone) => {
                             let clipped = liquid.keep(rings);
                             let part = Part {
                                 piece: index as u32,

@@ -6,7 +6,7 @@
 //! stretches is part of it.
 //!
 //! A section of a span is open, closed, or **masked**: its ground in that step is not this site's. Masked
-//! is no closing: a masked section lays no liquid and leaves no idle ground, and neither switches nor
+//! is not a closing: a masked section lays no liquid and leaves no idle ground, and neither switches nor
 //! breaks a pass.
 
 mod perhaps;

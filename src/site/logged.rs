@@ -28,7 +28,7 @@ use std::ops::Range;
 /// Under a coarse total a dry stretch must lack so many ticks: with fewer, the same readings fit a healthy stretch
 /// (trade judgement).
 const DRY_TICKS: f64 = 1.5;
-/// Longest silence whose ground can be told as unlogged, s (trade judgement).
+/// Longest silence whose ground can be reported as unlogged, s (trade judgement).
 const UNLOGGED_S: f64 = 10.0;
 /// A silence was driven straight when its chord is within these shares of speed x time (trade judgement).
 const STRAIGHT: std::ops::RangeInclusive<f64> = 0.8..=1.25;

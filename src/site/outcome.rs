@@ -4,7 +4,9 @@
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::Xy;
-use crate::result::{Dose, Driving, OrderStatus, SiteStrips, VisitKind, ZoneVerdict};
+use crate::result::{
+    Dose, Driving, LEAST_TREATED, OrderStatus, SiteStrips, VisitKind, ZoneVerdict,
+};
 use crate::site::coverage::{PatchGround, ZoneCover};
 use crate::site::dose::picture::DosePicture;
 use std::collections::BTreeMap;
@@ -257,12 +259,10 @@ impl Outcome {
     /// more, else the last. A later visit to other ground says nothing about it.
     #[must_use]
     pub fn last_on(&self, zone: usize) -> Option<usize> {
-        /// A zone is named among those treated from this treated share on (trade judgement).
-        const SOME_SHARE: f64 = 0.1;
         let treated = |application: &Application| {
             let of = application.zones.iter().find(|of| of.zone == zone);
             of.and_then(ZoneOutcome::treated_share)
-                .is_some_and(|share| share >= SOME_SHARE)
+                .is_some_and(|share| share >= LEAST_TREATED)
         };
         let last = self.applications.iter().rposition(treated);
         last.or(self.applications.len().checked_sub(1))
@@ -316,7 +316,7 @@ pub struct SilenceFact {
     pub seconds: f64,
     /// What the total gained, L.
     pub volume_l: Option<f64>,
-    /// Ground of the site's zones told as unlogged for it, m2.
+    /// Ground of the site's zones reported as unlogged for it, m2.
     pub unlogged_m2: f64,
     /// Last fix before it.
     pub start: Instant,

@@ -3,7 +3,7 @@
 //! A pass is one unbroken stretch of spraying by one rig in roughly one direction. It ends when
 //! nothing was sprayed for a second, at a silence, at a change of gear, or when the rig points more
 //! than 60 degrees away from the mean of the pass's first 3 m. A pass over its own ground (a swath's
-//! inner edge in a turn) is no overlap; a pass over another's is.
+//! inner edge in a turn) is not overlap; a pass over another's is.
 
 use super::leg::{Leg, Link, NO_PASS, Span};
 use crate::geometry::angle::wrapped_rad;
@@ -14,8 +14,8 @@ use std::f64::consts::PI;
 /// A break in spraying longer than this ends a pass, s (trade judgement).
 const BREAK_S: f64 = 1.0;
 /// A rig that points this far from where the pass began is on another pass (trade judgement).
-const TURN_RAD: f64 = 60.0 * PI / 180.0;
-/// The direction of a pass is the mean over its first metres, m (trade judgement).
+pub(super) const TURN_RAD: f64 = 60.0 * PI / 180.0;
+/// The direction of a pass is the mean over its first metres, m (tolerance).
 const FIRST_M: f64 = 3.0;
 
 /// A pass while it is being followed.

@@ -1,5 +1,5 @@
 //! Whole passes that were driven again. Lots are driven once round and then in lanes, whose ends lie on the lap: such
-//! overlap is no pass repeated. One is where a single earlier pass has nearly all of its ground.
+//! overlap is not a pass repeated. One is where a single earlier pass has nearly all of its ground.
 
 use super::grounds::PassGround;
 use super::laid::Laid;

@@ -13,13 +13,13 @@ use serde::{Deserialize, Serialize};
 pub struct Rules {
     /// Half-width of the band around the target, as a fraction.
     pub band: f64,
-    /// Ground this near to a zone's line is told apart, m.
+    /// Ground this near to a zone's line is kept separate, m.
     pub edge_m: f64,
     /// From this pause on, spraying a site again is a new application, s.
     pub application_pause_s: f64,
     /// Position error (95 %) where nobody came, m.
     pub position_m: f64,
-    /// Probability from which a bare patch is told.
+    /// Probability from which a bare patch is reported.
     pub likely: f64,
     /// Likely bare ground of a zone from which it is worth going back, m2.
     pub go_back_m2: f64,

@@ -1,8 +1,8 @@
-//! What runs are held against before a site's own work: its outlines, and its ground as parcels. Made when
+//! What runs are held against before a site's own work: its outlines, and its ground as tracts. Made when
 //! the first run comes near, since most sites of a fleet's night see one rig or none.
 
 use super::near::{NEAR_M, Outlines};
-use super::parcels::Parcels;
+use super::tracts::Tracts;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Degrees, Xy};
 use crate::ground::{Site, Zone};
@@ -17,10 +17,10 @@ pub struct Sight<'a> {
     /// All sites of the night.
     all: &'a [Site],
     outlines: OnceLock<Outlines>,
-    zones: OnceLock<Parcels>,
+    zones: OnceLock<Tracts>,
     degrees: OnceLock<Degrees>,
     /// What lies around it, by the bits of the position error that makes the fringe and of how far it reaches.
-    around: Mutex<Vec<([u64; 2], Arc<Parcels>)>>,
+    around: Mutex<Vec<([u64; 2], Arc<Tracts>)>>,
 }
 
 impl<'a> Sight<'a> {
@@ -43,8 +43,8 @@ impl<'a> Sight<'a> {
     }
 
     /// Its zones.
-    pub fn zones(&self) -> &Parcels {
-        self.zones.get_or_init(|| Parcels::of_zones(self.site))
+    pub fn zones(&self) -> &Tracts {
+        self.zones.get_or_init(|| Tracts::of_zones(self.site))
     }
 
     /// For drawing in degrees.
@@ -54,19 +54,19 @@ impl<'a> Sight<'a> {
 
     /// What lies around it, with a fringe of `position_m`: its neighbours' ground, and other sites' as far as a
     /// stride may lead.
-    pub fn around(&self, position_m: f64, stride_m: Option<f64>) -> Arc<Parcels> {
+    pub fn around(&self, position_m: f64, stride_m: Option<f64>) -> Arc<Tracts> {
         // To a power of two: one map serves many strides.
         let far_m = stride_m.map_or(0.0, |m| (2.0 * (NEAR_M + m)).log2().ceil().exp2());
         let bits = [position_m, far_m].map(f64::to_bits);
         // A thread that panicked left the list as it was: entries are only added.
         let mut known = self.around.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, parcels)) = known.iter().find(|(of, _)| *of == bits) {
-            return Arc::clone(parcels);
+        if let Some((_, tracts)) = known.iter().find(|(of, _)| *of == bits) {
+            return Arc::clone(tracts);
         }
-        let parcels = Parcels::around(self.site, &self.others_within(far_m), far_m, position_m);
-        let parcels = Arc::new(parcels);
-        known.push((bits, Arc::clone(&parcels)));
-        parcels
+        let tracts = Tracts::around(self.site, &self.others_within(far_m), far_m, position_m);
+        let tracts = Arc::new(tracts);
+        known.push((bits, Arc::clone(&tracts)));
+        tracts
     }
 
     /// Ground of other sites beyond the neighbours', on this site's plane.

@@ -41,7 +41,7 @@ pub struct Summary {
     pub position_m: f64,
     /// Where that comes from.
     pub position_from: PositionFrom,
-    /// What the receiver's drift while the rig stood comes to, m, where it is far over what is told or
+    /// What the receiver's drift while the rig stood comes to, m, where it is far over what is stated or
     /// assumed.
     pub drift_m: Option<f64>,
     /// Places that its receiver disowns.

@@ -24,7 +24,7 @@ use std::ops::Range;
 
 /// A rig may have driven so much faster in a silence than beside it (trade judgement).
 const FASTER: f64 = 1.25;
-/// A parked step that sweeps less than this depth is no strip: its litres lie under the boom, m (tolerance).
+/// A parked step that sweeps less than this depth is not a strip: its litres lie under the boom, m (tolerance).
 const PARKED_DEPTH_M: f64 = 0.05;
 
 /// Rings of one pass.
@@ -379,7 +379,7 @@ impl Between<'_> {
         }
     }
 
-    /// The wet strips, told apart where the boom's place is not sure.
+    /// The wet strips, kept separate where the boom's place is not sure.
     fn add_unsure(&self, span: &Span, strips: &mut Strips) {
         for (first, end) in self.boom.runs(span.open) {
             for (ground, _) in self.quad(first, end).split().unwrap_or_default() {

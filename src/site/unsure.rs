@@ -1,5 +1,5 @@
 //! Swaths that a towed boom laid in reverse in a turn: the trailer may have stood elsewhere. Their area
-//! is given, but no verdict on patches and keep-off ground leans on them.
+//! is given, but no verdict on patches and keep-off ground rests on them.
 
 use super::grounds::UnsureGround;
 use super::heaped;

@@ -9,7 +9,7 @@ use crate::geometry::place::Instant;
 use crate::orders::night::{by_date, rollovers};
 use crate::rig::track::FileSpan;
 
-/// A whole run is in doubt: above every other remark on data (trade judgement).
+/// A whole run is in doubt: above every other remark on data (arithmetic).
 const WEIGHT: f64 = 1e6;
 
 /// A log with the run it belongs to.

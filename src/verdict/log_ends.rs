@@ -9,7 +9,7 @@ use crate::input::log::Log;
 use crate::input::sites::DrawnZone;
 
 /// A log that breaks off this near to the box around a site's zones breaks off there, degrees north: 50 m, as far as
-/// a site looks for rigs (trade judgement).
+/// a site looks for rigs (arithmetic).
 const NEAR_DEG: f64 = 0.000_45;
 
 /// Where and when a damaged log ends, with nothing later of its rig in another log.

@@ -75,7 +75,7 @@ pub fn find(night: &Night) -> Vec<OutsideOrder> {
 }
 
 /// Orders that rigs finished late: where a rig (or the first of several) was late with every order that it did any of, and
-/// with two or more, and whole hours on its clock bring all of them into their time, they are told as outside their time.
+/// with two or more, and whole hours on its clock bring all of them into their time, they are reported as outside their time.
 fn all_late(night: &Night) -> Vec<OutsideOrder> {
     let cases: Vec<Case> = night.cases().collect();
     let rigs: BTreeSet<usize> = night.runs.iter().map(|run| run.rig).collect();

@@ -17,7 +17,7 @@ use crate::site::summary::Summary;
 /// Greatest share of a rig's sprayed liquid outside all zones and their fringe. Starts and stops sampled once a
 /// second reach 2 m past a zone's line on average at 4 m/s (trade judgement).
 const GREATEST_STRAYED: f64 = 0.10;
-/// Less than this is no reason to ask, L (trade judgement).
+/// Less than this is not a reason to ask, L (trade judgement).
 const LEAST_STRAYED_L: f64 = 40.0;
 /// Liquid laid while standing that is worth asking about, L: five gallons, more than a boom gives in the seconds of a
 /// healthy start (trade judgement).

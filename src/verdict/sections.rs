@@ -7,7 +7,7 @@ use crate::geometry::place::Instant;
 /// A section that sprayed for this share of the longest one's time works (trade judgement).
 const WORKS_SHARE: f64 = 0.5;
 
-/// Sections whose middle is nearer to the boom's than this share of its width lie in the middle (trade judgement).
+/// Sections whose middle is nearer to the boom's than this share of its width lie in the middle (layout).
 const MIDDLE_SHARE: f64 = 0.05;
 
 /// Sections of a boom, by their numbers from 1 and the widths of all of its sections, left to right, m.

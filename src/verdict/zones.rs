@@ -47,10 +47,10 @@ const LEAST_UNLOGGED_M2: f64 = 5.0;
 const LEAST_UNSURE_M2: f64 = 5.0;
 /// Liquid in silences from which they are worth reading about, L: half a gallon (trade judgement).
 const LEAST_SILENT_L: f64 = 2.0;
-/// Greatest difference of set rate and target: the band that the swept rate has by default (trade judgement).
+/// Greatest difference of set rate and target: the band that the swept rate has by default (published: Luck et al., Precision Agriculture, 2010).
 const GREATEST_SET_DIFFERENCE: f64 = 0.10;
 
-/// Sites without any treatment, in one line. With orders, what was ordered and not done is told of each for
+/// Sites without any treatment, in one line. With orders, what was ordered and not done is reported for each for
 /// itself, and the rest is nobody's business.
 pub(super) fn not_visited(night: &Night) -> Vec<Finding> {
     if night.has_orders() {
@@ -100,7 +100,7 @@ pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
                 zone,
                 is_last: case.outcome.last_on(zone.zone) == Some(index),
                 wanted: (case.rules.orders.is_none() || zone.order.is_some())
-                    && !super::orders::is_not_done(asked, &id),
+                    && !super::asked_for::is_not_done(asked, &id),
             };
             findings.extend(context.judge());
         }

@@ -1,8 +1,8 @@
 //! A lot of any size: its ground, what of it is missed, and the rig's way over it.
 
-use crate::chance::Chance;
 use crate::night::AHEAD_M;
 use crate::path::{At, Path};
+use making::chance::Chance;
 
 /// Speed at work, m/s.
 pub(crate) const WORK_M_S: f64 = 3.0;

@@ -8,9 +8,6 @@
 //! `night`, `lot` and `path` make the logs, `work` prices them, `measure` runs processes, `stages` times what they
 //! report, `peers` runs the scripts, `page` looks at the page.
 
-#[allow(dead_code)] // The demo uses the rest.
-#[path = "../../demo-data/make_night/chance.rs"]
-mod chance;
 mod lot;
 mod measure;
 mod night;

@@ -1,12 +1,17 @@
 //! A fleet night of any size: lots with islands, driven lane by lane, roads and waiting between them.
 //!
-//! Made from the file formats alone; nothing here knows the audit. Each rig has a row of lots of its own in
+//! Receivers, logs and files are those of `tests/making`; the ground and the driving (`lot`, `path`) are simpler than its
+//! own: steady speeds, and booms that switch by the lot's line. Nothing here knows the audit. Each rig has a row of lots of its own in
 //! mid-ocean and a seeded stream of chance, so that a night is the same on every machine.
 
-use crate::chance::{Chance, Drift, Wrong};
 use crate::lot::{APART_M, BOOM_M, LANE_SHARE, Lot, WORK_M_S};
 use crate::path::At;
+use making::chance::Chance;
+use making::files;
+use making::gpx::{self, Clock, Head, states};
+use making::receiver::{Drift, Wrong};
 use rayon::prelude::*;
+use serde_json::json;
 use std::fmt::Write as _;
 use std::io::{BufWriter, Write as _};
 use std::path::PathBuf;
@@ -27,6 +32,19 @@ const SILENCES: [(f64, f64); 2] = [(0.08, 0.18), (0.2, 0.3)];
 const LATE_ORDERS: usize = 10;
 /// Side of the dose cells that the work is counted in, m.
 const CELL_M: f64 = 0.5;
+
+/// Receivers of contractors who pay for corrections.
+const WRONG: Wrong = Wrong {
+    drift_m: 0.15,
+    drift_s: 300.0,
+    white_m: 0.02,
+};
+/// The loggers' clock: the nights begin at midnight.
+const CLOCK: Clock = Clock {
+    month: "2026-01",
+    day: 12,
+    digits: 3,
+};
 
 /// How large a night is.
 #[derive(Debug, Clone, PartialEq)]
@@ -101,16 +119,12 @@ impl Size {
     pub(crate) fn write(&self, dir: &std::path::Path) -> std::io::Result<(PathBuf, Counts)> {
         let night = dir.join(self.name());
         let _ = std::fs::remove_dir_all(&night);
-        std::fs::create_dir_all(night.join("logs"))?;
+        let orders = self.rough.then(|| self.orders());
+        files::write_ground(&night, &self.fleet(), &self.sites(), orders.as_deref())?;
         let counts = (0..self.rigs)
             .into_par_iter()
             .map(|rig| self.write_log(rig, &night.join(format!("logs/rig{rig}.gpx"))))
             .try_reduce(Counts::default, |a, b| Ok(a.with(b)))?;
-        std::fs::write(night.join("fleet.toml"), self.fleet())?;
-        std::fs::write(night.join("sites.geojson"), self.sites())?;
-        if self.rough {
-            std::fs::write(night.join("orders.csv"), self.orders())?;
-        }
         Ok((night, counts))
     }
 
@@ -158,25 +172,19 @@ impl Size {
 
     fn sites(&self) -> String {
         let mut features = Vec::new();
-        for rig in 0..self.rigs {
-            for number in 0..self.lots {
-                let lot = self.lot(rig, number);
-                let rings: Vec<String> = lot
-                    .rings()
-                    .iter()
-                    .map(|ring| ring_text(ring, corner_m(rig, number)))
-                    .collect();
-                features.push(format!(
-                    "{{\"type\":\"Feature\",\"properties\":{{\"site\":\"lot {rig}-{number}\",\"zone\":\"lot\",\"use\":\"lot\"}},\
-                     \"geometry\":{{\"type\":\"Polygon\",\"coordinates\":[{}]}}}}",
-                    rings.join(",")
-                ));
-            }
+        for (rig, number) in (0..self.rigs).flat_map(|rig| (0..self.lots).map(move |n| (rig, n))) {
+            let corner_m = corner_m(rig, number);
+            let place = |[x_m, y_m]: [f64; 2]| degrees([x_m + corner_m[0], y_m + corner_m[1]]);
+            let rings = self.lot(rig, number).rings();
+            let rings: Vec<Vec<[f64; 2]>> = rings
+                .into_iter()
+                .map(|ring| ring.into_iter().map(place).collect())
+                .collect();
+            let site = format!("lot {rig}-{number}");
+            let properties = json!({ "site": site, "zone": "lot", "use": "lot" });
+            features.push(files::feature(&properties, &rings));
         }
-        format!(
-            "{{\"type\":\"FeatureCollection\",\"features\":[\n{}\n]}}\n",
-            features.join(",\n")
-        )
+        files::collection(&features)
     }
 
     /// A lot that takes the rig its share of the night.
@@ -213,24 +221,19 @@ impl Size {
 
     fn write_log(&self, rig: usize, path: &std::path::Path) -> std::io::Result<Counts> {
         let mut out = BufWriter::with_capacity(1 << 20, std::fs::File::create(path)?);
-        let head = format!(
-            "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"bench\" \
-             xmlns=\"http://www.topografix.com/GPX/1/1\" xmlns:s=\"urn:swathbook:log:1\">\n\
-             <trk><extensions><s:rig>rig{rig}</s:rig></extensions><trkseg>\n"
-        );
+        let id = format!("rig{rig}");
+        let head = Head {
+            creator: "bench",
+            rig: Some(&id),
+            ..Head::default()
+        }
+        .text();
         out.write_all(head.as_bytes())?;
-        let tail = "</trkseg></trk></gpx>\n";
         let mut counts = Counts {
-            bytes: (head.len() + tail.len()) as u64,
+            bytes: (head.len() + gpx::END.len()) as u64,
             ..Counts::default()
         };
-        let wrong = Wrong {
-            drift_m: 0.15,
-            drift_s: 300.0,
-            white_m: 0.02,
-            interval_s: 1.0 / self.hz,
-        };
-        let mut drift = Drift::new(Chance::new(7, rig as u64), wrong);
+        let mut drift = Drift::new(Chance::new(7, rig as u64), WRONG, 1.0 / self.hz);
         let mut chance = Chance::new(13, rig as u64);
         let sections = self.sections_of(rig);
         let fixes_of_lot = (self.hours * 3600.0 * self.hz / self.lots as f64).round() as usize;
@@ -274,44 +277,32 @@ impl Size {
                 counts.add(&fix.open, line.len());
             }
         }
-        out.write_all(tail.as_bytes())?;
+        out.write_all(gpx::END.as_bytes())?;
         out.flush()?;
         Ok(counts)
     }
 
     fn fix_text(&self, line: &mut String, fix: &Fix) {
-        let micros = (fix.number as f64 / self.hz * 1e6).round() as u64;
-        let (seconds, rest) = (micros / 1_000_000, micros % 1_000_000);
-        let fraction = if rest == 0 {
-            String::new()
-        } else {
-            format!(".{:03}", rest / 1000)
+        let begin = gpx::Fix {
+            lon_lat_deg: degrees(fix.place_m),
+            stamp: CLOCK.stamp(fix.number as f64 / self.hz),
+            ele_m: Some(12.0),
+            hdop: Some(0.8),
         };
-        let states: String = fix
-            .open
-            .iter()
-            .map(|open| if *open { '1' } else { '0' })
-            .collect();
-        let [lon, lat] = degrees(fix.place_m);
+        begin.begin(line);
         let _ = write!(
             line,
-            "<trkpt lat=\"{lat:.7}\" lon=\"{lon:.7}\"><ele>12.0</ele>\
-             <time>2026-01-{:02}T{:02}:{:02}:{:02}{fraction}Z</time><hdop>0.8</hdop><extensions>\
-             <s:flow>{:.2}</s:flow><s:sections>{states}</s:sections><s:speed>{:.1}</s:speed>",
-            12 + seconds / 86_400,
-            seconds / 3600 % 24,
-            seconds / 60 % 60,
-            seconds % 60,
+            "<s:flow>{:.2}</s:flow><s:sections>{}</s:sections><s:speed>{:.1}</s:speed>",
             fix.flow_l_min,
+            states(&fix.open),
             fix.speed_m_s,
         );
-        const END: &str = "</extensions></trkpt>\n";
         const NOTE: usize = "<s:note></s:note>".len();
-        if line.len() + END.len() + NOTE < self.bytes {
-            let more = self.bytes - line.len() - END.len() - NOTE;
+        if line.len() + gpx::END_FIX.len() + NOTE < self.bytes {
+            let more = self.bytes - line.len() - gpx::END_FIX.len() - NOTE;
             let _ = write!(line, "<s:note>{}</s:note>", "x".repeat(more));
         }
-        line.push_str(END);
+        line.push_str(gpx::END_FIX);
     }
 }
 
@@ -341,13 +332,4 @@ fn degrees([x_m, y_m]: [f64; 2]) -> [f64; 2] {
         -30.0 + x_m / DEGREE_EAST_M,
         45.0 - 0.3 + y_m / DEGREE_NORTH_M,
     ]
-}
-
-fn ring_text(ring: &[[f64; 2]], corner_m: [f64; 2]) -> String {
-    let point = |&[x_m, y_m]: &[f64; 2]| {
-        let [lon, lat] = degrees([x_m + corner_m[0], y_m + corner_m[1]]);
-        format!("[{lon:.8},{lat:.8}]")
-    };
-    let points: Vec<String> = ring.iter().chain(ring.first()).map(point).collect();
-    format!("[{}]", points.join(","))
 }

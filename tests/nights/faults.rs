@@ -3,10 +3,10 @@
 //! A kind is one entry: a function that changes the plan at a place drawn by chance and returns what
 //! is to be found, or nothing where the night has no room for it.
 
-use crate::chance::Chance;
-use crate::machine::{Machine, Meter};
 use crate::plan::Plan;
-use crate::scene::{At, Lot, OVER_M};
+use making::chance::Chance;
+use making::lot::{At, Lot};
+use making::rig::{Liquid, Rig};
 
 /// A finding that must be there.
 #[derive(Debug, Clone, Default)]
@@ -185,12 +185,8 @@ fn plain_lane(lot: &Lot, chance: &mut Chance) -> Option<usize> {
 
 /// Centre line of a lane between the crosswise passes.
 fn lane_line(lot: &Lot, lane: usize) -> (At, At) {
-    let (x0, x1) = lot.ends_m(lane);
-    let head_m = lot.rig.width_m() - OVER_M;
-    (
-        (x0 + head_m, lot.lane_y_m(lane)),
-        (x1 - head_m, lot.lane_y_m(lane)),
-    )
+    let ((from_m, to_m), y_m) = (lot.inner_m(lane), lot.lane_y_m(lane));
+    ((from_m, y_m), (to_m, y_m))
 }
 
 struct Spot {
@@ -285,8 +281,7 @@ fn closed_section(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
 fn dry_stretch(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let spot = spot(plan, chance)?;
     // A meter of whole gallons does not show a dry spell that lacks under three of them (docs/method.md).
-    let is_coarse =
-        |machine: &Machine| machine.rig.id == spot.rig && machine.meter == Meter::Coarse;
+    let is_coarse = |rig: &Rig| rig.id == spot.rig && rig.logger.liquid == Liquid::WholeGallons;
     if plan.fleet.iter().any(is_coarse) {
         return None;
     }
@@ -422,7 +417,7 @@ fn truck(
         .iter()
         .map(|&site| plan.scene.sites[site].name)
         .collect();
-    (sites.len() >= least).then(|| (truck, plan.fleet[truck].rig.id, names))
+    (sites.len() >= least).then(|| (truck, plan.fleet[truck].id, names))
 }
 
 fn of_rig(
@@ -482,7 +477,7 @@ fn night_l(plan: &Plan, truck: usize) -> f64 {
 fn leak(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let (truck, rig, sites) = truck(plan, chance, 1)?;
     // A logger that goes quiet when parked shows nothing of it.
-    if plan.fleet[truck].quiet {
+    if plan.fleet[truck].logger.quiet {
         return None;
     }
     let litres = (0.2 * night_l(plan, truck)).max(120.0);
@@ -502,7 +497,7 @@ fn leak(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
 fn never_opens(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let (truck, rig, sites) = truck(plan, chance, 1)?;
     // Long enough at work for the finding: ten minutes with the boom open.
-    let machine = plan.fleet[truck].rig;
+    let machine = plan.fleet[truck];
     if night_l(plan, truck) / 0.0327 / (machine.width_m() * machine.lane_speed_m_s) < 700.0 {
         return None;
     }
@@ -524,7 +519,7 @@ fn never_opens(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
 
 fn set_rate(plan: &mut Plan, chance: &mut Chance) -> Option<Planted> {
     let (truck, rig, sites) = truck(plan, chance, 1)?;
-    if !plan.fleet[truck].writes_set_rate {
+    if !plan.fleet[truck].logger.set_rate {
         return None;
     }
     let share = if chance.uniform() < 0.5 { 0.85 } else { 1.15 };

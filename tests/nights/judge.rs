@@ -1,8 +1,9 @@
-//! Step 8: findings held against what was planted.
+//! Findings held against what was planted.
 
 use crate::faults::{Expect, Planted};
-use crate::scene::{At, Scene};
+use crate::scene::Scene;
 use geographiclib_rs::{Geodesic, InverseGeodesic};
+use making::lot::At;
 use swathbook::findings::cover::{AboutCover, BarePatch};
 use swathbook::findings::liquid::AboutLiquid;
 use swathbook::findings::log::AboutLog;

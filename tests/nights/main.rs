@@ -5,33 +5,18 @@
 //! `--from N` sets the first seed, `--only TEXT` keeps kinds whose name holds it (`none`: healthy nights
 //! only), `--tell` prints every alarm and every fault that was not found, `--keep DIR` writes the
 //! nights there. The nights come from a generator that knows the file formats and nothing of the
-//! audit: `machine`, `scene`, `drive`, `plan`, `pumping`, `logbook`.
+//! audit: `tests/making`; what is driven stands in `machine`, `scene`, `plan`, `drive`, what goes wrong in `faults`.
 
-#[path = "../../demo-data/make_night/chance.rs"]
-mod chance;
 mod drive;
-#[path = "../../demo-data/make_night/dubins.rs"]
-mod dubins;
 mod faults;
 mod judge;
-mod logbook;
 mod machine;
-#[allow(dead_code)]
-#[path = "../../demo-data/make_night/motion.rs"]
-mod motion;
 mod night;
 mod plan;
-mod pumping;
-#[allow(dead_code)] // The demo uses the rest.
-#[path = "../../demo-data/make_night/rig.rs"]
-mod rig;
-#[allow(dead_code)]
-#[path = "../../demo-data/make_night/route.rs"]
-mod route;
 mod scene;
 mod table;
 
-use chance::Chance;
+use making::chance::Chance;
 use plan::Plan;
 use rayon::prelude::*;
 use std::path::PathBuf;

@@ -1,29 +1,20 @@
-//! Step 4: the night's plan: who goes where, and the one thing that is tweaked.
+//! The night's plan: who goes where, and the one thing that is tweaked.
 
-use crate::chance::Chance;
-use crate::dubins::{NORTH, Pose};
-use crate::machine::{self, Machine};
-use crate::route::{Route, Stretch};
+use crate::machine;
 use crate::scene::Scene;
+use making::chance::Chance;
+use making::rig::Rig;
+use making::route::{Pour, Route, Stretch};
 
-/// One rig's way through the night, and what its pump, meter and logger do on it.
+/// One rig's way through the night, and what its logger does with it.
 #[derive(Debug, Clone)]
 pub(crate) struct Outing {
-    pub machine: Machine,
     /// The id under which its log goes.
     pub id: &'static str,
     /// Seconds since the first midnight.
     pub start_s: f64,
     pub route: Route,
-    /// Liquid beside the controller's: where, after how many seconds there, for how long, L/s.
-    pub pours: Vec<(f64, f64, f64, f64)>,
-    /// Pump off: stretch, from how far on, for how long.
-    pub dries: Vec<(usize, f64, f64)>,
-    /// Log silent: the same.
-    pub silences: Vec<(usize, f64, f64)>,
-    /// The flow of these stretches is that of the speed given, whatever the true one.
-    pub fixed: Vec<(usize, f64)>,
-    /// Set rate over target, logged where the machine logs it.
+    /// Set rate over target, logged where the rig logs it.
     pub set_rate: f64,
     /// The log goes on in a second file from this share of the time on.
     pub split_at: Option<f64>,
@@ -34,28 +25,16 @@ pub(crate) struct Outing {
 }
 
 impl Outing {
-    fn new(machine: Machine, start_s: f64) -> Self {
-        let stand = Pose::new(-60.0, -55.0, NORTH);
+    fn new(rig: Rig, start_s: f64) -> Self {
         Self {
-            machine,
-            id: machine.rig.id,
+            id: rig.id,
             start_s,
-            route: Route::new(machine.rig, stand),
-            pours: Vec::new(),
-            dries: Vec::new(),
-            silences: Vec::new(),
-            fixed: Vec::new(),
+            route: Route::from_yard(rig),
             set_rate: 1.0,
             split_at: None,
             lost: false,
             rolled_over: false,
         }
-    }
-
-    /// Liquid beside the controller's from here on.
-    pub(crate) fn pour(&mut self, after_s: f64, seconds: f64, l_s: f64) {
-        self.pours
-            .push((self.route.length_m, after_s, seconds, l_s));
     }
 }
 
@@ -128,7 +107,7 @@ pub(crate) struct Orders {
 /// A night before it is driven.
 #[derive(Debug, Clone)]
 pub(crate) struct Plan {
-    pub fleet: Vec<Machine>,
+    pub fleet: Vec<Rig>,
     pub scene: Scene,
     /// One for each site.
     pub tweaks: Vec<Tweak>,
@@ -171,7 +150,7 @@ impl Plan {
             };
             let product = match orders.other_product {
                 Some(other) if other == index => {
-                    format!("of {}", self.fleet[self.fleet.len() - 1].rig.id)
+                    format!("of {}", self.fleet[self.fleet.len() - 1].id)
                 }
                 _ => String::new(),
             };
@@ -215,10 +194,15 @@ impl Plan {
         outing.rolled_over = rig_tweak.rolled_over;
         outing.split_at = (chance.uniform() < 0.4).then(|| chance.between(0.2, 0.8));
         let load_l = chance.between(300.0, 900.0);
-        outing.load(600.0, load_l);
+        outing.route.load(600.0, load_l);
         if let Some((seconds, l_s)) = rig_tweak.leak {
-            outing.road_to(200.0);
-            outing.pour(5.0, seconds, l_s);
+            outing.route.road_to(200.0);
+            outing.route.pours.push(Pour {
+                at_m: outing.route.length_m,
+                after_s: 5.0,
+                seconds,
+                l_s,
+            });
             outing.route.stop(seconds + 10.0);
         }
         for &site in sites {
@@ -243,7 +227,7 @@ impl Plan {
         if rig_tweak.strays {
             outing.stray_home();
         }
-        outing.home(180.0, 0.0);
+        outing.route.home(180.0);
         outing
     }
 
@@ -253,7 +237,7 @@ impl Plan {
         let mut outing = Outing::new(self.fleet[cart], 75_000.0);
         outing.lost = self.rig_tweaks[cart].lost;
         outing.split_at = (chance.uniform() < 0.2).then(|| chance.between(0.2, 0.8));
-        outing.load(400.0, 60.0);
+        outing.route.load(400.0, 60.0);
         for site in self
             .scene
             .sites
@@ -262,7 +246,7 @@ impl Plan {
         {
             outing.walks(site);
         }
-        outing.home(120.0, 0.0);
+        outing.route.home(120.0);
         outing
     }
 }
@@ -270,14 +254,17 @@ impl Plan {
 impl Outing {
     /// Along the road with the boom open.
     fn stray_home(&mut self) {
-        self.road_to((self.route.pose.x_m - 120.0).max(100.0));
+        self.route.road_to((self.route.pose.x_m - 120.0).max(100.0));
         let from_m = self.route.length_m - 1.0;
-        self.road_to(0.0);
+        self.route.road_to(0.0);
         let like = self.route.stretches.last().cloned();
         self.route.stretches.extend(like.map(|like| Stretch {
             open_at_m: from_m,
             close_at_m: self.route.length_m - 20.0,
             open: vec![true; like.open.len()],
+            as_if_at_m_s: None,
+            dry: None,
+            silent: None,
             ..like
         }));
     }

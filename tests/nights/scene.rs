@@ -1,113 +1,16 @@
-//! Step 2: the ground. Sites along a road, in metres on a plane that is turned and put somewhere in
-//! mid-ocean by the seed.
+//! The ground: sites along a road, in metres on a plane that is turned and put somewhere in mid-ocean by the seed.
 
-use crate::chance::Chance;
-use crate::machine::Machine;
-use crate::rig::Rig;
 use geographiclib_rs::{DirectGeodesic, Geodesic};
+use making::chance::Chance;
+use making::files;
+use making::lot::{At, DRIVE_Y_M, Island, Lot, OVER_M, rectangle_m};
+use making::rig::Rig;
 use serde_json::{Value, json};
 
-/// A place on the plane: east, north, m (before the plane is turned).
-pub(crate) type At = (f64, f64);
-
-/// Swaths reach this far over a lot's line, m.
-pub(crate) const OVER_M: f64 = 0.4;
 /// Ground left between a swath and an island, m.
 pub(crate) const CLEAR_M: f64 = 0.3;
 /// Names of sites.
 pub(crate) const NAMES: [&str; 6] = ["gannet", "fulmar", "petrel", "tern", "skua", "auk"];
-/// Where drives run, seen from the road.
-pub(crate) const DRIVE_Y_M: (f64, f64) = (20.0, 80.0);
-
-/// Ground in the middle of a lot that lanes stop at: ends, and the lanes on either side of it.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Island {
-    pub x_m: (f64, f64),
-    pub lanes: (usize, usize),
-}
-
-/// A lot of parallel lanes along the road; `s` counts from its line by the road, away from it.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Lot {
-    pub rig: Rig,
-    pub x_m: (f64, f64),
-    pub y0_m: f64,
-    pub away: f64,
-    pub lanes: usize,
-    pub height_m: f64,
-    /// An L: lanes from this number on end at this x.
-    pub short: Option<(usize, f64)>,
-    pub island: Option<Island>,
-    /// The lot's drive begins at this x.
-    pub drive_x_m: Option<f64>,
-}
-
-impl Lot {
-    pub(crate) fn spacing_m(&self) -> f64 {
-        self.rig.spacing_m()
-    }
-
-    /// Centre of a lane; the last one keeps to the lot's far line.
-    pub(crate) fn lane_s_m(&self, lane: usize) -> f64 {
-        let half_m = self.rig.width_m() / 2.0 - OVER_M;
-        (half_m + lane as f64 * self.spacing_m()).min(self.height_m - half_m)
-    }
-
-    pub(crate) fn y_m(&self, s_m: f64) -> f64 {
-        self.y0_m + self.away * s_m
-    }
-
-    pub(crate) fn lane_y_m(&self, lane: usize) -> f64 {
-        self.y_m(self.lane_s_m(lane))
-    }
-
-    /// Far line of the part that only lanes before `lane` cover.
-    pub(crate) fn step_s_m(&self, lane: usize) -> f64 {
-        self.lane_s_m(lane - 1) + self.rig.width_m() / 2.0 - OVER_M
-    }
-
-    /// Both ends of a lane's ground.
-    pub(crate) fn ends_m(&self, lane: usize) -> (f64, f64) {
-        match self.short {
-            Some((first, x_m)) if lane >= first => (self.x_m.0, x_m),
-            _ => self.x_m,
-        }
-    }
-
-    pub(crate) fn ring_m(&self) -> Vec<At> {
-        let ((x0, x1), top) = (self.x_m, self.y_m(self.height_m));
-        match self.short {
-            None => vec![(x0, self.y0_m), (x1, self.y0_m), (x1, top), (x0, top)],
-            Some((lane, xs)) => {
-                let step = self.y_m(self.step_s_m(lane));
-                vec![
-                    (x0, self.y0_m),
-                    (x1, self.y0_m),
-                    (x1, step),
-                    (xs, step),
-                    (xs, top),
-                    (x0, top),
-                ]
-            }
-        }
-    }
-
-    /// Near and far line of the island.
-    pub(crate) fn island_s_m(&self, island: &Island) -> (f64, f64) {
-        let half_m = self.rig.width_m() / 2.0 + CLEAR_M;
-        (
-            self.lane_s_m(island.lanes.0) + half_m,
-            self.lane_s_m(island.lanes.1) - half_m,
-        )
-    }
-
-    /// Centre lines of the drive's two lanes, x.
-    pub(crate) fn drive_lanes_m(&self) -> Option<(f64, f64)> {
-        let first_m = self.drive_x_m? + self.rig.width_m() / 2.0 - OVER_M;
-        Some((first_m, first_m + self.spacing_m()))
-    }
-}
-
 /// One client property.
 #[derive(Debug, Clone)]
 pub(crate) struct Site {
@@ -139,7 +42,7 @@ const YARD_M: (At, At) = ((-110.0, -90.0), (-30.0, -18.0));
 const STEPS_M: f64 = 8.0;
 
 impl Scene {
-    pub(crate) fn new(fleet: &[Machine], chance: &mut Chance) -> Self {
+    pub(crate) fn new(fleet: &[Rig], chance: &mut Chance) -> Self {
         let (lon_deg, lat_deg) = (chance.between(-34.0, -28.0), chance.between(44.0, 56.0));
         let turn_deg = chance.between(0.0, 360.0);
         let trucks = fleet.len() - 1;
@@ -148,12 +51,7 @@ impl Scene {
         let mut x_m = chance.between(400.0, 900.0);
         for (i, name) in NAMES.into_iter().enumerate().take(count) {
             let truck = i % trucks;
-            let lot = lot(
-                &fleet[truck].rig,
-                x_m,
-                i == 0 || chance.uniform() < 0.3,
-                chance,
-            );
+            let lot = lot(&fleet[truck], x_m, i == 0 || chance.uniform() < 0.3, chance);
             x_m = lot.x_m.1 + chance.between(120.0, 500.0);
             let asked = i < 2 * trucks || chance.uniform() < 0.8;
             sites.push(site(name, lot, asked.then_some(truck), i == 0, chance));
@@ -178,50 +76,33 @@ impl Scene {
     pub(crate) fn geojson(&self) -> String {
         let mut features = Vec::new();
         for site in &self.sites {
-            let mut add = |zone: String, land_use: &str, method: &str, ring: &[At]| {
-                features.push(self.feature(site.name, &zone, (land_use, method), ring));
+            let mut add = |zone: &str, (land_use, method): (&str, &str), ring: &[At]| {
+                features.push(self.feature(site.name, zone, (land_use, method), ring));
             };
             let lot = &site.lot;
-            add("lot".into(), "lot", "boom", &lot.ring_m());
+            add("lot", ("lot", "boom"), &lot.ring_m());
             if let Some(island) = lot.island {
-                let (near, far) = lot.island_s_m(&island);
-                let ring = rectangle((island.x_m.0, lot.y_m(near)), (island.x_m.1, lot.y_m(far)));
-                add("island".into(), "keep_off", "boom", &ring);
+                add("island", ("keep_off", "boom"), &lot.island_ring_m(&island));
             }
             for (k, bed) in site.beds_m.iter().enumerate() {
-                add(
-                    format!("bed-{k}"),
-                    "keep_off",
-                    "boom",
-                    &rectangle(bed.0, bed.1),
-                );
+                let ring = rectangle_m(bed.0, bed.1);
+                add(&format!("bed-{k}"), ("keep_off", "boom"), &ring);
             }
-            if let (Some(x0), Some((_, last))) = (lot.drive_x_m, lot.drive_lanes_m()) {
-                let x1 = last + lot.rig.width_m() / 2.0 - OVER_M;
-                let ring = rectangle((x0, lot.away * DRIVE_Y_M.0), (x1, lot.away * DRIVE_Y_M.1));
-                add("drive".into(), "drive", "boom", &ring);
+            if let Some(ring) = lot.drive_ring_m() {
+                add("drive", ("drive", "boom"), &ring);
             }
             for (k, (a, b)) in site.walks_m.iter().enumerate() {
-                let across = (0.0, WALK_HALF_M);
-                let ring = rectangle((a.0, a.1 - across.1), (b.0, b.1 + across.1));
-                add(format!("walk-{k}"), "walk", "boom", &ring);
+                let ring = rectangle_m((a.0, a.1 - WALK_HALF_M), (b.0, b.1 + WALK_HALF_M));
+                add(&format!("walk-{k}"), ("walk", "boom"), &ring);
             }
             if let Some((x, y)) = site.steps_m {
-                add(
-                    "steps".into(),
-                    "walk",
-                    "hand",
-                    &rectangle((x, y), (x + STEPS_M, y + STEPS_M)),
-                );
+                let ring = rectangle_m((x, y), (x + STEPS_M, y + STEPS_M));
+                add("steps", ("walk", "hand"), &ring);
             }
         }
-        features.push(self.feature(
-            "yard",
-            "yard",
-            ("yard", "boom"),
-            &rectangle(YARD_M.0, YARD_M.1),
-        ));
-        json!({ "type": "FeatureCollection", "features": features }).to_string()
+        let yard = rectangle_m(YARD_M.0, YARD_M.1);
+        features.push(self.feature("yard", "yard", ("yard", "boom"), &yard));
+        files::collection(&features)
     }
 
     fn feature(
@@ -231,48 +112,29 @@ impl Scene {
         (land_use, method): (&str, &str),
         ring: &[At],
     ) -> Value {
-        let mut ring: Vec<[f64; 2]> = ring
-            .iter()
-            .map(|&at| self.lon_lat_deg(at).map(|deg| (deg * 1e8).round() / 1e8))
-            .collect();
-        ring.push(ring[0]);
+        let ring = ring.iter().map(|&at| self.lon_lat_deg(at)).collect();
         let mut properties =
             json!({ "site": site, "zone": zone, "use": land_use, "method": method });
         if land_use == "walk" {
             properties["target"] = json!("45 gal/ac");
         }
-        json!({ "type": "Feature", "properties": properties, "geometry": { "type": "Polygon", "coordinates": [ring] } })
+        files::feature(&properties, &[ring])
     }
-}
-
-fn rectangle(a: At, b: At) -> Vec<At> {
-    let ((x0, x1), (y0, y1)) = ((a.0.min(b.0), a.0.max(b.0)), (a.1.min(b.1), a.1.max(b.1)));
-    vec![(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
 }
 
 fn lot(rig: &Rig, x0_m: f64, drive: bool, chance: &mut Chance) -> Lot {
     let length_m = chance.between(70.0, 140.0);
     let lanes = 7 + chance.below(9);
     let away = if chance.uniform() < 0.5 { 1.0 } else { -1.0 };
-    let width_m = rig.width_m();
-    let whole_m = (lanes - 1) as f64 * rig.spacing_m() + width_m - 2.0 * OVER_M;
-    let mut lot = Lot {
-        rig: *rig,
-        x_m: (x0_m, x0_m + length_m),
-        y0_m: away
-            * if drive {
-                DRIVE_Y_M.1
-            } else {
-                chance.between(30.0, 50.0)
-            },
-        away,
-        lanes,
-        // The last lane overlaps what is left over.
-        height_m: whole_m - chance.between(0.0, 0.7) * rig.spacing_m(),
-        short: None,
-        island: None,
-        drive_x_m: drive.then(|| x0_m + chance.between(10.0, length_m - 25.0)),
+    let y0_m = if drive {
+        DRIVE_Y_M.1
+    } else {
+        chance.between(30.0, 50.0)
     };
+    let mut lot = Lot::rectangle(*rig, (x0_m, x0_m + length_m), away * y0_m, away, lanes);
+    // The last lane overlaps what is left over.
+    lot.height_m -= chance.between(0.0, 0.7) * rig.spacing_m();
+    lot.drive_x_m = drive.then(|| x0_m + chance.between(10.0, length_m - 25.0));
     match chance.below(3) {
         0 => lot.short = Some((lanes / 2, x0_m + chance.between(0.45, 0.7) * length_m)),
         1 if length_m > 95.0 => {
@@ -280,6 +142,7 @@ fn lot(rig: &Rig, x0_m: f64, drive: bool, chance: &mut Chance) -> Lot {
             lot.island = Some(Island {
                 x_m: (from_m, from_m + chance.between(6.0, 14.0)),
                 lanes: (lanes / 2 - 2, lanes / 2 + 1),
+                clear_m: CLEAR_M,
             });
         }
         _ => {}
@@ -295,7 +158,7 @@ fn site(
     chance: &mut Chance,
 ) -> Site {
     let (x0, x1) = lot.x_m;
-    let far = lot.y_m(lot.height_m);
+    let far = lot.y1_m();
     let behind = |m: f64| far + lot.away * m;
     let mut walks_m = Vec::new();
     if truck.is_some() && (first || chance.uniform() < 0.5) {

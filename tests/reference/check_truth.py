@@ -421,7 +421,7 @@ def main():
         print("| drive and log | treated | the same fixes with straight lines | gap (of the zone) | overlap told | litres | swept rate |")
         print("|---|---|---|---|---|---|---|")
     # A range where the phase moves it by more than a row's last digits.
-    text = lambda span: "not told" if span is None else f"{sum(span) / 2:+.2f} %" if span[1] - span[0] < 0.05 else f"{span[0]:+.2f} to {span[1]:+.2f} %"
+    text = lambda span: "not shown" if span is None else f"{sum(span) / 2:+.2f} %" if span[1] - span[0] < 0.05 else f"{span[0]:+.2f} to {span[1]:+.2f} %"
     worst = {"treated": 0.0, "rate": 0.0}
     for name, drive, log, area_limit, rate_limit in CASES:
         if not tell and area_limit is None:

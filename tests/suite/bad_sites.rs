@@ -372,7 +372,7 @@ fn a_zone_as_large_as_a_country_is_left_out() {
         .audit(&[]);
     alone.refused(&[
         "sites.geojson",
-        "no zone that can be used: feature 1 lies more than 10 km",
+        "no zone can be used: feature 1 lies more than 10 km",
     ]);
 }
 

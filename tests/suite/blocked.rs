@@ -171,5 +171,5 @@ fn a_site_that_is_blocked_alone_at_another_time_is_an_error_that_says_so() {
     let night = Night::new().sites(&sites(&zones));
     night
         .audit(&[])
-        .refused(&["no zone that can be used", "blocked ground"]);
+        .refused(&["no zone can be used", "blocked ground"]);
 }

@@ -65,6 +65,34 @@ fn the_ten_questions_quote_the_demos_page() {
     }
 }
 
+/// The table says which outside source checks which figure; a place that has moved would make it a rumour.
+#[test]
+fn every_place_that_the_table_of_checks_names_is_there() {
+    let method = include_str!("../../docs/method.md");
+    let (_, checks) = method.split_once("\n## Checks\n").unwrap();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut places = 0;
+    for name in checks.split('`').skip(1).step_by(2) {
+        let folders = ["src/", "tests/", "fixtures/", "demo-data/"];
+        if !folders.iter().any(|folder| name.starts_with(folder)) {
+            continue;
+        }
+        let of_group = match (name.find('{'), name.find('}')) {
+            (Some(from), Some(to)) => name[from + 1..to]
+                .split(',')
+                .map(|one| format!("{}{one}{}", &name[..from], &name[to + 1..]))
+                .collect(),
+            _ => vec![name.to_owned()],
+        };
+        for place in of_group {
+            assert!(root.join(&place).exists(), "{place} is not there");
+            places += 1;
+        }
+    }
+    // As many rows as the table had when this was written, a place each.
+    assert!(places >= 50, "{places}");
+}
+
 #[test]
 fn the_readme_is_no_manual() {
     assert!(README.lines().count() < 200);

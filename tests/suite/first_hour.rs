@@ -126,7 +126,7 @@ fn a_unit_that_was_not_given_and_fits_is_for_the_record() {
     assert!(
         outcome
             .text("unit_taken")
-            .contains("comes to 100 % of the target rate.")
+            .contains("gives 100 % of the target rate.")
     );
     assert_eq!(
         outcome.findings("unit_taken")[0]["severity"],
@@ -249,7 +249,7 @@ fn order_times_that_cannot_be_read_are_counted_where_orders_are() {
     let line = outcome.stdout.replace("\n", " ");
     assert!(
         line.contains(
-            "Orders: 1 of 1 done (times of 1 not understood: nothing tells whether they are late)."
+            "Orders: 1 of 1 done (times of 1 not understood, so whether they are late is not known)."
         ),
         "{line}"
     );

@@ -1,4 +1,4 @@
-//! Sound work under a poor log: echoes of walls, an error that nobody told, rounded degrees, segments and silences, a
+//! Sound work under a poor log: echoes of walls, an error that nobody stated, rounded degrees, segments and silences, a
 //! meter in whole gallons, other rigs and clients. Each was once told wrong.
 
 use crate::night::{

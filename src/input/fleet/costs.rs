@@ -6,8 +6,7 @@ use super::spread::{self, Bound, Spread};
 use crate::error::Result;
 use crate::units::Dimension;
 
-/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin (trade
-/// judgement).
+/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin (limit).
 const LONGEST_NIGHT_S: f64 = 18.0 * 3600.0;
 /// Seconds of a day (arithmetic).
 const DAY_S: f64 = 86_400.0;
@@ -113,14 +112,14 @@ pub struct Costs {
     /// Storms of a season.
     pub storms: Option<Spread>,
     /// Treatments of a storm.
-    pub kinds: Vec<Kind>,
+    pub kinds: Vec<StormKind>,
     /// Stands before sums of money, such as `$`.
     pub currency: Option<String>,
 }
 
 /// One kind of treatment in a storm.
 #[derive(Debug, Clone, serde::Serialize)]
-pub struct Kind {
+pub struct StormKind {
     /// Its key.
     #[serde(rename = "kind")]
     pub key: &'static str,
@@ -237,7 +236,7 @@ fn clock(section: &Section<'_, '_>, key: &str) -> Result<Option<f64>> {
     }
 }
 
-fn kinds(section: &Section<'_, '_>) -> Result<Vec<Kind>> {
+fn kinds(section: &Section<'_, '_>) -> Result<Vec<StormKind>> {
     let Some(table) = section.table("per_storm", "per_storm")? else {
         return Ok(Vec::new());
     };
@@ -256,7 +255,7 @@ fn kinds(section: &Section<'_, '_>) -> Result<Vec<Kind>> {
                 "Say how often a storm takes it, such as count = 1.",
             )
         })?;
-        kinds.push(Kind {
+        kinds.push(StormKind {
             key,
             name,
             count,

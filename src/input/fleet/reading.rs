@@ -21,13 +21,13 @@ const BAND: f64 = 0.10;
 const DROPOUT_S: f64 = 5.0;
 /// A refill trip takes under an hour and a half (trade judgement).
 const APPLICATION_PAUSE_S: f64 = 90.0 * 60.0;
-/// Rigs keep about this far off curbs (trade judgement).
+/// Rigs keep about this far off curbs (common practice).
 const EDGE_M: f64 = 1.0;
 /// A receiver with satellite corrections: 95 % within 0.6 to 1.1 m (published: FAA, WAAS report 10, 2004).
 const POSITION_M: f64 = 1.0;
-/// A controller's flow reading lags by about this much (trade judgement).
+/// A controller's flow reading lags by about this much (common practice).
 const METER_TAIL_S: f64 = 2.0;
-/// Probability from which a bare patch is told: a trip for nothing costs about three times less than ice left on a
+/// Probability from which a bare patch is reported: a trip for nothing costs about three times less than ice left on a
 /// lot (trade judgement).
 const LIKELY: f64 = 0.75;
 /// Likely bare ground of a zone from which it is worth a trip, m2: 500 ft2, three or four parking spaces (trade

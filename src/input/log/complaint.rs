@@ -91,7 +91,7 @@ struct Found {
     telling: bool,
 }
 
-/// Elements and attributes in the extensions, each with an example that is no zero where there is one: the first
+/// Elements and attributes in the extensions, each with an example that is not a zero where there is one: the first
 /// value of a night is mostly that of a rig at rest.
 fn leaves(text: &str) -> Vec<String> {
     let mut found: Vec<Found> = Vec::new();

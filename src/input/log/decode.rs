@@ -6,7 +6,7 @@ use std::io::Read;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Largest text of one log, bytes. A log of ten hours at 1 Hz has about 15 MB; a small compressed file that grows
-/// beyond this is no log. With more, a bomb of half a megabyte would fill the memory (limit).
+/// beyond this is not a log. With more, a bomb of half a megabyte would fill the memory (limit).
 const MOST_TEXT_BYTES: u64 = 512 << 20;
 
 /// Logs up to this size are read side by side, one a thread; of larger ones one at a time ([`Turns`]), so that a

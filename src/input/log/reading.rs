@@ -13,7 +13,7 @@ use crate::input::fleet::Fleet;
 use crate::input::gpx::{Gpx, Leaf, Step};
 use std::borrow::Cow;
 
-/// Most points of one file: 115 days at one a second. More is no night, and would fill the memory (limit).
+/// Most points of one file: 115 days at one a second. More is not a night, and would fill the memory (limit).
 const MOST_POINTS: u64 = 10_000_000;
 
 /// 1980-01-06T00:00:00Z, in microseconds since 1970: the beginning of GPS time (GPS interface

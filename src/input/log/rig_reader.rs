@@ -1,6 +1,6 @@
 //! The channels of one rig's log: which leaf gives which channel, and what holds from fix to fix.
 
-use super::rule::{self, Kind, Rule, Rules};
+use super::mapping::{Kind, Mapping, Source, mapping};
 use super::states::{self, Boom, Form, Refusal, States};
 use super::troubles::{Cause, Troubles};
 use super::{Fix, Log};
@@ -12,7 +12,7 @@ use crate::input::gpx::Leaf;
 use crate::input::text::clean;
 use std::borrow::Cow;
 
-/// Most products told apart in one log (limit).
+/// Most different products in one log (limit).
 const MOST_PRODUCTS: usize = 1000;
 
 /// Which channels a rig's log has shown so far.
@@ -32,7 +32,7 @@ pub(super) struct RigReader<'a> {
     pub(super) log: Log,
     /// Which channels were there.
     pub(super) seen: Seen,
-    elements: Vec<(String, Vec<Rule>)>,
+    elements: Vec<(String, Vec<Source>)>,
     /// The first section states that cannot be read, and their line.
     pub(super) unreadable: Option<(String, u32)>,
     boom: Boom,
@@ -62,11 +62,11 @@ pub(super) struct At {
 impl<'a> RigReader<'a> {
     /// A reader for the rig with this index.
     pub(super) fn new(file: &str, index: usize, rig: &Rig) -> Self {
-        let Rules {
+        let Mapping {
             elements,
             sections,
             since_last_fix,
-        } = rule::rules(rig);
+        } = mapping(rig);
         Self {
             log: Log {
                 file: file.to_owned(),
@@ -187,10 +187,10 @@ impl<'a> RigReader<'a> {
 
     /// Channels that were read in a unit that nobody named.
     pub(super) fn units_taken(&self) -> Vec<Channel> {
-        let rules = self.elements.iter().flat_map(|(_, rules)| rules);
-        rules
-            .filter(|rule| rule.took_a_unit())
-            .map(|rule| rule.channel)
+        let sources = self.elements.iter().flat_map(|(_, sources)| sources);
+        sources
+            .filter(|source| source.took_a_unit())
+            .map(|source| source.channel)
             .collect()
     }
 
@@ -238,7 +238,7 @@ impl<'a> RigReader<'a> {
         element
     }
 
-    /// Applies one rule to a leaf; `true` if it gave section states.
+    /// Reads a leaf as one channel; `true` if it gave section states.
     fn value(
         &mut self,
         element: usize,
@@ -247,8 +247,8 @@ impl<'a> RigReader<'a> {
         leaf: &Leaf<'a>,
         troubles: &mut Troubles,
     ) -> Result<bool> {
-        let rule = &mut self.elements[element].1[index];
-        let text: Cow<'_, str> = match &rule.attribute {
+        let source = &mut self.elements[element].1[index];
+        let text: Cow<'_, str> = match &source.attribute {
             None => Cow::Borrowed(&*leaf.text),
             Some(name) => match leaf.attribute(name) {
                 Some(text) => text,
@@ -259,10 +259,10 @@ impl<'a> RigReader<'a> {
         if text.is_empty() {
             return Ok(false);
         }
-        let (rig, channel) = (Some(self.log.rig), rule.channel);
-        match rule.kind {
+        let (rig, channel) = (Some(self.log.rig), source.channel);
+        match source.kind {
             Kind::Number { .. } => {
-                let number = rule.number(text, leaf);
+                let number = source.number(text, leaf);
                 if let Err(unit) = &number {
                     match unit {
                         Some(unit) => troubles.add(Cause::BadUnit(channel), rig, line, unit),

@@ -68,7 +68,7 @@ fn target_ml_m2(fleet: &Fleet, rig: &Rig) -> Option<f64> {
         .or(fleet.defaults.target_ml_m2)
 }
 
-/// What the channel's readings come to as a rate over the ground swept; `None` for channels that are no liquid and
+/// What the channel's readings come to as a rate over the ground swept; `None` for channels that are not liquid and
 /// where too little was swept.
 fn rate_ml_m2(log: &Log, rig: &Rig, channel: Channel) -> Option<f64> {
     let (mut litres, mut swept_m2, mut rate_x_m2) = (0.0, 0.0, 0.0);

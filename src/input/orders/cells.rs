@@ -41,7 +41,7 @@ pub(super) fn instant(text: &str, timezone: &TimeZone) -> Result<Instant, String
 enum MonthFirst {
     /// The first: the United States.
     Yes,
-    /// Only where the other number is no month.
+    /// Only where the other number is not a month.
     IfPlain,
 }
 

@@ -1,4 +1,4 @@
-//! Features that are no ground of their own but say how a lot can be driven: obstacles, edges,
+//! Features that are not ground of their own but say how a lot can be driven: obstacles, edges,
 //! entrances, stalls and aisles. Only the measuring of new lots looks at them.
 
 use super::projection::Projection;

@@ -1,4 +1,4 @@
-//! Rings that are no outlines: a scribble of a few thousand corners crosses itself millions of times,
+//! Rings that are not outlines: a scribble of a few thousand corners crosses itself millions of times,
 //! and dissolving it would take hours. An outline traced by hand or by a receiver crosses itself a few times.
 
 use crate::geometry::place::LonLat;

@@ -291,7 +291,7 @@ impl Reading {
                 Kind::Log(AboutLog::InputSkipped { why, .. }) => Some(why.as_str()),
                 _ => None,
             });
-        Error::new(format!("there is no zone that can be used: {}", why.unwrap_or("the file has no features"))).advice(
+        Error::new(format!("no zone can be used: {}", why.unwrap_or("the file has no features"))).advice(
             "Each zone is a Polygon or MultiPolygon feature with the property `site`, in longitude and latitude; name another \
              coordinate system with --sites-crs EPSG:n.",
         )

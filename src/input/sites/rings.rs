@@ -22,7 +22,7 @@ pub(super) struct Rings {
 /// Makes a polygon ready. With the outer ring its holes go too.
 ///
 /// # Errors
-/// Why the polygon cannot be used, as a clause: a position that is none, or a ring that is no outline.
+/// Why the polygon cannot be used, as a clause: a position that is none, or a ring that is not an outline.
 pub(super) fn read(polygon: &[Vec<Position>], projection: &Projection) -> Result<Rings, String> {
     let mut found = Rings::default();
     for (index, positions) in polygon.iter().enumerate() {

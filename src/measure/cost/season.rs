@@ -2,7 +2,7 @@
 //! squares; what the settings may be off is independent of the winter and comes to it in squares.
 
 use super::range::together;
-use crate::input::fleet::{Costs, Kind, Spread};
+use crate::input::fleet::{Costs, Spread, StormKind};
 use crate::measure::cost_sheet::ApplicationSheet;
 use crate::measure::cost_sheet::{EventSheet, KindSheet, SeasonSheet, Sums};
 
@@ -18,7 +18,7 @@ pub(super) fn once(of: &ApplicationSheet) -> Sums {
 }
 
 /// One kind of treatment.
-pub(super) fn kind(kind: &Kind, of: &ApplicationSheet) -> KindSheet {
+pub(super) fn kind(kind: &StormKind, of: &ApplicationSheet) -> KindSheet {
     KindSheet {
         kind: kind.key,
         name: kind.name,

@@ -126,7 +126,7 @@ pub(super) fn read(bytes: &[u8], settings: &[LegSettings]) -> Result<Vec<Leg>, F
         .headers()
         .map_err(|error| fault(FILE, error.to_string()))?;
     if *headings != COLUMNS[..] {
-        return Err(fault(FILE, "its columns are not those of this format"));
+        return Err(fault(FILE, "its columns are not those of its format"));
     }
     let (mut at, mut before) = (0, None);
     for (number, row) in rows.records().enumerate() {

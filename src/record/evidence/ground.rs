@@ -112,7 +112,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<(Site, Vec<Polygons>), Fault> {
     }
     let turn_rad = file.plane.turn_rad;
     if !(turn_rad.is_finite() && turn_rad.abs() < 10.0) {
-        return Err(fault(FILE, "the plane's turn is no angle"));
+        return Err(fault(FILE, "the plane's turn is not an angle"));
     }
     let plane = Plane::new(file.plane.origin).map_err(|error| fault(FILE, error.message))?;
     let mut corners = Corners { left: MOST_CORNERS };
@@ -180,7 +180,7 @@ impl Corners {
         self.take(rings.clone().map(Vec::len).sum())?;
         let place = |&(lon_deg, lat_deg): &(f64, f64)| LonLat { lon_deg, lat_deg };
         if !rings.flatten().all(|corner| place(corner).is_valid()) {
-            return Err(fault(FILE, "a drawn corner is no position"));
+            return Err(fault(FILE, "a drawn corner is not a position"));
         }
         let ring = |ring: &Vec<(f64, f64)>| ring.iter().map(place).collect();
         let polygons = file.iter();

@@ -7,7 +7,7 @@ use crate::site::Leg;
 use crate::site::leg::Link;
 
 /// Farthest that a disclosed fix may lie from the site's own ground, m: a boom's reach, a step and a silence at road
-/// speed, with room (trade judgement).
+/// speed, with room (limit).
 const FARTHEST_M: f64 = 1_000.0;
 
 /// Checks that every fix lies on the plane near the site, and that a driven step is as long as its chord.

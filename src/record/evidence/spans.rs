@@ -73,7 +73,7 @@ pub(super) fn read(bytes: &[u8], legs: &mut [Leg]) -> Result<(), Fault> {
         .headers()
         .map_err(|error| fault(FILE, error.to_string()))?;
     if *headings != COLUMNS[..] {
-        return Err(fault(FILE, "its columns are not those of this format"));
+        return Err(fault(FILE, "its columns are not those of its format"));
     }
     // Of each leg: its first fix in the record, and one past its last step.
     let mut first_fix = 0;

@@ -1,13 +1,10 @@
 //! One zone in one application: its ground in columns that add up, its liquid and its rates.
 
 use super::Worked;
-use crate::result::ZoneVerdict;
+use crate::result::{LEAST_PERHAPS, ZoneVerdict};
 use crate::site::coverage::PatchGround;
 use crate::site::outcome::{ZoneAreas, ZoneOutcome};
 use serde::{Deserialize, Serialize};
-
-/// From this probability on, a patch that is not likely enough to be told is perhaps bare (trade judgement).
-pub const PERHAPS: f64 = 0.3;
 
 /// One zone in one application.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -65,7 +62,7 @@ pub struct PatchFigures {
     pub area_low_m2: f64,
     /// Its upper end, m2.
     pub area_high_m2: f64,
-    /// Likely enough to be told as a patch; otherwise perhaps bare.
+    /// Likely enough to be reported as a patch; otherwise perhaps bare.
     pub likely: bool,
 }
 
@@ -115,7 +112,7 @@ pub(super) fn of(worked: &Worked, zone: &ZoneOutcome) -> ZoneFigures {
 /// A patch that is at least perhaps bare; the others are not resolved.
 fn patch(of: &PatchGround, likely: bool) -> Option<PatchFigures> {
     let likelihood = of.likelihood?;
-    (likely || likelihood.probability >= PERHAPS).then_some(PatchFigures {
+    (likely || likelihood.probability >= LEAST_PERHAPS).then_some(PatchFigures {
         area_m2: of.area_m2,
         core_m2: of.core_m2,
         probability: likelihood.probability,

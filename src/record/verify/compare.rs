@@ -7,7 +7,8 @@
 use super::{Check, Finding};
 use crate::geometry::place::Instant;
 use crate::record::Figures;
-use crate::record::figures::{OrderFigures, PERHAPS};
+use crate::record::figures::OrderFigures;
+use crate::result::LEAST_PERHAPS;
 use crate::result::OrderStatus;
 use crate::site::coverage::LEAST_PATCH_M2;
 use crate::site::outcome::{OrderFact, ROUNDED_M2, ROUNDED_PROBABILITY};
@@ -100,7 +101,7 @@ impl Ground {
     }
 }
 
-/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is told; `orders`:
+/// Compares the figures of a record with those computed again; `likely`: from which probability a patch is reported; `orders`:
 /// what became of the orders, computed again.
 #[must_use]
 pub fn figures(
@@ -242,7 +243,7 @@ impl Walk {
         let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
         let least_m2 = ground.tolerance_m2();
         let limit = |patch: &(f64, f64, bool)| {
-            near(patch.1, PERHAPS, PROBABILITY) || near(patch.0, LEAST_PATCH_M2, least_m2)
+            near(patch.1, LEAST_PERHAPS, PROBABILITY) || near(patch.0, LEAST_PATCH_M2, least_m2)
         };
         let mut turned = false;
         // Those that are the same on both sides go; what is left must lie at a threshold.
@@ -295,7 +296,7 @@ impl Walk {
             let fits = if likely {
                 probability >= self.likely - PROBABILITY
             } else {
-                (PERHAPS - PROBABILITY..self.likely + PROBABILITY).contains(&probability)
+                (LEAST_PERHAPS - PROBABILITY..self.likely + PROBABILITY).contains(&probability)
             };
             if !fits || area_m2 < 0.0 {
                 return false;

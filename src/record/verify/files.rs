@@ -16,14 +16,14 @@ const MOST_LINES: usize = 20;
 pub(super) fn check(folder: &Folder) -> Check {
     let mut faults: Vec<String> = folder.unread().collect();
     if folder.get(BAGIT).map(Vec::as_slice) != Some(DECLARATION.as_bytes()) {
-        faults.push(format!("{BAGIT} does not declare a bag of version 1.0"));
+        faults.push(format!("{BAGIT} does not declare a BagIt 1.0 folder"));
     }
     let tags = TAGS.map(str::to_owned).into();
     against(folder, TAG_MANIFEST, &tags, &mut faults);
     against(folder, MANIFEST, &payload(), &mut faults);
     // BagIt lets tag files pass that no list names.
     let strangers = folder.strangers();
-    faults.extend(strangers.map(|name| format!("{} does not belong to a record", clean(name))));
+    faults.extend(strangers.map(|name| format!("{} is not part of a record", clean(name))));
     info(folder, &mut faults);
     if faults.is_empty() {
         let count = payload().len() + tags.len();
@@ -54,7 +54,7 @@ fn against(folder: &Folder, list: &str, wanted: &BTreeSet<String>, faults: &mut 
     for (digest, name) in entries {
         if !wanted.contains(&name) {
             faults.push(format!(
-                "{list} names {}, which does not belong to a record",
+                "{list} names {}, which is not part of a record",
                 clean(&name)
             ));
             continue;
@@ -80,7 +80,7 @@ fn info(folder: &Folder, faults: &mut Vec<String>) {
         .get(INFO)
         .and_then(|bytes| std::str::from_utf8(bytes).ok())
     else {
-        return faults.push(format!("{INFO} is missing or no text"));
+        return faults.push(format!("{INFO} is missing or is not text"));
     };
     let value = |label: &str| {
         let mut lines = text.lines().filter_map(|line| line.split_once(": "));
@@ -92,7 +92,9 @@ fn info(folder: &Folder, faults: &mut Vec<String>) {
         .collect();
     let octets: usize = payload.iter().map(|bytes| bytes.len()).sum();
     if value("Payload-Oxum") != Some(format!("{octets}.{}", payload.len()).as_str()) {
-        faults.push(format!("{INFO}: Payload-Oxum is not the payload's size"));
+        faults.push(format!(
+            "{INFO}: Payload-Oxum does not match the size of the payload"
+        ));
     }
     let record = folder.get(document::FILE);
     let record: Option<serde_json::Value> =
@@ -102,7 +104,7 @@ fn info(folder: &Folder, faults: &mut Vec<String>) {
         .and_then(|record| record.get("issued")?.as_str());
     if issued.is_some() && value("Bagging-Date") != issued {
         faults.push(format!(
-            "{INFO}: Bagging-Date is not the record's day of issue"
+            "{INFO}: Bagging-Date is not the record's date of issue"
         ));
     }
 }

@@ -85,7 +85,7 @@ pub fn read(path: &Path) -> Result<Folder> {
         return Err(
             Error::new("expected the folder of a service record, found a file")
                 .at(path)
-                .advice("Unpack an archive first, then name the folder in it."),
+                .advice("If it is an archive, unpack it and name the folder inside."),
         );
     }
     let mut folder = Folder::default();
@@ -116,7 +116,7 @@ fn walk(path: &Path, prefix: &str, depth: usize, folder: &mut Folder) -> std::io
             add(folder, name, &entry.path());
         } else {
             let what = if kind.is_symlink() {
-                "a link, which is not followed"
+                "a link; links are not followed"
             } else {
                 "neither a file nor a folder of a record"
             };

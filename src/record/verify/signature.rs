@@ -11,7 +11,7 @@ const CHECK: &str = "signature";
 pub(super) fn check(folder: &Folder, trusted: Option<&VerifyingKey>) -> Check {
     if !folder.has(SIGNATURE) {
         return match trusted {
-            None => Check::skipped(CHECK, "none: the folder shows consistency, not origin"),
+            None => Check::skipped(CHECK, "none: the folder can show consistency, not origin"),
             Some(_) => Check::fails(
                 CHECK,
                 format!("{SIGNATURE} is missing: nothing here is signed by the trusted key"),
@@ -43,14 +43,14 @@ pub(super) fn check(folder: &Folder, trusted: Option<&VerifyingKey>) -> Check {
         Some(key) if sign::holds(&key, signed, signature) => Check::holds(
             CHECK,
             format!(
-                "consistent; by the key in the folder, SHA-256 {}: whose key this is, you must know (--trust)",
+                "consistent, by the key in the folder, SHA-256 {}: whose key that is you must know yourself (--trust)",
                 sign::fingerprint(&key)
             ),
         ),
         Some(_) => Check::fails(CHECK, format!("not by the key in {SIGNER}")),
         None => Check::skipped(
             CHECK,
-            format!("no key: {SIGNER} holds none; name one with --trust"),
+            format!("no key: {SIGNER} holds none; give one with --trust"),
         ),
     }
 }

@@ -1,11 +1,12 @@
 use super::*;
 use crate::notation::numbers::{RateUnit, Units};
+use crate::report::page::Page;
 use crate::report::sample;
 
 fn written(page: &Page, from: Option<LonLat>) -> (String, Gpx) {
     let audit = sample::audit();
     let style = Style::of(audit.timezone.as_ref(), Units::Us, RateUnit::GalPer1000Ft2);
-    let bytes = render(&audit, page, &sample::shapes(), &style, from);
+    let bytes = render(&audit, &page.stops(from), &style);
     let gpx = ::gpx::read(bytes.as_slice()).expect("a GPX file");
     (String::from_utf8(bytes).expect("UTF-8"), gpx)
 }

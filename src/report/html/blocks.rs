@@ -11,7 +11,7 @@ use crate::report::terminal;
 use crate::report::trip_words;
 use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict};
 
-/// From this area on land is told in acres or hectares: an acre (arithmetic).
+/// From this area on land is given in acres or hectares: an acre (arithmetic).
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
 
 /// A plan's title names so many zones, the first ones; the table has them all (layout).
@@ -21,12 +21,12 @@ pub(super) struct Block {
     pub(super) anchor: usize,
     pub(super) name: String,
     pub(super) well: bool,
-    pub(super) works: Vec<Work>,
+    pub(super) works: Vec<Panel>,
     pub(super) findings: Vec<String>,
 }
 
 /// One application, or the bare ground.
-pub(super) struct Work {
+pub(super) struct Panel {
     pub(super) heading: String,
     pub(super) plan: String,
     pub(super) letters: Vec<(String, String)>,
@@ -127,7 +127,7 @@ pub(super) fn block(
     } else {
         let works = site.applications.iter().enumerate();
         works
-            .map(|(at, of)| work(audit, of, plans.get(at), style))
+            .map(|(at, of)| panel(audit, of, plans.get(at), style))
             .collect()
     };
     let trips = page.trips.iter().filter(|trip| trip.site == index);
@@ -146,13 +146,13 @@ pub(super) fn block(
     }
 }
 
-fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Work {
+fn panel(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Panel {
     let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
     let Sheet { plan, dose, .. } = sheet.cloned().unwrap_or_default();
     let rows = of.zones.iter().map(|zone| row(zone, audit.band, style));
     let (zones, letters) = lettered(rows.collect(), plan.letters);
     let noun = if rigs.len() == 1 { "rig" } else { "rigs" };
-    Work {
+    Panel {
         heading: format!(
             "Application {}: {} to {}, {noun} {}",
             of.number,
@@ -174,7 +174,7 @@ fn work(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -
     }
 }
 
-fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
+fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Panel {
     let Sheet { plan, .. } = plans.first().cloned().unwrap_or_default();
     let missing = if audit.logs_missing { " received" } else { "" };
     let ground = site.ground.iter().filter(|ground| ground.to_treat());
@@ -193,7 +193,7 @@ fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Work {
         ruler: String::new(),
     });
     let (zones, letters) = lettered(rows.collect(), plan.letters);
-    Work {
+    Panel {
         heading: format!("No treatment in the logs{missing}"),
         plan: plan.svg,
         letters,

@@ -18,7 +18,7 @@ const WIDTH: f64 = 360.0;
 const SIDES: (f64, f64) = (38.0, 352.0);
 /// Top and foot of the rates (layout).
 const ENDS: (f64, f64) = (28.0, 128.0);
-/// A minute with less liquid than this is a start or an end, not a rate, s (trade judgement).
+/// A minute with less liquid than this is a start or an end, not a rate, s (layout).
 const LEAST_WET_S: f64 = 10.0;
 /// The chart ends at so many times the greatest target (layout).
 const TOP: f64 = 2.0;

@@ -4,6 +4,7 @@ use super::strip::{self, Axis};
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Plane, Xy};
+use crate::site::driving::{NEAREST_LANE, PARALLEL_RAD};
 use crate::site::outcome::PassLine;
 use std::f64::consts::PI;
 
@@ -54,13 +55,8 @@ pub enum Spot {
     Lane(usize, Direction),
 }
 
-/// A patch at least this share of the zone as long is a lane and not a place (trade judgement).
+/// A patch at least this share of the zone as long is a lane and not a place (layout).
 const LANE_SHARE: f64 = 0.4;
-/// Lanes run within this of each other: a driver's wobble is a degree or two (trade judgement).
-const PARALLEL_RAD: f64 = 10.0 * PI / 180.0;
-/// Two lines nearer than this share of the boom are one lane driven in pieces (trade judgement).
-const SAME_LANE: f64 = 0.5;
-
 /// Where the patches lie on a zone whose lanes were driven along `lines` with booms of this width.
 #[must_use]
 pub fn of(
@@ -130,10 +126,10 @@ fn lane(
     let mut beside: Vec<f64> = lines
         .iter()
         .filter_map(|line| offset_m(&line.middle, &axis, unit))
-        .filter(|offset_m| offset_m.abs() > SAME_LANE * boom_m)
+        .filter(|offset_m| offset_m.abs() > NEAREST_LANE * boom_m)
         .collect();
     beside.sort_by(f64::total_cmp);
-    beside.dedup_by(|a, b| *a - *b < SAME_LANE * boom_m);
+    beside.dedup_by(|a, b| *a - *b < NEAREST_LANE * boom_m);
     let right_of = beside.iter().filter(|offset_m| **offset_m < 0.0).count();
     let left_of = beside.len() - right_of;
     (!beside.is_empty()).then(|| {

@@ -5,7 +5,7 @@ use crate::geometry::place::LonLat;
 use crate::geometry::plane::{Plane, Xy};
 use geo::{LineString, MinimumRotatedRect, MultiPolygon, Polygon};
 
-/// A box so many times as long as wide is a strip; a squarer one is a place (trade judgement).
+/// A box so many times as long as wide is a strip; a squarer one is a place (layout).
 const STRIP_SHAPE: f64 = 3.0;
 
 /// A patch as people drive it.
@@ -15,7 +15,7 @@ pub struct Strip {
     pub area_m2: f64,
     /// A point of it.
     pub place: LonLat,
-    /// Both ends of its long axis; `None` where it is no strip.
+    /// Both ends of its long axis; `None` where it is not a strip.
     pub ends: Option<[LonLat; 2]>,
     /// Length of that axis, m; of a place, the longer side of its box.
     pub length_m: f64,

@@ -6,7 +6,7 @@ use crate::notation::style::Style;
 use crate::report::table::wrap;
 use crate::result::Site;
 
-/// Reasons that the line names; the rest stands in `coverage.geojson` (layout).
+/// Reasons that the line names; the rest is in `coverage.geojson` (layout).
 const MOST_REASONS: usize = 4;
 
 /// How much ground to be treated was blocked, on how many sites and why; nothing where none was.

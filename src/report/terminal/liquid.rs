@@ -7,9 +7,9 @@ use crate::report::table::wrap;
 use crate::result::{Ledger, Run};
 
 /// Greatest share of spraying time in reverse that is not worth a line: backing out of the corners of a lot takes a
-/// few per cent (trade judgement).
+/// few per cent (layout).
 const REVERSE_SHOWN: f64 = 0.05;
-/// Less than a thousandth of a litre is no place where liquid went, L (tolerance).
+/// Less than a thousandth of a litre is not a place where liquid went, L (tolerance).
 const LEAST_L: f64 = 1e-3;
 
 /// The page's lines on liquid.

@@ -115,7 +115,7 @@ fn the_first_lines_say_where_to_go_back_to_and_what_it_takes() {
     }
 }
 
-/// 99.6 % treated at a position error of a metre is not told as "more than 99 %"; all of it is.
+/// 99.6 % treated at a position error of a metre is not shown as "more than 99 %"; all of it is.
 #[test]
 fn a_treated_share_is_not_told_closer_than_positions_are_known() {
     let mut audit = sample::audit();

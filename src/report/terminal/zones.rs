@@ -8,10 +8,10 @@ use crate::report::table::{Row, Table, wrap};
 use crate::report::trip_words;
 use crate::result::{Application, Audit, Order, Site, Zone, ZoneVerdict};
 
-/// Rows printed; the rest stands in `zones.csv` (layout).
+/// Rows printed; the rest is in `zones.csv` (layout).
 const MOST_ROWS: usize = 60;
 /// From this treated share on a zone is not called fully treated: positions are not known well enough to tell the
-/// last hundredth (trade judgement).
+/// last hundredth (layout).
 const ALL_BUT_TOLD: f64 = 0.99;
 
 /// The table with its notes.
@@ -71,7 +71,7 @@ fn named(lead: &str, sites: &[usize], audit: &Audit, width: usize) -> Vec<String
     wrap("", &format!("{lead} {}{more}.", names.join(", ")), width)
 }
 
-/// What stands in the table for a site without treatment.
+/// What the table has for a site without treatment.
 fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
     let is_ordered = |orders: &Vec<Order>| orders.iter().any(|order| order.site == site.site);
     match &audit.orders {
@@ -81,7 +81,7 @@ fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
     }
 }
 
-/// The site's name stands in its first row only. Zones whose log shows no coverage and that no finding names
+/// The site's name is in its first row only. Zones whose log shows no coverage and that no finding names
 /// are counted in one row.
 fn site_rows(audit: &Audit, site: &Site, untreated: &str, style: &Style) -> Vec<Row> {
     if site.applications.is_empty() {

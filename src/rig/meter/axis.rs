@@ -6,9 +6,9 @@ use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
 /// A boom that stands is taken as moving this fast, m/s: slower than any spraying, so that litres go to standing time
-/// only where the total rises meanwhile (trade judgement).
+/// only where the total rises meanwhile (tolerance).
 pub(super) const SLOW_M_S: f64 = 0.3;
-/// An open hand gun counts as this much ground a second, m2/s: about 5 gal/min at 35 gal/ac (trade judgement).
+/// An open hand gun counts as this much ground a second, m2/s: about 5 gal/min at 35 gal/ac (common practice).
 const GUN_M2_S: f64 = 10.0;
 /// A second with nothing to spray, on the axis (m2 or L): next to nothing, but not nothing, so that what leaks
 /// meanwhile has a place (tolerance).

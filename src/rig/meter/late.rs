@@ -23,7 +23,7 @@ const SHIFTS_S: Range<f64> = -1.0..8.0;
 const SHIFT_STEP_S: f64 = 0.25;
 /// A lateness is known when twice its standard deviation is within this, s (trade judgement).
 const KNOWN_TO_S: f64 = 0.5;
-/// A smaller lateness does no harm, s: ramp and tail of the timeline are longer (trade judgement).
+/// A smaller lateness does no harm, s: ramp and tail of the timeline are longer (tolerance).
 const LEAST_LATE_S: f64 = 1.0;
 /// Liquid so much later than told at most starts is a fault, s: a controller that comes up, a boom that fills and the
 /// log's own interval take up to 1.9 s on sound rigs (by trial).

@@ -11,7 +11,7 @@ use crate::rig::track::{Link, Track};
 
 /// Ticks that show a leak, at least (trade judgement).
 const LEAST_TICKS: usize = 20;
-/// The leak stands out by so many standard errors (trade judgement).
+/// The leak stands out by so many standard errors (common practice).
 const STANDS_OUT: f64 = 3.0;
 /// The upper bound lies so many standard errors above it (95 %, one-sided) (arithmetic).
 const BOUND: f64 = 1.645;

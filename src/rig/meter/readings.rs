@@ -7,17 +7,16 @@ use crate::geometry::place::Instant;
 use crate::input::fleet::Rig;
 use crate::rig::track::{Link, Track};
 
-/// A rise over this many times the greatest flow is no flow: pumps give a little more than their plate says, never
+/// A rise over this many times the greatest flow is not a flow: pumps give a little more than their plate says, never
 /// three times as much (trade judgement).
 const IMPOSSIBLE_TIMES: f64 = 3.0;
-/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less (trade
-/// judgement).
+/// Greatest flow where the fleet file has none, L/s (159 gal/min): the widest highway booms need less (common practice).
 const GREATEST_FLOW_L_S: f64 = 10.0;
 /// A tick of the total may come just after its litres; at least so much may be late, L (trade judgement).
 const LEAST_SLACK_L: f64 = 2.0;
-/// Slips of more readings than this are no slips (limit).
+/// Slips of more readings than this are not slips (limit).
 const LONGEST_SLIP: usize = 60;
-/// A fall to more than this share of the reading before is no reset: those go to nearly nothing (trade judgement).
+/// A fall to more than this share of the reading before is not a reset: those go to nearly nothing (trade judgement).
 const RESET_BELOW: f64 = 0.9;
 
 /// A reading of the total that counts.
@@ -203,7 +202,7 @@ fn can_rise(pump: &Pump, from: Value, to: Value) -> bool {
 }
 
 /// The reading at which the total is back where it was before it fell at `start`: a slip, if it lasted
-/// one reading, or if the way back is no flow, or if it was shallow. `None` for a reset.
+/// one reading, or if the way back is not a flow, or if it was shallow. `None` for a reset.
 fn slip_end(values: &[Value], start: usize, last: Value, pump: &Pump) -> Option<usize> {
     let end = (start + 1..values.len().min(start + LONGEST_SLIP + 1))
         .find(|&k| values[k].litres >= last.litres)?;

@@ -7,7 +7,7 @@ use super::readings::Readings;
 const STILL_SHARE: f64 = 0.3;
 /// Fewer readings than this show no tick: a few gains have a common measure by chance (trade judgement).
 const LEAST_READINGS: usize = 20;
-/// A tick finer than this never shows in a dose, L (trade judgement).
+/// A tick finer than this never shows in a dose, L (tolerance).
 const LEAST_TICK_L: f64 = 0.02;
 /// Gains are multiples of the tick to within this, L: readings are decimal texts in any unit (tolerance).
 const DIGITS_L: f64 = 1e-4;

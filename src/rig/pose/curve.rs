@@ -10,9 +10,9 @@ use std::f64::consts::PI;
 /// A joint that turns more than this is a corner, not a curve (75 degrees in one step: closer to a change of gear
 /// than to steering) (trade judgement).
 const CORNER_RAD: f64 = 75.0 * PI / 180.0;
-/// A step shorter than this has no direction of its own, m (trade judgement).
+/// A step shorter than this has no direction of its own, m (tolerance).
 const SHORT_STEP_M: f64 = 0.2;
-/// Slower than this the rig is as good as parked; its direction is held, m/s (trade judgement).
+/// Slower than this the rig is as good as parked; its direction is held, m/s (tolerance).
 const PARKED_SPEED_M_S: f64 = 0.3;
 /// Most turn in one sub-step: at 3 degrees the chord of a 6 m turn is within 2 mm of the arc (tolerance).
 pub(super) const SUB_STEP_RAD: f64 = 3.0 * PI / 180.0;

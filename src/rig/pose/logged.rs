@@ -17,7 +17,7 @@ const TURN_RAD: f64 = 8.0 * PI / 180.0;
 const AGAINST_RAD: f64 = 150.0 * PI / 180.0;
 /// ... at this speed or more, where noise turns no direction, m/s (trade judgement) ...
 const AGAINST_SPEED_M_S: f64 = 1.0;
-/// ... for so long without a break is no course, not even one that lags a second or two at a change of gear, m (trade
+/// ... for so long without a break is not a course, not even one that lags a second or two at a change of gear, m (trade
 /// judgement).
 const AGAINST_M: f64 = 5.0;
 

@@ -37,7 +37,7 @@ pub(super) fn track(points: &[(f64, f64)]) -> Track {
         fixes_read: points.len(),
         fixes_repeated: 0,
         coarse_interval_s: None,
-        manner: crate::rig::track::Manner::default(),
+        manner: crate::rig::track::LogManner::default(),
         extra_m: vec![],
     }
 }

@@ -17,7 +17,7 @@ use std::ops::Range;
 
 /// The hitch's path is followed in steps of this at most, m: a tenth of a short drawbar (tolerance).
 const HITCH_STEP_M: f64 = 0.25;
-/// A drawbar meets the vehicle at about this angle (trade judgement).
+/// A drawbar meets the vehicle at about this angle (common practice).
 const JACKKNIFE_RAD: f64 = 90.0 * PI / 180.0;
 /// From this angle on a pushed trailer is in a turn: at it, a drawbar of 3 m is 0.8 m out of line, as far as
 /// positions are off (trade judgement).

@@ -29,7 +29,7 @@ const LAGS_S: [f64; 9] = [2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0];
 /// beyond what was seen (tolerance).
 const TAUS_S: [f64; 8] = [10.0, 20.0, 40.0, 60.0, 90.0, 150.0, 250.0, 400.0];
 /// All stops together last this many times the correlation time twice over: of 8 independent places the error is
-/// known to a sixth (trade judgement).
+/// known to a sixth (arithmetic).
 const LEAST_PIECES: f64 = 8.0;
 /// Places nearer in time than this say nothing new, s (tolerance).
 const EVERY_S: f64 = 1.0;

@@ -5,7 +5,7 @@
 //! the drawing's own area comes from it.
 
 use super::Run;
-use crate::geometry::cells::{self, Run as Cells, Scan};
+use crate::geometry::cells::{self, CellRun, Scan};
 use crate::geometry::extent::Extent;
 use crate::geometry::place::{LonLat, east_deg};
 use crate::geometry::plane::Xy;
@@ -17,7 +17,7 @@ use crate::rig::track::displacement_m;
 pub const CELL_M: f64 = 0.5;
 /// Metres in a degree of latitude, near enough to draw with (arithmetic).
 const M_PER_DEG: f64 = 111_195.0;
-/// Most cells around one piece: more is no step of a rig (limit).
+/// Most cells around one piece: more is not a step of a rig (limit).
 const MOST_CELLS: f64 = 1e6;
 /// When so many stretches of cells have come together, those that are there twice are left out (limit).
 const MANY: usize = 1 << 16;
@@ -171,12 +171,12 @@ impl Outside {
             columns: 0,
             rows: 0,
         };
-        let of_grid = |of: &[i32; 3]| Cells {
+        let of_grid = |of: &[i32; 3]| CellRun {
             row: (of[0] - row) as usize,
             from: (of[1] - column) as usize,
             to: (of[2] - column) as usize,
         };
-        let runs: Vec<Cells> = self.stretches.iter().map(of_grid).collect();
+        let runs: Vec<CellRun> = self.stretches.iter().map(of_grid).collect();
         let boxes = cells::boxes(&grid, &runs).into_iter();
         let boxes: Vec<[LonLat; 4]> = boxes
             .flat_map(|ring| cut(ring.map(|at| self.to_lon_lat(at))))

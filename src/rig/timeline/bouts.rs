@@ -4,7 +4,7 @@
 //! ground: from its start plus the open delay to its end plus the close delay. Windows that meet
 //! are one.
 //!
-//! A stretch's first and last fix are no switches: what is open there was open before, or stays so, in a
+//! A stretch's first and last fix are not switches: what is open there was open before, or stays so, in a
 //! silence, another segment or another log. Nothing moves them.
 
 use super::{Span, Timeline};

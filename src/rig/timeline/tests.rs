@@ -27,7 +27,7 @@ fn lay(track: &Track, rig: &Rig) -> Timeline {
         &metered,
         rig,
         &boom,
-        Rules {
+        WetRules {
             dry_below_ml_m2: None,
             meter_tail_s: 2.0,
         },

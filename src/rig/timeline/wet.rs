@@ -17,7 +17,7 @@ const LEAK_SHARE: f64 = 0.05;
 /// Without a target: dry under this share of the greatest flow (trade judgement).
 const WET_SHARE_OF_GREATEST: f64 = 0.02;
 /// Dry spells shorter than this next to wet ones are the controller's ramp, s; longer by the time between two
-/// readings of the meter, since a reading says nothing of what follows it (trade judgement).
+/// readings of the meter, since a reading says nothing of what follows it (common practice).
 pub(super) const RAMP_S: f64 = 3.0;
 
 /// Rate under which a boom is dry, mL/m2; `None` without any target. `own_ml_m2`: targets of the products

@@ -10,7 +10,7 @@ const DECIMALS: std::ops::RangeInclusive<i32> = 1..=5;
 /// elsewhere, such as a start point typed in (trade judgement).
 const LEAST_SHARE: f64 = 0.99;
 
-/// Fewer fixes may all stand on a grid by chance (one in ten thousand does, with seven decimals) (trade judgement).
+/// Fewer fixes may all stand on a grid by chance (one in ten thousand does, with seven decimals) (arithmetic).
 const LEAST_FIXES: usize = 20;
 
 /// A coordinate this near to a multiple, in steps, is one: far above what a double loses at 180 degrees (3e-9 of a
@@ -81,9 +81,9 @@ pub(super) fn rounding(log: &Log) -> Option<Rounding> {
     })
 }
 
-/// The rounding with the fewest decimals that a run's places have: of a fix that stands in several logs the
+/// The rounding with the fewest decimals that a run's places have: of a fix that is in several logs the
 /// finest place was kept, so a coarse copy of a fine log blurs nothing. `roundings`: of each log; `fixes`: the
-/// logs that each fix stands in.
+/// logs that each fix is in.
 pub(super) fn of_places(
     roundings: &[Option<Rounding>],
     fixes: impl Iterator<Item = impl Iterator<Item = usize>>,

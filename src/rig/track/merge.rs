@@ -23,7 +23,7 @@ pub(super) struct Merged {
     pub(super) files: Vec<super::FileSpan>,
     /// Coarsest rounding of the coordinates that were kept.
     pub(super) rounding: Option<decimals::Rounding>,
-    /// Of each fix: the segments it stands in, as (log, segment).
+    /// Of each fix: the segments it is in, as (log, segment).
     segments: Vec<SmallVec<[(u32, u32); 1]>>,
 }
 

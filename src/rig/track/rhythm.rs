@@ -15,13 +15,13 @@ const USUAL: f64 = 0.20;
 const LEAST_LENGTHS: f64 = 0.80;
 /// ... while times are in this share less of them: at a steady speed they would be as constant (trade judgement).
 const LEAST_DIFFERENCE: f64 = 0.25;
-/// Steps shorter than this are no logging by distance, m: receivers jitter by as much (trade judgement).
+/// Steps shorter than this are not logging by distance, m: receivers jitter by as much (tolerance).
 const LEAST_STEP_M: f64 = 2.0;
 /// A step of a logger by distance is complete up to this many usual lengths: beyond, a fix was lost (trade
 /// judgement).
 const GREATEST_STEPS: f64 = 1.5;
 /// Moving steps farther apart than this cannot show coverage, m: what a rig drives at 4 m/s in the longest interval
-/// of a log by time ([`super::COARSE_INTERVAL_S`]) (trade judgement).
+/// of a log by time ([`super::COARSE_INTERVAL_S`]) (arithmetic).
 pub(super) const COARSE_STEP_M: f64 = 20.0;
 
 /// When a logger writes.

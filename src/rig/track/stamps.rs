@@ -6,7 +6,7 @@ use crate::input::log::Fix;
 use std::collections::HashMap;
 
 /// A copy in another log may be this far off, m: degrees cut to five decimals move a place by up to 1.1 m north and
-/// less than that east. With fewer decimals it is their own step (trade judgement).
+/// less than that east. With fewer decimals it is their own step (arithmetic).
 pub(super) const COPY_M: f64 = 1.5;
 
 /// With more fixes under one stamp only copies to the last bit are looked for, which takes linear time (limit).
@@ -46,7 +46,7 @@ impl Writing {
     }
 }
 
-/// A fix that is kept, with every segment it stands in.
+/// A fix that is kept, with every segment it is in.
 pub(super) struct Kept {
     pub(super) fix: Fix,
     pub(super) segments: smallvec::SmallVec<[(u32, u32); 1]>,

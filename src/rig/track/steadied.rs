@@ -11,15 +11,14 @@ use crate::geometry::place::east_deg;
 use crate::geometry::plane::length_m;
 use crate::input::log::Fix;
 
-/// Speeds are measured over so long when the usual one is looked for, s: some steps of the coarsest grid (trade
-/// judgement).
+/// Speeds are measured over so long when the usual one is looked for, s: some steps of the coarsest grid (tolerance).
 const CHORD_S: f64 = 2.0;
 /// The path is looked at over so many steps of the grid on either side: enough to average it out, little beside a
-/// turn of 6 m (trade judgement).
+/// turn of 6 m (tolerance).
 const STEPS_BESIDE: f64 = 2.0;
 /// ... but no longer than this, s: a slow rig stops and starts in less (trade judgement).
 const LONGEST_S: f64 = 1.5;
-/// Fewer fixes make no parabola (trade judgement).
+/// Fewer fixes make no parabola (arithmetic).
 const LEAST_FIXES: usize = 5;
 
 /// Steadies the places of a run. Nothing is done where its usual step is longer than the grid's, or where

@@ -10,12 +10,11 @@ use std::ops::Range;
 const DRAWN_M: f64 = 1.0;
 /// Most cells of a picture; wider ground gets larger cells (limit).
 const GREATEST_CELLS: usize = 250_000;
-/// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose (trade
-/// judgement).
+/// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose (layout).
 const LEAST_GROUND: f64 = 0.1;
-/// Tenths of the target told one by one; what is over three times the target is told together (trade judgement).
+/// Tenths of the target told one by one; what is over three times the target is told together (layout).
 pub const TENTHS: usize = 30;
-/// Steps of a picture (trade judgement).
+/// Steps of a picture (layout).
 pub const STEPS: u8 = 6;
 /// A cell whose dose is not known, or that has no ground (arithmetic).
 pub const BLANK: u8 = 0;

@@ -12,8 +12,8 @@ use crate::findings::cause::GapCause;
 use crate::site::coverage::{LEAST_PATCH_M2, Likelihood, PatchGround};
 use std::f64::consts::SQRT_2;
 
-/// Odds that a seeming gap, or a zone that seems to be treated thinly, is one, before its size is looked at (trade
-/// judgement, fitted; see the method page).
+/// Odds that a seeming gap, or a zone that seems to be treated thinly, is one, before its size is looked at (by
+/// trial: fitted, see the method page).
 pub(crate) const ODDS_OF_GAP: f64 = 0.015;
 /// The same of ground that a boom passed with some sections closed by its log and others open: that is no drift, unless
 /// a lane beside it lies elsewhere (by trial).
@@ -26,7 +26,7 @@ const SIZE_SPREAD: f64 = 1.2;
 const INTERVAL_SPREAD: f64 = 1.35;
 /// Odds that keep-off ground which seems to be sprayed was: beds are few, laps are many (trade judgement).
 const ODDS_OF_SPRAY: f64 = 0.15;
-/// Errors alone spray so many times the spread of the draws (trade judgement).
+/// Errors alone spray so many times the spread of the draws (by trial).
 const SPRAY_SPREAD: f64 = 1.4;
 /// 90 % of a normal distribution lie within so many standard deviations of its mean (arithmetic).
 const WITHIN_90: f64 = 1.645;

@@ -1,7 +1,7 @@
 //! Which sections of a step were over the site's ground, and what fell on nobody's.
 //!
 //! Most steps are told without a look at where the boom was: deep in the site's ground, or out of reach of it. Next come
-//! boxes around the whole boom and around a section, against the map of cells that lie wholly in one parcel; only what a
+//! boxes around the whole boom and around a section, against the map of cells that lie wholly in one tract; only what a
 //! line passes is clipped.
 
 use super::{Approach, Wide};
@@ -11,8 +11,8 @@ use crate::rig::boom::Sections;
 use crate::rig::run::outside::Outside;
 use crate::site::leg::Link;
 use crate::site::near;
-use crate::site::parcels::{ParcelKind, Parcels};
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
+use crate::site::tracts::{TractKind, Tracts};
 use std::cell::Cell;
 use std::sync::Arc;
 
@@ -132,7 +132,7 @@ impl Approach<'_> {
     }
 
     /// What lies around the site, as far as the step may lead.
-    fn around(&self, on_plane: &OnPlane, k: usize) -> Arc<Parcels> {
+    fn around(&self, on_plane: &OnPlane, k: usize) -> Arc<Tracts> {
         let leg = on_plane.leg;
         let (length_m, reach_m) = (leg.steps[k].length_m, self.run.boom.reach_m());
         let stride_m = near::is_stride(length_m, reach_m).then_some(length_m + reach_m);
@@ -147,12 +147,12 @@ impl Approach<'_> {
 }
 
 impl Beside {
-    fn add(&mut self, around: &Parcels, degrees: &Degrees, ground: &Convex, litres: f64) {
-        around.each_share(ground, |parcel, share, rings| {
+    fn add(&mut self, around: &Tracts, degrees: &Degrees, ground: &Convex, litres: f64) {
+        around.each_share(ground, |tract, share, rings| {
             let litres = litres * share;
-            match around.list[parcel].kind {
-                ParcelKind::Fringe => self.fringe_l += litres,
-                ParcelKind::Outside => {
+            match around.list[tract].kind {
+                TractKind::Fringe => self.fringe_l += litres,
+                TractKind::Outside => {
                     self.outside_l += litres;
                     let place = |ring: &[Xy]| ring.iter().map(|&at| degrees.at(at)).collect();
                     let mut rings: Vec<_> = rings.iter().map(|ring| place(ring)).collect();
@@ -161,7 +161,7 @@ impl Beside {
                     }
                     self.outside.add(&rings);
                 }
-                ParcelKind::Zone(_) | ParcelKind::Lifted | ParcelKind::Taken => {}
+                TractKind::Zone(_) | TractKind::Lifted | TractKind::Taken => {}
             }
         });
     }

@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 /// A likely patch and a point inside it.
 pub(super) type Placed<'a> = (&'a PatchGround, LonLat);
 
-/// Why patches are told of together.
+/// Why patches are reported together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Group {
     Trip,

@@ -123,7 +123,7 @@ fn a_clock_that_stands_still_is_counted_and_no_jump() {
     let outcome = super::alone(gpx_of(&points));
     let text = outcome.text("clock_odd");
     assert!(
-        text.contains("the clock stood still") && text.contains("19 fixes"),
+        text.contains("the clock stopped") && text.contains("19 fixes"),
         "{text}"
     );
     assert!(outcome.findings("jumps_dropped").is_empty());

@@ -395,7 +395,7 @@ fn what_is_not_checked_is_said() {
             "\"rules\": 0",
             "figures",
             Finding::DoesNotHold,
-            "there never were such rules",
+            "there have never been such rules",
         ),
         (
             "\"rules\": 1",

@@ -42,7 +42,7 @@ fn a_key_in_the_folder_shows_consistency_only() {
     assert!(
         checks["signature"]
             .1
-            .contains("whose key this is, you must know")
+            .contains("whose key that is you must know yourself")
     );
     // Somebody else's key in its place does not fit, and without any nothing is said.
     std::fs::write(folder.join("signer.pem"), OTHER).unwrap();
@@ -70,8 +70,8 @@ fn other_keys_are_refused() {
         (PUBLIC, "found a public key"),
         (encrypted, "encrypted"),
         (rsa, "another kind than Ed25519"),
-        ("no key at all", "no Ed25519 private key"),
-        ("", "no Ed25519 private key"),
+        ("no key at all", "not an Ed25519 private key"),
+        ("", "not an Ed25519 private key"),
     ] {
         std::fs::write(&key, text).unwrap();
         let arguments = [

@@ -1,4 +1,4 @@
-//! Ground as parcels, and the share of a dose piece in each.
+//! Ground as tracts, and the share of a dose piece in each.
 //!
 //! A site shares its liquid among its zones; the night shares what fell beside them among the fringe
 //! (outside all zones by less than the position error) and the outside. Pieces are clipped exactly, each
@@ -14,18 +14,18 @@ use crate::ground::Site;
 use crate::input::sites::LandUse;
 use smallvec::SmallVec;
 
-/// Cells of the map of whole parcels, m: about the size of a dose piece (tolerance).
+/// Cells of the map of whole tracts, m: about the size of a dose piece (tolerance).
 const MAP_CELL_M: f64 = 1.0;
 /// Most cells of that map (limit).
 const MAP_CELLS: usize = 4_000_000;
-/// The outside parcel reaches at least this far beyond all other ground, m: farther than any boom (limit).
+/// The outside tract reaches at least this far beyond all other ground, m: farther than any boom (limit).
 const OUTSIDE_M: f64 = 200.0;
 /// A cell that is covered to within this share is whole (rounding of the running sums) (tolerance).
 const WHOLE: f64 = 1e-9;
 
-/// What a parcel is.
+/// What a tract is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ParcelKind {
+pub enum TractKind {
     /// A zone of this site, by its index.
     Zone(usize),
     /// Ground of the site's blocked zones of another time.
@@ -38,16 +38,16 @@ pub enum ParcelKind {
     Outside,
 }
 
-/// One parcel.
-pub struct Parcel {
+/// One tract.
+pub struct Tract {
     /// What it is.
-    pub kind: ParcelKind,
+    pub kind: TractKind,
     extent: Extent,
     /// Each with its own box: a lot's border has islands all over.
     rings: Vec<Ring>,
 }
 
-/// A ring of a parcel with the boxes of its stretches.
+/// A ring of a tract with the boxes of its stretches.
 struct Ring {
     extent: Extent,
     points: Vec<Xy>,
@@ -55,12 +55,12 @@ struct Ring {
     stretches: Vec<Extent>,
 }
 
-/// All parcels of a site, with a map of the cells that lie wholly in one.
-pub struct Parcels {
-    /// The parcels.
-    pub list: Vec<Parcel>,
+/// All tracts of a site, with a map of the cells that lie wholly in one.
+pub struct Tracts {
+    /// The tracts.
+    pub list: Vec<Tract>,
     grid: Grid,
-    /// Of each cell: the parcel that has all of it, [`NOTHING`] or [`MIXED`].
+    /// Of each cell: the tract that has all of it, [`NOTHING`] or [`MIXED`].
     whole: Vec<u16>,
 }
 
@@ -69,16 +69,16 @@ const STRETCH: usize = 8;
 
 /// A cell with a boundary in it (arithmetic).
 const MIXED: u16 = u16::MAX;
-/// A cell that no parcel has any of (arithmetic).
+/// A cell that no tract has any of (arithmetic).
 const NOTHING: u16 = u16::MAX - 1;
 
-impl Parcels {
+impl Tracts {
     /// The zones of a site, each for itself; what lies beside them is in none.
     #[must_use]
     pub fn of_zones(site: &Site) -> Self {
         let zones = site.zones.iter().enumerate();
-        let grounds = zones.map(|(index, zone)| (ParcelKind::Zone(index), zone.region.clone()));
-        let lifted = (ParcelKind::Lifted, site.lifted.clone());
+        let grounds = zones.map(|(index, zone)| (TractKind::Zone(index), zone.region.clone()));
+        let lifted = (TractKind::Lifted, site.lifted.clone());
         let regions = site.zones.iter().map(|zone| &zone.region);
         let all = Region::union_of(regions.chain([&site.lifted]));
         Self::new(grounds.chain([lifted]).collect(), &all)
@@ -104,21 +104,21 @@ impl Parcels {
         let known = Region::union_of([&all, &fringe]);
         let outside = frame(&known, far_m.max(OUTSIDE_M)).difference(&known);
         let grounds = vec![
-            (ParcelKind::Taken, all),
-            (ParcelKind::Fringe, fringe),
-            (ParcelKind::Outside, outside),
+            (TractKind::Taken, all),
+            (TractKind::Fringe, fringe),
+            (TractKind::Outside, outside),
         ];
         Self::new(grounds, &known)
     }
 
-    /// Parcels of these grounds, with the map over `mapped`.
-    fn new(grounds: Vec<(ParcelKind, Region)>, mapped: &Region) -> Self {
-        let (kinds, mut regions): (Vec<ParcelKind>, Vec<Region>) = grounds.into_iter().unzip();
+    /// Tracts of these grounds, with the map over `mapped`.
+    fn new(grounds: Vec<(TractKind, Region)>, mapped: &Region) -> Self {
+        let (kinds, mut regions): (Vec<TractKind>, Vec<Region>) = grounds.into_iter().unzip();
         overlay::share_corners(&mut regions);
-        let list: Vec<Parcel> = kinds
+        let list: Vec<Tract> = kinds
             .into_iter()
             .zip(&regions)
-            .filter_map(|(kind, region)| Parcel::new(kind, region))
+            .filter_map(|(kind, region)| Tract::new(kind, region))
             .collect();
         let corners: Vec<Xy> = mapped.rings().concat();
         let grid = Grid::over(corners.iter(), 2.0 * MAP_CELL_M, MAP_CELL_M, MAP_CELLS);
@@ -126,12 +126,12 @@ impl Parcels {
         Self { list, grid, whole }
     }
 
-    /// Whether a piece has ground in any parcel.
+    /// Whether a piece has ground in any tract.
     #[must_use]
     pub fn touches(&self, piece: &Convex) -> bool {
         let under = Extent::of(piece.corners());
         match self.whole_under(&under) {
-            Some(parcel) => parcel != NOTHING,
+            Some(tract) => tract != NOTHING,
             None => self.list.iter().any(|ground| {
                 let mut signed_m2 = 0.0;
                 ground.each_clipped(piece.corners(), &under, |ring| {
@@ -142,35 +142,35 @@ impl Parcels {
         }
     }
 
-    /// Whether nothing in a box has ground in any parcel, as far as the map and the parcels' boxes tell.
+    /// Whether nothing in a box has ground in any tract, as far as the map and the tracts' boxes tell.
     #[must_use]
     pub fn have_none(&self, under: &Extent) -> bool {
         self.whole_under(under) == Some(NOTHING)
             || !self.list.iter().any(|ground| ground.extent.meets(under))
     }
 
-    /// Calls `each` for every parcel that a piece touches, in their order: with its index, the share of the
+    /// Calls `each` for every tract that a piece touches, in their order: with its index, the share of the
     /// piece's area, and the ground as rings to add up with their signs; none when the whole piece lies in it.
     pub fn each_share(&self, piece: &Convex, mut each: impl FnMut(usize, f64, Vec<Vec<Xy>>)) {
         let under = Extent::of(piece.corners());
         match self.whole_under(&under) {
             Some(NOTHING) => return,
-            Some(parcel) => return each(usize::from(parcel), 1.0, Vec::new()),
+            Some(tract) => return each(usize::from(tract), 1.0, Vec::new()),
             None => {}
         }
         let area_m2 = piece.area_m2();
-        for (parcel, ground) in self.list.iter().enumerate() {
+        for (tract, ground) in self.list.iter().enumerate() {
             let mut rings = Vec::new();
             ground.each_clipped(piece.corners(), &under, |ring| rings.push(ring.to_vec()));
             let share = rings.iter().map(|ring| signed_area_m2(ring)).sum::<f64>() / area_m2;
             // Rings that only touch leave rounding dust; the true share is never negative.
             if share > 0.0 {
-                each(parcel, share, rings);
+                each(tract, share, rings);
             }
         }
     }
 
-    /// Whether a piece lies so deep in one parcel that the map alone tells it.
+    /// Whether a piece lies so deep in one tract that the map alone tells it.
     #[must_use]
     pub fn is_whole(&self, piece: &Convex) -> bool {
         self.have_all(&Extent::of(piece.corners()))
@@ -180,10 +180,10 @@ impl Parcels {
     #[must_use]
     pub fn have_all(&self, under: &Extent) -> bool {
         self.whole_under(under)
-            .is_some_and(|parcel| parcel != NOTHING)
+            .is_some_and(|tract| tract != NOTHING)
     }
 
-    /// The parcel that has every cell under the piece's bounding box, or [`NOTHING`].
+    /// The tract that has every cell under the piece's bounding box, or [`NOTHING`].
     fn whole_under(&self, under: &Extent) -> Option<u16> {
         let (c0, r0) = self.grid.cell_of(under.low);
         let (c1, r1) = self.grid.cell_of(under.high);
@@ -213,14 +213,14 @@ fn frame(known: &Region, beyond_m: f64) -> Region {
     Region::inside_any([ring.as_slice()])
 }
 
-fn whole_cells(list: &[Parcel], grid: Grid) -> Vec<u16> {
-    // More parcels than marks: where they end nothing is told of a cell.
+fn whole_cells(list: &[Tract], grid: Grid) -> Vec<u16> {
+    // More tracts than marks: where they end nothing is told of a cell.
     let told = list.len() <= usize::from(NOTHING);
     let mut whole = vec![if told { NOTHING } else { MIXED }; grid.cells()];
     let cell_m2 = grid.cell_m * grid.cell_m;
-    for (index, parcel) in list.iter().enumerate().take(usize::from(NOTHING)) {
+    for (index, tract) in list.iter().enumerate().take(usize::from(NOTHING)) {
         let mut raster = Raster::new(grid);
-        for ring in &parcel.rings {
+        for ring in &tract.rings {
             raster.add(&ring.points, 1.0);
         }
         for (cell, area_m2) in raster.areas().into_iter().enumerate() {
@@ -234,8 +234,8 @@ fn whole_cells(list: &[Parcel], grid: Grid) -> Vec<u16> {
     whole
 }
 
-impl Parcel {
-    fn new(kind: ParcelKind, region: &Region) -> Option<Self> {
+impl Tract {
+    fn new(kind: TractKind, region: &Region) -> Option<Self> {
         if region.is_empty() {
             return None;
         }
@@ -247,7 +247,7 @@ impl Parcel {
         })
     }
 
-    /// Calls `each` with the parcel's rings clipped by a convex piece (Sutherland-Hodgman, ring by ring: what
+    /// Calls `each` with the tract's rings clipped by a convex piece (Sutherland-Hodgman, ring by ring: what
     /// runs back and forth along the piece's edges cancels in every signed sum).
     fn each_clipped(&self, piece: &[Xy], under: &Extent, mut each: impl FnMut(&[Xy])) {
         if !self.extent.meets(under) {

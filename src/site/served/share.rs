@@ -1,6 +1,6 @@
 //! How much of a zone an application treated, as far as the logs can tell.
 
-use super::{NOT_DONE_SHARE, Work, ZoneState};
+use super::{NOT_DONE_SHARE, Treatments, ZoneState};
 use crate::geometry::overlay::Region;
 use crate::input::orders::Order;
 use crate::input::sites::Method;
@@ -18,7 +18,7 @@ pub(super) struct Share {
     done_from: f64,
 }
 
-impl Work<'_> {
+impl Treatments<'_> {
     /// Boom zones to be treated: the one, or all; blocked or keep-off ground may have left nothing of one.
     pub(super) fn scope(&self, zone: Option<usize>) -> impl Iterator<Item = usize> {
         let zones = self.laid.site.zones.iter().enumerate();

@@ -1,4 +1,4 @@
-//! Step 3: the route in time. Speed limits, acceleration, stops, and a driver's unsteady hand.
+//! The route in time. Speed limits, acceleration, stops, and a driver's unsteady hand.
 
 use crate::chance::Chance;
 use crate::dubins::Pose;
@@ -15,7 +15,7 @@ const SIDEWAYS_M_S2: f64 = 1.8;
 const WANDER_M: [(f64, f64); 2] = [(0.05, 41.0), (0.03, 23.0)];
 
 /// The rear axle over time: at node `i` the distance is `i * step_m`.
-pub(crate) struct Motion {
+pub struct Motion {
     route: Route,
     step_m: f64,
     arrive_s: Vec<f64>,
@@ -31,7 +31,7 @@ const TOWED_PIECES: usize = 25;
 
 impl Motion {
     /// Drives the route from second 0.
-    pub(crate) fn new(route: Route, chance: &mut Chance) -> Self {
+    pub fn new(route: Route, chance: &mut Chance) -> Self {
         let nodes = (route.length_m / NODE_M).ceil() as usize;
         let step_m = route.length_m / nodes as f64;
         let speed_m_s = speeds(&route, nodes, step_m);
@@ -88,7 +88,7 @@ impl Motion {
     }
 
     /// The boom's centre and where it points, at a distance along the route.
-    pub(crate) fn boom(&self, at_m: f64) -> Pose {
+    pub fn boom(&self, at_m: f64) -> Pose {
         let axle = self.pose(at_m);
         let (sin, cos) = axle.psi_rad.sin_cos();
         let Some(hitch) = self.route.rig.hitch else {
@@ -111,28 +111,30 @@ impl Motion {
         )
     }
 
-    pub(crate) fn route(&self) -> &Route {
+    /// What is driven.
+    pub fn route(&self) -> &Route {
         &self.route
     }
 
-    pub(crate) fn end_s(&self) -> f64 {
+    /// When it ends.
+    pub fn end_s(&self) -> f64 {
         self.leave_s[self.leave_s.len() - 1]
     }
 
     /// When the axle arrives at a stop.
-    pub(crate) fn stop_s(&self, at_m: f64) -> f64 {
+    pub fn stop_s(&self, at_m: f64) -> f64 {
         self.arrive_s[(at_m / self.step_m).round() as usize]
     }
 
     /// When the axle is `at_m` along the route (between stops).
-    pub(crate) fn time_s(&self, at_m: f64) -> f64 {
+    pub fn time_s(&self, at_m: f64) -> f64 {
         let i = ((at_m / self.step_m) as usize).min(self.arrive_s.len() - 2);
         let share = at_m / self.step_m - i as f64;
         self.leave_s[i] + share * (self.arrive_s[i + 1] - self.leave_s[i])
     }
 
     /// Distance and speed at a time.
-    pub(crate) fn at(&self, time_s: f64) -> (f64, f64) {
+    pub fn at(&self, time_s: f64) -> (f64, f64) {
         let next = self
             .arrive_s
             .partition_point(|&arrive_s| arrive_s <= time_s);
@@ -148,7 +150,7 @@ impl Motion {
     }
 
     /// The rear axle at a distance along the route, wander included.
-    pub(crate) fn pose(&self, at_m: f64) -> Pose {
+    pub fn pose(&self, at_m: f64) -> Pose {
         let leg = self
             .route
             .legs

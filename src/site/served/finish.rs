@@ -1,6 +1,6 @@
 //! When the work on an order was finished, with which products, and what guns laid.
 
-use super::{NOT_DONE_SHARE, Work, ZoneState};
+use super::{NOT_DONE_SHARE, Treatments, ZoneState};
 use crate::geometry::overlay::{self, Region};
 use crate::geometry::place::Instant;
 use crate::input::orders::Order;
@@ -12,10 +12,10 @@ use std::collections::BTreeMap;
 /// An order is finished with this share of what was treated for it: the rest is touch-up and trimming (trade
 /// judgement).
 const FINISHED_SHARE: f64 = 0.95;
-/// Another product than ordered is told of from this share of the order's treated ground on (trade judgement).
+/// Another product than ordered is reported from this share of the order's treated ground on (trade judgement).
 const OTHER_PRODUCT_SHARE: f64 = 0.05;
 
-impl Work<'_> {
+impl Treatments<'_> {
     /// Some ground of the order's is treated by hand.
     pub(super) fn has_hand_work(&self, zone: Option<usize>) -> bool {
         let zones = self.laid.site.zones.iter().enumerate();

@@ -1,45 +1,70 @@
-//! Step 2: a route for the rear axle, and the stretches of it on which the boom sprays.
+//! A route for the rear axle, and the stretches of it on which the boom sprays.
 
 use crate::dubins::{self, Piece, Pose};
-use crate::rig::Rig;
+use crate::lot::At;
+use crate::rig::{GAL_AC_ML_M2, Rig};
 
 /// Straight run before the boom opens: the rig is at lane speed and points along the lane.
-pub(crate) const LEAD_M: f64 = 6.0;
+pub const LEAD_M: f64 = 6.0;
 /// Straight run after the boom closes, before the next turn.
 const TAIL_M: f64 = 1.0;
 
 /// Standing while the gear changes, s.
 const GEAR_S: f64 = 1.5;
 
-/// What goes wrong on one stretch.
+/// Something that lasts a while on a stretch.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Trouble {
-    /// The pump stands still, from this distance on.
-    Dry { at_m: f64, seconds: f64 },
-    /// The log is silent, from this distance on.
-    Silence { at_m: f64, seconds: f64 },
+pub struct While {
+    /// From this distance on, m.
+    pub at_m: f64,
+    /// For so long.
+    pub seconds: f64,
+}
+
+/// Liquid beside the controller's.
+#[derive(Debug, Clone, Copy)]
+pub struct Pour {
+    /// Distance along the route, m.
+    pub at_m: f64,
+    /// Begins so long after the rig got there.
+    pub after_s: f64,
+    /// Goes on for so long.
+    pub seconds: f64,
+    /// Runs at this, L/s.
+    pub l_s: f64,
 }
 
 /// A straight line over which the boom is to spray.
 #[derive(Debug, Clone)]
-pub(crate) struct Stretch {
+pub struct Stretch {
     /// Site to whose ground it belongs.
     pub site: &'static str,
-    /// Distance along the route of the axle at which liquid is to reach the ground, and to stop.
+    /// Distance along the route of the axle at which liquid is to reach the ground.
     pub open_at_m: f64,
+    /// And at which it is to stop.
     pub close_at_m: f64,
     /// Which sections open.
     pub open: Vec<bool>,
+    /// What the controller is to lay.
     pub rate_ml_m2: f64,
-    pub trouble: Option<Trouble>,
+    /// The flow is that of this speed, whatever the true one.
+    pub as_if_at_m_s: Option<f64>,
+    /// The pump stands still.
+    pub dry: Option<While>,
+    /// The log is silent.
+    pub silent: Option<While>,
 }
 
 /// One leg: constant curvature, one speed limit.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Leg {
+pub struct Leg {
+    /// Its length and curvature.
     pub piece: Piece,
+    /// Where it begins.
     pub start: Pose,
+    /// Distance along the route there, m.
     pub start_m: f64,
+    /// Not faster than this, m/s.
     pub limit_m_s: f64,
     /// Driven backward: the pose goes back along the piece.
     pub reverse: bool,
@@ -47,8 +72,10 @@ pub(crate) struct Leg {
 
 /// A stop on the way.
 #[derive(Debug, Clone)]
-pub(crate) struct Stop {
+pub struct Stop {
+    /// Distance along the route, m.
     pub at_m: f64,
+    /// For so long.
     pub seconds: f64,
     /// Seconds after the stop's beginning during which the hand gun is open.
     pub gun: Vec<(f64, f64)>,
@@ -56,26 +83,51 @@ pub(crate) struct Stop {
 
 /// A route being driven, from its start to `pose`.
 #[derive(Debug, Clone)]
-pub(crate) struct Route {
+pub struct Route {
+    /// Who drives it.
     pub rig: Rig,
+    /// Where it ends so far.
     pub pose: Pose,
+    /// How long it is so far, m.
     pub length_m: f64,
+    /// What is driven.
     pub legs: Vec<Leg>,
+    /// Where it stands still.
     pub stops: Vec<Stop>,
+    /// What is sprayed.
     pub stretches: Vec<Stretch>,
+    /// Liquid that flows beside the controller's.
+    pub pours: Vec<Pour>,
 }
 
 /// How a stretch is sprayed.
 #[derive(Debug, Clone)]
-pub(crate) struct Manner {
+pub struct Manner {
+    /// Site to whose ground it belongs.
     pub site: &'static str,
+    /// Which sections open.
     pub open: Vec<bool>,
+    /// What the controller is to lay.
     pub rate_ml_m2: f64,
+    /// Speed at work.
     pub speed_m_s: f64,
 }
 
+impl Manner {
+    /// The whole boom at a rate, at the speed of lanes.
+    pub fn usual(rig: &Rig, site: &'static str, rate_gal_ac: f64) -> Self {
+        Self {
+            site,
+            open: vec![true; rig.sections_m.len()],
+            rate_ml_m2: rate_gal_ac * GAL_AC_ML_M2,
+            speed_m_s: rig.lane_speed_m_s,
+        }
+    }
+}
+
 impl Route {
-    pub(crate) fn new(rig: Rig, pose: Pose) -> Self {
+    /// A route that begins at a pose.
+    pub fn new(rig: Rig, pose: Pose) -> Self {
         Self {
             rig,
             pose,
@@ -83,11 +135,12 @@ impl Route {
             legs: Vec::new(),
             stops: Vec::new(),
             stretches: Vec::new(),
+            pours: Vec::new(),
         }
     }
 
     /// Drives to a pose by the shortest way.
-    pub(crate) fn go(&mut self, to: Pose, limit_m_s: f64) {
+    pub fn go(&mut self, to: Pose, limit_m_s: f64) {
         for piece in dubins::shortest(self.pose, to, self.rig.radius_m) {
             self.push(piece, limit_m_s);
         }
@@ -96,12 +149,12 @@ impl Route {
     }
 
     /// Stands still.
-    pub(crate) fn stop(&mut self, seconds: f64) {
+    pub fn stop(&mut self, seconds: f64) {
         self.stop_with_gun(seconds, Vec::new());
     }
 
     /// Stands still while the crew uses the hand gun.
-    pub(crate) fn stop_with_gun(&mut self, seconds: f64, gun: Vec<(f64, f64)>) {
+    pub fn stop_with_gun(&mut self, seconds: f64, gun: Vec<(f64, f64)>) {
         self.stops.push(Stop {
             at_m: self.length_m,
             seconds,
@@ -110,13 +163,7 @@ impl Route {
     }
 
     /// Drives to a line for the boom's centre and sprays along it.
-    pub(crate) fn spray(
-        &mut self,
-        from: (f64, f64),
-        to: (f64, f64),
-        manner: &Manner,
-        trouble: Option<Trouble>,
-    ) {
+    pub fn spray(&mut self, from: At, to: At, manner: &Manner) {
         let (dx_m, dy_m) = (to.0 - from.0, to.1 - from.1);
         let length_m = dx_m.hypot(dy_m);
         let (ux, uy) = (dx_m / length_m, dy_m / length_m);
@@ -133,23 +180,24 @@ impl Route {
             curvature_per_m: 0.0,
         };
         self.push(line(LEAD_M + length_m), manner.speed_m_s);
-        self.note(open_at_m, manner, trouble);
+        self.note(open_at_m, manner);
         self.push(line(TAIL_M), manner.speed_m_s);
     }
 
     /// Goes on spraying from the end of the last stretch to a pose, by arcs of `radius_m` at least.
-    pub(crate) fn spray_on(&mut self, to: Pose, radius_m: f64, manner: &Manner) {
+    pub fn spray_on(&mut self, to: Pose, radius_m: f64, manner: &Manner) {
         // The tail that the last stretch added for its closing is sprayed as well.
-        let last = self.stretches.pop().expect("some stretch is being sprayed");
         self.curve(to, radius_m, manner);
-        self.note(last.open_at_m, manner, last.trouble);
+        if let Some(last) = self.stretches.last_mut() {
+            last.close_at_m = self.length_m;
+        }
     }
 
     /// Opens here and sprays to a pose, by arcs of `radius_m` at least.
-    pub(crate) fn spray_afresh(&mut self, to: Pose, radius_m: f64, manner: &Manner) {
+    pub fn spray_afresh(&mut self, to: Pose, radius_m: f64, manner: &Manner) {
         let open_at_m = self.length_m;
         self.curve(to, radius_m, manner);
-        self.note(open_at_m, manner, None);
+        self.note(open_at_m, manner);
     }
 
     fn curve(&mut self, to: Pose, radius_m: f64, manner: &Manner) {
@@ -160,20 +208,22 @@ impl Route {
     }
 
     /// Writes down a stretch that ends here.
-    fn note(&mut self, open_at_m: f64, manner: &Manner, trouble: Option<Trouble>) {
+    fn note(&mut self, open_at_m: f64, manner: &Manner) {
         self.stretches.push(Stretch {
             site: manner.site,
             open_at_m,
             close_at_m: self.length_m,
             open: manner.open.clone(),
             rate_ml_m2: manner.rate_ml_m2,
-            trouble,
+            as_if_at_m_s: None,
+            dry: None,
+            silent: None,
         });
     }
 
     /// Stops and backs along an arc, or along a line where `curvature_per_m` is 0, and stops again. The
     /// curvature is that of the same arc driven forward.
-    pub(crate) fn back(&mut self, length_m: f64, curvature_per_m: f64, limit_m_s: f64) {
+    pub fn back(&mut self, length_m: f64, curvature_per_m: f64, limit_m_s: f64) {
         self.stop(GEAR_S);
         self.push_leg(
             Piece {
@@ -187,7 +237,7 @@ impl Route {
     }
 
     /// Drives an arc forward; left turns have positive curvature.
-    pub(crate) fn arc(&mut self, length_m: f64, curvature_per_m: f64, limit_m_s: f64) {
+    pub fn arc(&mut self, length_m: f64, curvature_per_m: f64, limit_m_s: f64) {
         self.push(
             Piece {
                 length_m,

@@ -1,4 +1,4 @@
-//! Step 1 of the generator: the shortest path of arcs and straight lines between two poses.
+//! The shortest path of arcs and straight lines between two poses.
 //!
 //! The rear axle of a rig follows such paths. Six shapes exist for one least radius (L. E. Dubins,
 //! "On curves of minimal length with a constraint on average curvature", Amer. J. Math. 79, 1957);
@@ -8,16 +8,21 @@ use std::f64::consts::{PI, TAU};
 
 /// Where the rear axle is and where the vehicle points. `psi_rad` counts from east, left positive.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Pose {
+pub struct Pose {
+    /// East.
     pub x_m: f64,
+    /// North.
     pub y_m: f64,
+    /// Where it points.
     pub psi_rad: f64,
 }
 
 /// A stretch of constant curvature; left turns are positive.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Piece {
+pub struct Piece {
+    /// How long it is.
     pub length_m: f64,
+    /// One over its radius; 0 for a straight line.
     pub curvature_per_m: f64,
 }
 
@@ -25,12 +30,13 @@ pub(crate) struct Piece {
 const ARRIVED_M: f64 = 1e-6;
 
 impl Pose {
-    pub(crate) fn new(x_m: f64, y_m: f64, psi_rad: f64) -> Self {
+    /// A place and a direction.
+    pub fn new(x_m: f64, y_m: f64, psi_rad: f64) -> Self {
         Self { x_m, y_m, psi_rad }
     }
 
     /// The pose `length_m` further along `piece`.
-    pub(crate) fn along(self, piece: Piece, length_m: f64) -> Self {
+    pub fn along(self, piece: Piece, length_m: f64) -> Self {
         let turn_rad = piece.curvature_per_m * length_m;
         let chord_m = if turn_rad.abs() < 1e-12 {
             length_m
@@ -47,7 +53,11 @@ impl Pose {
 }
 
 /// The shortest path from `from` to `to` with no turn tighter than `radius_m`.
-pub(crate) fn shortest(from: Pose, to: Pose, radius_m: f64) -> Vec<Piece> {
+///
+/// # Panics
+///
+/// A coordinate is not a number.
+pub fn shortest(from: Pose, to: Pose, radius_m: f64) -> Vec<Piece> {
     let mut best: Option<(f64, Vec<Piece>)> = None;
     for (turns, lengths) in candidates(from, to, radius_m) {
         let pieces: Vec<Piece> = turns
@@ -132,7 +142,51 @@ fn whole(angle_rad: f64) -> f64 {
     }
 }
 
-/// East, north and west as `psi_rad`.
-pub(crate) const EAST: f64 = 0.0;
-pub(crate) const NORTH: f64 = PI / 2.0;
-pub(crate) const WEST: f64 = PI;
+/// East as `psi_rad`.
+pub const EAST: f64 = 0.0;
+/// North as `psi_rad`.
+pub const NORTH: f64 = PI / 2.0;
+/// West as `psi_rad`.
+pub const WEST: f64 = PI;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn length_m(from: Pose, to: Pose) -> f64 {
+        shortest(from, to, 5.0)
+            .iter()
+            .map(|piece| piece.length_m)
+            .sum()
+    }
+
+    #[test]
+    fn shortest_paths_have_the_lengths_of_plane_geometry() {
+        let start = Pose::new(0.0, 0.0, EAST);
+        // Straight on; a half turn onto the lane beside; back past the start: two half turns and the way between.
+        for (to, wanted_m) in [
+            (Pose::new(30.0, 0.0, EAST), 30.0),
+            (Pose::new(0.0, 10.0, WEST), 5.0 * PI),
+            (Pose::new(-40.0, 0.0, EAST), 10.0 * PI + 40.0),
+        ] {
+            assert!((length_m(start, to) - wanted_m).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn a_path_ends_at_its_goal_and_is_no_shorter_than_the_straight_way() {
+        for step in 0_u32..200 {
+            let turn = f64::from(step) * 0.7;
+            let to = Pose::new(20.0 * turn.sin(), 3.0 * turn.cos(), turn);
+            let from = Pose::new(0.0, 0.0, EAST);
+            let pieces = shortest(from, to, 5.0);
+            let end = pieces
+                .iter()
+                .fold(from, |pose, &piece| pose.along(piece, piece.length_m));
+            assert!((end.x_m - to.x_m).hypot(end.y_m - to.y_m) < ARRIVED_M);
+            let off_rad = (end.psi_rad - to.psi_rad).sin().abs();
+            assert!(off_rad < 1e-9, "{off_rad}");
+            assert!(length_m(from, to) >= to.x_m.hypot(to.y_m) - ARRIVED_M);
+        }
+    }
+}

@@ -26,7 +26,7 @@ pub(super) enum Kind {
 
 /// One channel's place within an element.
 #[derive(Debug, Clone)]
-pub(super) struct Rule {
+pub(super) struct Source {
     pub(super) channel: Channel,
     pub(super) attribute: Option<String>,
     pub(super) kind: Kind,
@@ -38,21 +38,21 @@ pub(super) struct Rule {
     last_unit: Option<(String, Option<(f64, f64)>)>,
 }
 
-/// The rules of one rig.
-pub(super) struct Rules {
+/// The elements of one rig's logs.
+pub(super) struct Mapping {
     /// By element name; one element may serve several channels.
-    pub(super) elements: Vec<(String, Vec<Rule>)>,
+    pub(super) elements: Vec<(String, Vec<Source>)>,
     /// How section states are written.
     pub(super) sections: SectionRule,
     /// Volume is given since the last fix.
     pub(super) since_last_fix: bool,
 }
 
-/// The rules of a rig: its mapping, and the program's own elements where it has none.
-pub(super) fn rules(rig: &Rig) -> Rules {
+/// The mapping of a rig: the fleet file's, and the program's own elements where it has none.
+pub(super) fn mapping(rig: &Rig) -> Mapping {
     let sections = rig.channels.sections.clone().unwrap_or_else(own_sections);
     let mut since_last_fix = false;
-    let mut elements: Vec<(String, Vec<Rule>)> = Vec::new();
+    let mut elements: Vec<(String, Vec<Source>)> = Vec::new();
     for &channel in Channel::ALL {
         let mapped = rig
             .channels
@@ -82,7 +82,7 @@ pub(super) fn rules(rig: &Rig) -> Rules {
         place(
             &mut elements,
             rule.element,
-            Rule {
+            Source {
                 channel,
                 attribute: rule.attribute,
                 kind,
@@ -93,7 +93,7 @@ pub(super) fn rules(rig: &Rig) -> Rules {
         );
     }
     for (element, attribute, form) in states::places(&sections) {
-        let rule = Rule {
+        let source = Source {
             channel: Channel::Sections,
             attribute,
             kind: Kind::States(form),
@@ -101,9 +101,9 @@ pub(super) fn rules(rig: &Rig) -> Rules {
             taken: false,
             last_unit: None,
         };
-        place(&mut elements, element, rule);
+        place(&mut elements, element, source);
     }
-    Rules {
+    Mapping {
         elements,
         sections,
         since_last_fix,
@@ -122,7 +122,7 @@ fn own_sections() -> SectionRule {
     }
 }
 
-impl Rule {
+impl Source {
     /// The number in SI; the error holds the unit if it is the unit that is wrong, and nothing if the
     /// text is no number or beyond the greatest that is one.
     pub(super) fn number(
@@ -177,9 +177,9 @@ impl Rule {
     }
 }
 
-fn place(elements: &mut Vec<(String, Vec<Rule>)>, element: String, rule: Rule) {
+fn place(elements: &mut Vec<(String, Vec<Source>)>, element: String, source: Source) {
     match elements.iter_mut().find(|(name, _)| *name == element) {
-        Some((_, rules)) => rules.push(rule),
-        None => elements.push((element, vec![rule])),
+        Some((_, sources)) => sources.push(source),
+        None => elements.push((element, vec![source])),
     }
 }

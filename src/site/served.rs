@@ -1,8 +1,8 @@
 //! What became of a site's orders: which application served each, how far, when it was finished and with what;
 //! and what was treated without an order.
 
+mod finish;
 mod share;
-mod work;
 
 use super::applications::Applications;
 use super::covers::Covers;
@@ -14,9 +14,9 @@ use crate::orders::{self, Spell};
 use crate::result::OrderStatus;
 
 /// With less of it treated, a zone was not done: a rig that turns on a neighbour's ground or clips a corner leaves
-/// some per cent. What lies between this and done is told by `thin_cover` and `bare_patch` (trade judgement).
+/// some per cent. What lies between this and done is reported by `thin_cover` and `bare_patch` (trade judgement).
 pub const NOT_DONE_SHARE: f64 = 0.10;
-/// Without an order, a zone is told of from this treated share on: overspray from the ground beside it is less (trade
+/// Without an order, a zone is reported from this treated share on: overspray from the ground beside it is less (trade
 /// judgement).
 const NOT_ORDERED_SHARE: f64 = 0.50;
 
@@ -43,7 +43,7 @@ const NUDGES: [Nudge; 2] = [
 ];
 
 /// What an application did of the site's zones.
-struct Work<'a> {
+struct Treatments<'a> {
     laid: &'a Laid<'a>,
     done: &'a Applications<'a>,
     covers: &'a Covers,
@@ -64,7 +64,7 @@ pub(super) fn serve(
         end: group.end,
     };
     let spells: Vec<Spell> = done.groups.iter().map(spell).collect();
-    let work = Work {
+    let work = Treatments {
         laid,
         done,
         covers,
@@ -110,14 +110,14 @@ pub(super) fn not_ordered(zones: &Zones) -> Vec<NotOrderedFact> {
 
 /// The same once it is known which application served which order.
 struct Judge<'a> {
-    work: Work<'a>,
+    work: Treatments<'a>,
     served: &'a [Option<usize>],
 }
 
 impl<'a> Judge<'a> {
     fn of(zones: &'a Zones<'a>, nudge: Nudge) -> Self {
         Self {
-            work: Work {
+            work: Treatments {
                 laid: zones.laid,
                 done: zones.done,
                 covers: zones.covers,
