@@ -277,7 +277,8 @@ pub fn sureness(record: &Record, style: &Style) -> Vec<String> {
     let mut lines: Vec<String> = record.rigs.iter().map(|rig| {
         let from = match rig.position_from {
             PositionFrom::Fleet => "told by the contractor",
-            PositionFrom::Hdop => "from its logged dilution",
+            PositionFrom::Defaults => "told by the contractor for all rigs",
+            PositionFrom::Hdop | PositionFrom::DefaultsHdop => "from its logged dilution",
             PositionFrom::Default => "taken as usual: nobody told",
             PositionFrom::Parked => "from its drift while it stood",
         };

@@ -180,9 +180,11 @@ impl Context<'_> {
             .filter(|(patch, _)| !patch.cause.is_for_a_trip());
         let for_nobody_m2: f64 = for_nobody.map(|(patch, _)| patch.core_m2).sum();
         let cover = &self.zone.cover;
-        // Bare ground that a trailer backing up may have reached, that lies in a silence or that the rigs bent round is no
-        // reason to go back.
-        let perhaps_m2 = cover.core_unsure_m2 + for_nobody_m2.max(cover.causes.silence);
+        // Bare ground that a trailer backing up may have reached, that lies in a silence, in a dropout's corridor or that the
+        // rigs bent round is no reason to go back.
+        let unlogged_m2 = self.zone.areas?.unlogged_m2;
+        let perhaps_m2 =
+            cover.core_unsure_m2 + unlogged_m2 + for_nobody_m2.max(cover.causes.silence);
         let perhaps_share = treated_share + perhaps_m2 / self.zone.core_m2;
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
