@@ -15,9 +15,10 @@ use std::f64::consts::SQRT_2;
 /// Odds that a seeming gap, or a zone that seems to be treated thinly, is one, before its size is looked at (trade
 /// judgement, fitted; see the method page).
 pub(crate) const ODDS_OF_GAP: f64 = 0.015;
-/// The same of ground that a boom passed with some sections closed by its log and others open: that is no drift, unless
-/// a lane beside it lies elsewhere (by trial).
-const ODDS_OF_CLOSED: f64 = 0.15;
+/// The same of ground that a boom passed with some sections closed by its log and others open, or open without liquid, or
+/// over which the log is silent: there the log itself shows why, and it is no drift unless a lane beside it lies elsewhere
+/// (by trial).
+const ODDS_OF_SHOWN: f64 = 0.15;
 /// Drift alone makes gaps of so many times the spread of the draws (by trial).
 const DRIFT_SPREAD: f64 = 1.3;
 /// The true size of a patch lies around the log by so many times the spread of the draws (by trial).
@@ -38,7 +39,7 @@ const MOST_UNSURE: f64 = 0.5;
 /// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.
 pub(super) fn of_patch(patch: &PatchGround, drawn_m2: &[f64]) -> Likelihood {
     let odds = match patch.cause {
-        GapCause::Closed => ODDS_OF_CLOSED,
+        GapCause::Closed | GapCause::Dry | GapCause::Silence => ODDS_OF_SHOWN,
         _ => ODDS_OF_GAP,
     };
     likelihood(patch.core_m2, drawn_m2, odds, patch.unsure)
