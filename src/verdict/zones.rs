@@ -4,6 +4,7 @@ mod patches;
 
 use super::LEAST_SOME_L;
 use super::{Case, Night};
+use crate::findings::cause::GapCause;
 use crate::findings::cover::AboutCover;
 use crate::findings::liquid::AboutLiquid;
 use crate::findings::log::AboutLog;
@@ -108,7 +109,8 @@ pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
     findings.extend(touched_up(case));
     findings.extend(keep_off(case));
     findings.extend(dry(case));
-    findings.extend(silences(case));
+    let is_told = findings.iter().any(is_patch_in_silence);
+    findings.extend(silences(case, is_told));
     findings.extend(set_rates(case));
     findings.extend(reverse_towed(case));
     findings
@@ -382,7 +384,16 @@ fn dry(case: &Case) -> Vec<Finding> {
     .collect()
 }
 
-fn silences(case: &Case) -> Vec<Finding> {
+/// Bare ground that a silence may hide: it names the silence as well.
+fn is_patch_in_silence(finding: &Finding) -> bool {
+    let Kind::Cover(AboutCover::BarePatch(patch)) = &finding.kind else {
+        return false;
+    };
+    patch.cause == GapCause::Silence
+}
+
+/// `is_told`: another finding sends somebody to ask about this site's silences.
+fn silences(case: &Case, is_told: bool) -> Vec<Finding> {
     per_leg(case.outcome.silences.iter(), |fact| fact.leg)
         .into_iter()
         .filter_map(|(leg, mut facts)| {
@@ -404,7 +415,7 @@ fn silences(case: &Case) -> Vec<Finding> {
                 volume_l,
             };
             let longest_s = facts.iter().map(|fact| fact.seconds).fold(0.0, f64::max);
-            let severity = if longest_s < LEAST_SILENCE_S {
+            let severity = if longest_s < LEAST_SILENCE_S || is_told {
                 Severity::ForTheRecord
             } else {
                 Severity::LookInto

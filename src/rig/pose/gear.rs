@@ -31,6 +31,8 @@ const LONGEST_REVERSE_M: f64 = 60.0;
 /// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
 /// driven into. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
+/// Such a way leads this share of its length from where it begins: turns at the ends of lanes do not (trade judgement).
+const STRAIGHT_SHARE: f64 = 0.8;
 
 /// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many times shorter
 /// than those in the other gear (trade judgement).
@@ -50,7 +52,13 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
     let length_m =
         |leg: &Range<usize>| -> f64 { track.steps[leg.clone()].iter().map(Step::length_m).sum() };
     let lengths_m: Vec<f64> = legs.iter().map(length_m).collect();
-    let reverse = in_reverse(&lengths_m);
+    let straight: Vec<bool> = legs
+        .iter()
+        .zip(&lengths_m)
+        .map(|(leg, length_m)| away_m(&track.steps[leg.clone()]) >= STRAIGHT_SHARE * length_m)
+        .collect();
+    let long = long_legs(&lengths_m, &straight);
+    let reverse = in_reverse(&lengths_m, &long);
     for (leg, &reverse) in legs.iter().zip(&reverse) {
         let moved = |curve: &&mut Curve| reverse && curve.motion == Motion::Forward;
         for curve in curves[leg.clone()].iter_mut().filter(moved) {
@@ -58,8 +66,8 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
         }
     }
     let rolling = cusps.iter().any(|cusp| cusp.sure);
-    let odd = odd_legs(&lengths_m, rolling).into_iter();
-    let odd = odd.chain(missed_legs(&lengths_m, &reverse));
+    let odd = odd_legs(&lengths_m, &long, rolling).into_iter();
+    let odd = odd.chain(missed_legs(&long, &reverse));
     let mut unsure: Vec<Range<usize>> = odd.map(|k| legs[k].clone()).collect();
     for doubt in cusps.iter().filter(|cusp| !cusp.sure).map(|cusp| cusp.step) {
         // If the gear changed there, one of the two sides was driven in the other one.
@@ -76,10 +84,8 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
 /// The legs whose gear does not come out even. Between two long legs, both forward, lies an odd number of
 /// others; an even one says that a change of gear was missed, or was none. And with no long leg at all,
 /// nothing says which gear the rolling changes began in, unless most was driven in one of them.
-fn odd_legs(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
-    let long: Vec<usize> = (0..lengths_m.len())
-        .filter(|&k| is_long(lengths_m, k))
-        .collect();
+fn odd_legs(lengths_m: &[f64], long: &[bool], rolling: bool) -> Vec<usize> {
+    let long: Vec<usize> = (0..long.len()).filter(|&k| long[k]).collect();
     if long.is_empty() {
         let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
         let (less_m, more_m) = (f64::min(sum_m(0), sum_m(1)), f64::max(sum_m(0), sum_m(1)));
@@ -98,10 +104,10 @@ fn odd_legs(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
 }
 
 /// Short legs beside a change of gear that was missed or was none.
-fn missed_legs(lengths_m: &[f64], reverse: &[bool]) -> Vec<usize> {
-    let short = |k: &usize| !is_long(lengths_m, *k);
-    let missed = (1..reverse.len()).filter(|&k| short(&k) && reverse[k - 1] == reverse[k]);
-    let mut legs: Vec<usize> = missed.flat_map(|k| [k - 1, k]).filter(short).collect();
+fn missed_legs(long: &[bool], reverse: &[bool]) -> Vec<usize> {
+    let missed = (1..reverse.len()).filter(|&k| !long[k] && reverse[k - 1] == reverse[k]);
+    let mut legs: Vec<usize> = missed.flat_map(|k| [k - 1, k]).collect();
+    legs.retain(|&k| !long[k]);
     legs.dedup();
     legs
 }
@@ -199,16 +205,29 @@ fn course_rad<'a>(steps: impl Iterator<Item = &'a Step>) -> f64 {
 /// Which of a stretch's legs were driven in reverse, from their lengths. Gears alternate, a leg longer than anybody backs up
 /// is forward, and of all that is left to choose the least way was backed: a change that was missed, or was none, counts as
 /// the longest way that is. After a long leg the count begins anew.
-fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
-    let long = |k: usize| is_long(lengths_m, k);
-    let costs_m = |k: usize| [0.0, backed_m(lengths_m, k)];
-    let mut least_m = start_m(lengths_m);
+fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
+    // Who backs out of a long lane does so on purpose: it counts as the longest way that is backed.
+    let backed_m = |k: usize| {
+        if long[k] {
+            f64::INFINITY
+        } else {
+            lengths_m[k].min(LONGEST_REVERSE_M)
+        }
+    };
+    // With no long leg the first one is forward, unless that leaves far too little forward.
+    let others_m: f64 = lengths_m.iter().step_by(2).sum();
+    let on_top_m = if long.contains(&true) {
+        0.0
+    } else {
+        (MOSTLY_FORWARD - 1.0) * others_m
+    };
+    let mut least_m = [0.0, backed_m(0) + on_top_m];
     // Of each leg but the first, in either gear: it was the same before.
     let mut same: Vec<[bool; 2]> = Vec::with_capacity(lengths_m.len());
-    for k in 1..lengths_m.len() {
-        let missed_m = if long(k) { 0.0 } else { LONGEST_REVERSE_M };
+    for (k, &is_long) in long.iter().enumerate().skip(1) {
+        let missed_m = if is_long { 0.0 } else { LONGEST_REVERSE_M };
         let stays = [0, 1].map(|gear: usize| least_m[gear] + missed_m < least_m[1 - gear]);
-        let own_m = costs_m(k);
+        let own_m = [0.0, backed_m(k)];
         least_m = [0, 1]
             .map(|gear: usize| own_m[gear] + f64::min(least_m[gear] + missed_m, least_m[1 - gear]));
         same.push(stays);
@@ -223,38 +242,19 @@ fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
     reverse
 }
 
-/// What a stretch costs that begins forward and in reverse, m. Where no leg is long the first one is forward, unless that
-/// leaves far too little forward.
-fn start_m(lengths_m: &[f64]) -> [f64; 2] {
-    let others_m: f64 = lengths_m.iter().step_by(2).sum();
-    let any_long = (0..lengths_m.len()).any(|k| is_long(lengths_m, k));
-    let on_top_m = if any_long {
-        0.0
-    } else {
-        (MOSTLY_FORWARD - 1.0) * others_m
+/// Legs longer than anybody backs up, but those that a lane was backed out of: straight, between two longer ones.
+fn long_legs(lengths_m: &[f64], straight: &[bool]) -> Vec<bool> {
+    let backs_out = |k: usize| {
+        let longer = |beside: Option<usize>| {
+            let beside_m = beside.and_then(|beside| lengths_m.get(beside));
+            beside_m.is_some_and(|&m| m > lengths_m[k])
+        };
+        let between = longer(k.checked_sub(1)) && longer(k.checked_add(1));
+        straight[k] && lengths_m[k] <= LONGEST_BACK_OUT_M && between
     };
-    [0.0, backed_m(lengths_m, 0) + on_top_m]
-}
-
-/// What a leg counts in reverse, m. Who backs out of a long lane does so on purpose.
-fn backed_m(lengths_m: &[f64], k: usize) -> f64 {
-    if is_long(lengths_m, k) {
-        f64::INFINITY
-    } else {
-        lengths_m[k].min(LONGEST_REVERSE_M)
-    }
-}
-
-/// Longer than anybody backs up.
-fn is_long(lengths_m: &[f64], k: usize) -> bool {
-    let length_m = lengths_m[k];
-    let beside = |k: Option<usize>| k.and_then(|k| lengths_m.get(k)).copied();
-    let (before_m, after_m) = (beside(k.checked_sub(1)), beside(k.checked_add(1)));
-    let backs_out = length_m <= LONGEST_BACK_OUT_M
-        && [before_m, after_m]
-            .iter()
-            .all(|beside_m| beside_m.is_some_and(|m| m > length_m));
-    length_m > LONGEST_REVERSE_M && !backs_out
+    let legs = 0..lengths_m.len();
+    legs.map(|k| lengths_m[k] > LONGEST_REVERSE_M && !backs_out(k))
+        .collect()
 }
 
 #[cfg(test)]

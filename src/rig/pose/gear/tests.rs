@@ -219,16 +219,31 @@ fn a_night_without_reversing_has_no_reverse() {
     ]);
 }
 
+/// Of straight legs.
+fn gears(lengths_m: &[f64]) -> Vec<bool> {
+    let straight = vec![true; lengths_m.len()];
+    in_reverse(lengths_m, &long_legs(lengths_m, &straight))
+}
+
+fn odd(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
+    let straight = vec![true; lengths_m.len()];
+    odd_legs(lengths_m, &long_legs(lengths_m, &straight), rolling)
+}
+
 #[test]
 fn legs_longer_than_anybody_backs_up_are_forward() {
-    assert_eq!(in_reverse(&[100.0, 20.0, 100.0]), [false, true, false]);
-    assert_eq!(in_reverse(&[20.0, 100.0]), [true, false]);
-    assert_eq!(in_reverse(&[20.0, 10.0, 15.0]), [false, true, false]);
-    assert_eq!(in_reverse(&[5.0, 40.0]), [true, false]);
-    assert_eq!(in_reverse(&[100.0, 100.0]), [false, false]);
+    assert_eq!(gears(&[100.0, 20.0, 100.0]), [false, true, false]);
+    assert_eq!(gears(&[20.0, 100.0]), [true, false]);
+    assert_eq!(gears(&[20.0, 10.0, 15.0]), [false, true, false]);
+    assert_eq!(gears(&[5.0, 40.0]), [true, false]);
+    assert_eq!(gears(&[100.0, 100.0]), [false, false]);
     // Into a lane of 80 m, out of it backward, and on.
-    assert_eq!(in_reverse(&[110.0, 80.0, 120.0]), [false, true, false]);
-    assert_eq!(in_reverse(&[70.0, 80.0, 120.0]), [false, false, false]);
+    assert_eq!(gears(&[110.0, 80.0, 120.0]), [false, true, false]);
+    assert_eq!(gears(&[70.0, 80.0, 120.0]), [false, false, false]);
+    // Lanes and turns, after a stop on the way to the lot: nobody backs those.
+    let lanes_m = [700.0, 130.0, 400.0];
+    let long = long_legs(&lanes_m, &[true, false, false]);
+    assert_eq!(in_reverse(&lanes_m, &long), [false, false, false]);
 }
 
 /// Turns of 40 m and 7 m backed, three times between two long legs, and a change of gear before them that was none: the count
@@ -236,13 +251,16 @@ fn legs_longer_than_anybody_backs_up_are_forward() {
 #[test]
 fn a_change_of_gear_that_was_missed_turns_no_others_round() {
     let lengths_m = [200.0, 40.0, 7.0, 40.0, 7.0, 40.0, 7.0, 200.0];
-    let reverse = in_reverse(&lengths_m);
+    let reverse = gears(&lengths_m);
     let expected = [false, false, true, false, true, false, true, false];
     assert_eq!(reverse, expected);
-    assert_eq!(missed_legs(&lengths_m, &reverse), [1]);
+    assert_eq!(
+        missed_legs(&long_legs(&lengths_m, &[true; 8]), &reverse),
+        [1]
+    );
     // Lanes of 50 m that are backed out of, one after the other, stay backed.
     let lanes_m = [200.0, 70.0, 50.0, 80.0, 50.0, 80.0, 50.0, 200.0];
-    assert_eq!(in_reverse(&lanes_m), expected);
+    assert_eq!(gears(&lanes_m), expected);
 }
 
 /// The receiver steps aside by half a metre to a metre and a half while the rig stands between two gears, and again a
@@ -326,14 +344,14 @@ fn steering_at_speed_is_no_change_of_gear() {
 #[test]
 fn legs_that_do_not_come_out_even_are_unsure() {
     // Between two long legs, both forward, lies one leg or three: not two, nor none.
-    assert!(odd_legs(&[100.0, 20.0, 100.0], true).is_empty());
-    assert_eq!(odd_legs(&[100.0, 20.0, 15.0, 100.0], false), [1, 2]);
-    assert!(odd_legs(&[100.0, 100.0], false).is_empty());
+    assert!(odd(&[100.0, 20.0, 100.0], true).is_empty());
+    assert_eq!(odd(&[100.0, 20.0, 15.0, 100.0], false), [1, 2]);
+    assert!(odd(&[100.0, 100.0], false).is_empty());
     // Nothing long: as much one way as the other, so nobody knows which was forward.
-    assert_eq!(odd_legs(&[30.0, 25.0], true), [0, 1]);
-    assert!(odd_legs(&[30.0, 5.0], true).is_empty());
+    assert_eq!(odd(&[30.0, 25.0], true), [0, 1]);
+    assert!(odd(&[30.0, 5.0], true).is_empty());
     // With stops the first leg is forward.
-    assert!(odd_legs(&[30.0, 25.0], false).is_empty());
+    assert!(odd(&[30.0, 25.0], false).is_empty());
 }
 
 /// Back by 90 degrees, where a lock-to-lock change of gear and a noisy turn look alike.
