@@ -84,7 +84,7 @@ pub struct Run {
     pub gear_from: &'static str,
     /// Greatest position error (95 %) assumed, m.
     pub position_m: f64,
-    /// Where that comes from: `fleet`, `hdop`, `default`.
+    /// Where that comes from: a word of [`PositionFrom`](crate::rig::position::PositionFrom::name).
     pub position_from: &'static str,
     /// Added to the logged times, s; 0 where the fleet file says nothing.
     pub clock_offset_s: f64,

@@ -92,6 +92,8 @@ pub struct Defaults {
     pub edge_m: f64,
     /// Position error (95 %) of a rig that states none, m. Default 1.
     pub position_m: f64,
+    /// The fleet file itself says it.
+    pub position_told: bool,
     /// Flow this close to spraying belongs to that spraying, s. Default 2.
     pub meter_tail_s: f64,
     /// Probability from which a bare patch is reported. Default 0.75.

@@ -277,7 +277,8 @@ pub fn sureness(record: &Record, style: &Style) -> Vec<String> {
     let mut lines: Vec<String> = record.rigs.iter().map(|rig| {
         let from = match rig.position_from {
             PositionFrom::Fleet => "stated by the contractor",
-            PositionFrom::Hdop => "from the dilution it logged",
+            PositionFrom::Defaults => "stated by the contractor for all rigs",
+            PositionFrom::Hdop | PositionFrom::DefaultsHdop => "from the dilution it logged",
             PositionFrom::Default => "assumed: none was stated",
             PositionFrom::Parked => "from its drift while parked",
         };

@@ -191,7 +191,9 @@ pub fn positions(runs: &[Run], style: &Style) -> String {
     for run in runs {
         let from = match run.position_from {
             "fleet" => "fleet file",
-            "hdop" => "logged dilution of precision",
+            "defaults" => "fleet file, for all rigs",
+            "hdop" | "defaults_hdop" => "logged dilution of precision",
+            "parked" => "its drift while it stood",
             _ => "default",
         };
         let error = format!("{} ({from})", style.short_length(run.position_m));

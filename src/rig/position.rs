@@ -45,9 +45,13 @@ pub struct Position {
 pub enum PositionFrom {
     /// The rig's `position` in the fleet file.
     Fleet,
-    /// The dilution of precision in its logs.
+    /// `defaults.position`, written in the fleet file.
+    Defaults,
+    /// The dilution of precision in its logs, times that.
+    DefaultsHdop,
+    /// The dilution of precision in its logs, times what is taken where nobody tells anything.
     Hdop,
-    /// `defaults.position`.
+    /// What is taken where nobody tells anything.
     Default,
     /// The drift that its receiver showed while it stood.
     Parked,
@@ -59,23 +63,36 @@ impl PositionFrom {
     pub fn name(self) -> &'static str {
         match self {
             Self::Fleet => "fleet",
+            Self::Defaults => "defaults",
+            Self::DefaultsHdop => "defaults_hdop",
             Self::Hdop => "hdop",
             Self::Default => "default",
             Self::Parked => "parked",
         }
+    }
+
+    /// Whether it rests on what is taken where neither the fleet file nor the receiver itself tells how far off it is.
+    #[must_use]
+    pub fn is_untold(self) -> bool {
+        matches!(self, Self::Hdop | Self::Default)
     }
 }
 
 /// The position error of a track.
 #[must_use]
 pub fn judge(track: &Track, rig: &Rig, defaults: &Defaults) -> Position {
+    let (usual, by_hdop) = if defaults.position_told {
+        (PositionFrom::Defaults, PositionFrom::DefaultsHdop)
+    } else {
+        (PositionFrom::Default, PositionFrom::Hdop)
+    };
     let (receiver_m, from) = match (rig.position_m, usual_hdop(track)) {
         (Some(position_m), _) => (position_m, PositionFrom::Fleet),
         // The error grows in proportion to the dilution: 2drms = 2 x HDOP x the ranging error (a weak
         // source, see the method page). The default is taken to be that of a dilution of 1; a better one
         // does not make a receiver better than that.
-        (None, Some(hdop)) if hdop > 1.0 => (defaults.position_m * hdop, PositionFrom::Hdop),
-        (None, _) => (defaults.position_m, PositionFrom::Default),
+        (None, Some(hdop)) if hdop > 1.0 => (defaults.position_m * hdop, by_hdop),
+        (None, _) => (defaults.position_m, usual),
     };
     let parked_m = parked::deviation_m(track)
         .map(|deviation_m| R95 * deviation_m)

@@ -41,6 +41,8 @@ pub struct ZoneFrame {
     pub core: Region,
     /// Too narrow for a verdict on areas.
     pub narrow: bool,
+    /// That distance, m.
+    edge_m: f64,
     /// The zone's box.
     extent: Extent,
 }
@@ -52,8 +54,17 @@ impl ZoneFrame {
         Self {
             core: shrunk(zone, edge_m),
             narrow: shrunk(zone, NARROW_POSITIONS * position_m / 2.0).is_empty(),
+            edge_m,
             extent: zone.extent(),
         }
+    }
+
+    /// Share of the outline of a patch's core that lies along the zone's line, as far as the ground between the two tells;
+    /// `None` where nothing is told apart along the line.
+    fn along_line(&self, area_m2: f64, core: &Region) -> Option<f64> {
+        let outline_m = core.outline_m();
+        let told = self.edge_m > 0.0 && outline_m > 0.0;
+        told.then(|| (area_m2 - core.area_m2()).max(0.0) / (self.edge_m * outline_m))
     }
 }
 
@@ -142,6 +153,8 @@ pub struct PatchGround {
     pub area_m2: f64,
     /// Part of it in the zone's core, m2.
     pub core_m2: f64,
+    /// Share of that part's outline along the zone's line; `None` where nothing is told apart there.
+    pub along_line: Option<f64>,
     /// Most of its ground by cause.
     pub cause: GapCause,
     /// What was closed over it while others were open.
@@ -309,6 +322,7 @@ fn patch(region: Region, frame: &ZoneFrame, why: &Why, unsure: &Region) -> Patch
     PatchGround {
         unsure: core_m2 >= LEAST_PATCH_M2 && core.difference(unsure).area_m2() < LEAST_PATCH_M2,
         likelihood: None,
+        along_line: frame.along_line(area_m2, &core),
         closed_by: (cause == GapCause::Closed)
             .then(|| why.closed_over(&region))
             .flatten(),

@@ -23,7 +23,7 @@ use super::laid::Laid;
 use crate::findings::cause::GapCause;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
-use crate::rig::position::{PositionFrom, R95};
+use crate::rig::position::R95;
 use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
 use crate::site::leg::{Leg, Link};
 use draws::Draws;
@@ -90,10 +90,7 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
 /// nothing.
 fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
     let laid = drawn.laid;
-    let is_untold = |leg: &Leg| {
-        let from = leg.decided.position_from;
-        matches!(from, PositionFrom::Default | PositionFrom::Hdop)
-    };
+    let is_untold = |leg: &Leg| leg.decided.position_from.is_untold();
     let mut legs = laid.legs.iter().zip(drawn.steps);
     if !legs.any(|(leg, steps)| !steps.is_empty() && is_untold(leg)) {
         return;

@@ -4,6 +4,7 @@ mod patches;
 
 use super::LEAST_SOME_L;
 use super::{Case, Night};
+use crate::findings::cause::GapCause;
 use crate::findings::cover::AboutCover;
 use crate::findings::liquid::AboutLiquid;
 use crate::findings::log::AboutLog;
@@ -108,7 +109,8 @@ pub(super) fn judge(case: &Case, asked: &[Finding]) -> Vec<Finding> {
     findings.extend(touched_up(case));
     findings.extend(keep_off(case));
     findings.extend(dry(case));
-    findings.extend(silences(case));
+    let is_told = findings.iter().any(is_patch_in_silence);
+    findings.extend(silences(case, is_told));
     findings.extend(set_rates(case));
     findings.extend(reverse_towed(case));
     findings
@@ -180,9 +182,11 @@ impl Context<'_> {
             .filter(|(patch, _)| !patch.cause.is_for_a_trip());
         let for_nobody_m2: f64 = for_nobody.map(|(patch, _)| patch.core_m2).sum();
         let cover = &self.zone.cover;
-        // Bare ground that a trailer backing up may have reached, that lies in a silence or that the rigs bent round is no
-        // reason to go back.
-        let perhaps_m2 = cover.core_unsure_m2 + for_nobody_m2.max(cover.causes.silence);
+        // Bare ground that a trailer backing up may have reached, that lies in a silence, in a dropout's corridor or that the
+        // rigs bent round is no reason to go back.
+        let unlogged_m2 = self.zone.areas?.unlogged_m2;
+        let perhaps_m2 =
+            cover.core_unsure_m2 + unlogged_m2 + for_nobody_m2.max(cover.causes.silence);
         let perhaps_share = treated_share + perhaps_m2 / self.zone.core_m2;
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
@@ -380,7 +384,16 @@ fn dry(case: &Case) -> Vec<Finding> {
     .collect()
 }
 
-fn silences(case: &Case) -> Vec<Finding> {
+/// Bare ground that a silence may hide: it names the silence as well.
+fn is_patch_in_silence(finding: &Finding) -> bool {
+    let Kind::Cover(AboutCover::BarePatch(patch)) = &finding.kind else {
+        return false;
+    };
+    patch.cause == GapCause::Silence
+}
+
+/// `is_told`: another finding sends somebody to ask about this site's silences.
+fn silences(case: &Case, is_told: bool) -> Vec<Finding> {
     per_leg(case.outcome.silences.iter(), |fact| fact.leg)
         .into_iter()
         .filter_map(|(leg, mut facts)| {
@@ -402,7 +415,7 @@ fn silences(case: &Case) -> Vec<Finding> {
                 volume_l,
             };
             let longest_s = facts.iter().map(|fact| fact.seconds).fold(0.0, f64::max);
-            let severity = if longest_s < LEAST_SILENCE_S {
+            let severity = if longest_s < LEAST_SILENCE_S || is_told {
                 Severity::ForTheRecord
             } else {
                 Severity::LookInto

@@ -95,7 +95,7 @@ fn a_unit_that_was_not_given_is_named_with_the_one_that_fits() {
         "{text}"
     );
     assert!(
-        text.contains("26 % of the target rate; gal/min would come to 100 %"),
+        text.contains("26 % of the target rate; gal/min would give 100 %"),
         "{text}"
     );
     let findings = outcome.audit()["findings"].as_array().unwrap().iter();

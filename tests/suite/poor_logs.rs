@@ -79,10 +79,14 @@ fn a_gap_that_hangs_on_an_error_which_nobody_told_is_asked_about() {
     assert!(check.contains("fleet file as position"), "{check}");
     let cause = &untold.first_zone()["patches"][0]["cause"];
     assert_eq!(cause, "error_untold");
-    // Whoever tells it gets an answer.
-    let told = audited(&told("1 m"), &gpx(&fixes));
-    assert_eq!(with("go_back", &told)[0]["code"], "bare_patch");
-    assert_eq!(told.first_zone()["patches"][0]["cause"], "never_reached");
+    // Whoever tells it gets an answer, told of this rig or of all.
+    let of_all = FLEET.replace("[defaults]", "[defaults]\nposition = \"1 m\"");
+    for (fleet, from) in [(told("1 m"), "fleet"), (of_all, "defaults")] {
+        let told = audited(&fleet, &gpx(&fixes));
+        assert_eq!(told.audit()["runs"][0]["position_from"], from);
+        assert_eq!(with("go_back", &told)[0]["code"], "bare_patch");
+        assert_eq!(told.first_zone()["patches"][0]["cause"], "never_reached");
+    }
 }
 
 /// At 5 Hz and 4 m/s a step is 0.8 m, under the 1.1 m of the fifth decimal: places repeat though the rig drives on.
@@ -251,4 +255,50 @@ fn another_rig_s_earlier_log_blocks_no_ground() {
     for night in [alone, beside] {
         assert!(excluded_m2(night).abs() < 1e-9);
     }
+}
+
+/// 20 steps of 4 m, 10 s on one spot with everything open, and 20 steps more: 160 m of way under 4 m of boom, and 10 s of
+/// litres on top.
+#[test]
+fn swept_ground_is_the_sum_of_the_strips_and_standing_adds_liquid_only() {
+    let mut fixes = straight();
+    fixes.truncate(41);
+    let mut stands: Vec<Fix> = vec![fixes[20]; 10];
+    for (second, fix) in stands.iter_mut().enumerate() {
+        fix.0 += 1.0 + second as f64;
+    }
+    fixes[21..].iter_mut().for_each(|fix| fix.0 += 10.0);
+    fixes.splice(21..21, stands);
+    let last = fixes.len() - 1;
+    (fixes[last].3, fixes[last].4) = ("0000", 0.0);
+    let outcome = Night::empty()
+        .fleet(FLEET)
+        .sites(&sites(&[zone(
+            "quay",
+            "lot",
+            &rectangle(-20.0, -20.0, 180.0, 20.0),
+        )]))
+        .log("north.gpx", gpx(&fixes))
+        .audit(&["--fail-on", "never", "--strips"]);
+    let zone = outcome.first_zone();
+    let swept_m2 = number(&zone["swept_m2"]);
+    assert!((swept_m2 / 640.0 - 1.0).abs() < 1e-3, "{swept_m2}");
+    let litres = number(&zone["volume_l"]);
+    assert!(
+        (litres / (50.0 * ON_TARGET_L_MIN / 60.0) - 1.0).abs() < 1e-3,
+        "{litres}"
+    );
+    let strips = std::fs::read_to_string(outcome.out.join("strips.json")).unwrap();
+    let strips: Value = serde_json::from_str(&strips).unwrap();
+    let passes = strips[0]["applications"][0]["passes"].as_array().unwrap();
+    let rings = passes.iter().flat_map(|pass| pass.as_array().unwrap());
+    let area_m2 = |ring: &Value| -> f64 {
+        let at = |point: &Value| (number(&point[0]), number(&point[1]));
+        let points: Vec<(f64, f64)> = ring.as_array().unwrap().iter().map(at).collect();
+        let next = points.iter().cycle().skip(1);
+        let twice = points.iter().zip(next).map(|(a, b)| a.0 * b.1 - b.0 * a.1);
+        twice.sum::<f64>() / 2.0
+    };
+    let sum_m2: f64 = rings.map(area_m2).sum();
+    assert!((sum_m2 - swept_m2).abs() < 1e-5, "{sum_m2} {swept_m2}");
 }

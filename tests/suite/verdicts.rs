@@ -588,7 +588,7 @@ fn what_fell_on_a_lot_that_counts_as_untreated_is_said() {
     let outcome = audited(&fixes);
     let text = outcome.text("not_visited");
     assert!(
-        text.contains("but for <1 gal") || text.contains("but for 0"),
+        text.contains("except <1 gal") || text.contains("except 0"),
         "{text}"
     );
 }

@@ -116,6 +116,7 @@ impl Default for Defaults {
             application_pause_s: APPLICATION_PAUSE_S,
             edge_m: EDGE_M,
             position_m: POSITION_M,
+            position_told: false,
             meter_tail_s: METER_TAIL_S,
             likely: LIKELY,
             go_back_m2: GO_BACK_M2,
@@ -151,6 +152,7 @@ fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
         "go_back_share",
     ])?;
     let standard = Defaults::default();
+    let position_m = position(section)?;
     let or = |value: Option<f64>, default: f64| value.unwrap_or(default);
     Ok(Defaults {
         timezone: timezone(section)?,
@@ -168,7 +170,8 @@ fn defaults(section: &Section<'_, '_>) -> Result<Defaults> {
             not_negative(section, "edge", Dimension::Length)?,
             standard.edge_m,
         ),
-        position_m: or(position(section)?, standard.position_m),
+        position_m: or(position_m, standard.position_m),
+        position_told: position_m.is_some(),
         meter_tail_s: or(
             not_negative(section, "meter_tail", Dimension::Time)?,
             standard.meter_tail_s,

@@ -6,7 +6,7 @@ use super::curve::{Curve, has_direction};
 use super::motion::Motion;
 use crate::geometry::angle::wrapped_rad;
 use crate::rig::track::{Step, Track};
-use std::f64::consts::PI;
+use std::f64::consts::{FRAC_PI_2, PI};
 use std::ops::Range;
 
 /// A reversal of the motion by more than this is a change of gear (trade judgement) ...
@@ -18,14 +18,21 @@ const GEAR_DISTANCE_M: f64 = 3.0;
 const LOCK_TO_LOCK_RAD: f64 = 100.0 * PI / 180.0;
 /// ... within this distance, in which no rig turns that far in one gear, m (trade judgement) ...
 const LOCK_TO_LOCK_DISTANCE_M: f64 = 1.5;
-/// ... at less than this speed, m/s (trade judgement).
+/// ... after a step that is slower than this, m/s, or whose path turns back (trade judgement).
 const GEAR_SPEED_M_S: f64 = 0.5;
+/// A way between two stops leads so far, m, or it was noise (trade judgement) ...
+const LEAST_WAY_M: f64 = 1.0;
+/// ... and half as far without its longest step, which is a jump of a place unless it is as long as this, m (trade
+/// judgement).
+const GREATEST_JUMP_M: f64 = 2.5;
 /// Few back up a spraying rig farther than this; a longer "reverse" stretch mostly means that the
 /// change of gear before it was no such thing, m (trade judgement) ...
 const LONGEST_REVERSE_M: f64 = 60.0;
 /// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
 /// driven into. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
+/// Such a way leads this share of its length from where it begins: turns at the ends of lanes do not (trade judgement).
+const STRAIGHT_SHARE: f64 = 0.8;
 
 /// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many times shorter
 /// than those in the other gear (trade judgement).
@@ -45,17 +52,23 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
     let length_m =
         |leg: &Range<usize>| -> f64 { track.steps[leg.clone()].iter().map(Step::length_m).sum() };
     let lengths_m: Vec<f64> = legs.iter().map(length_m).collect();
-    for (leg, reverse) in legs.iter().zip(in_reverse(&lengths_m)) {
+    let straight: Vec<bool> = legs
+        .iter()
+        .zip(&lengths_m)
+        .map(|(leg, length_m)| away_m(&track.steps[leg.clone()]) >= STRAIGHT_SHARE * length_m)
+        .collect();
+    let long = long_legs(&lengths_m, &straight);
+    let reverse = in_reverse(&lengths_m, &long);
+    for (leg, &reverse) in legs.iter().zip(&reverse) {
         let moved = |curve: &&mut Curve| reverse && curve.motion == Motion::Forward;
         for curve in curves[leg.clone()].iter_mut().filter(moved) {
             curve.motion = Motion::Reverse;
         }
     }
     let rolling = cusps.iter().any(|cusp| cusp.sure);
-    let mut unsure: Vec<Range<usize>> = odd_legs(&lengths_m, rolling)
-        .into_iter()
-        .map(|k| legs[k].clone())
-        .collect();
+    let odd = odd_legs(&lengths_m, &long, rolling).into_iter();
+    let odd = odd.chain(missed_legs(&long, &reverse));
+    let mut unsure: Vec<Range<usize>> = odd.map(|k| legs[k].clone()).collect();
     for doubt in cusps.iter().filter(|cusp| !cusp.sure).map(|cusp| cusp.step) {
         // If the gear changed there, one of the two sides was driven in the other one.
         let leg = &legs[cuts.partition_point(|&cut| cut <= doubt)];
@@ -71,10 +84,8 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
 /// The legs whose gear does not come out even. Between two long legs, both forward, lies an odd number of
 /// others; an even one says that a change of gear was missed, or was none. And with no long leg at all,
 /// nothing says which gear the rolling changes began in, unless most was driven in one of them.
-fn odd_legs(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
-    let long: Vec<usize> = (0..lengths_m.len())
-        .filter(|&k| is_long(lengths_m, k))
-        .collect();
+fn odd_legs(lengths_m: &[f64], long: &[bool], rolling: bool) -> Vec<usize> {
+    let long: Vec<usize> = (0..long.len()).filter(|&k| long[k]).collect();
     if long.is_empty() {
         let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
         let (less_m, more_m) = (f64::min(sum_m(0), sum_m(1)), f64::max(sum_m(0), sum_m(1)));
@@ -92,109 +103,158 @@ fn odd_legs(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
         .collect()
 }
 
-/// The steps with which another gear begins.
+/// Short legs beside a change of gear that was missed or was none.
+fn missed_legs(long: &[bool], reverse: &[bool]) -> Vec<usize> {
+    let missed = (1..reverse.len()).filter(|&k| !long[k] && reverse[k - 1] == reverse[k]);
+    let mut legs: Vec<usize> = missed.flat_map(|k| [k - 1, k]).collect();
+    legs.retain(|&k| !long[k]);
+    legs.dedup();
+    legs
+}
+
+/// The steps with which another gear begins: between two ways at a stop the path has turned round. A place that jumps while
+/// the rig stands, or creeps, points anywhere: the ways before and after it decide.
 fn changes(track: &Track, curves: &[Curve], steps: Range<usize>) -> Vec<usize> {
-    let mut cuts: Vec<usize> = Vec::new();
-    let mut moving: Option<Mover> = None; // last step with a direction
-    let mut fast: Option<Mover> = None; // last step with a direction that noise cannot turn
-    for i in steps {
-        let (step, speed_m_s) = (&track.steps[i], track.steps[i].speed_m_s());
-        if has_direction(track, i) {
-            let turns = |from: &Mover| {
-                let least_rad = if from.away_m() < LOCK_TO_LOCK_DISTANCE_M {
-                    LOCK_TO_LOCK_RAD
-                } else {
-                    GEAR_RAD
-                };
-                wrapped_rad(curves[i].chord_rad - curves[from.step].chord_rad).abs() > least_rad
-                    && from.slowest_m_s.min(speed_m_s) < GEAR_SPEED_M_S
-            };
-            let near = |from: &&Mover| from.away_m() < GEAR_DISTANCE_M;
-            if moving.as_ref().filter(near).is_some_and(turns) {
-                cuts.push(i);
-            }
-            if speed_m_s >= GEAR_SPEED_M_S {
-                // Between two fast steps the slow ones may point anywhere: the fast ones decide.
-                if let Some(from) = fast.as_ref().filter(near) {
-                    let since = cuts.iter().filter(|&&cut| cut > from.step).count();
-                    if (since % 2 == 1) != turns(from) {
-                        cuts.truncate(cuts.len() - since);
-                        cuts.extend(turns(from).then_some(i));
-                    }
-                }
-                fast = Some(Mover::new(i, speed_m_s));
-            }
-            moving = Some(Mover::new(i, speed_m_s));
-        }
-        for mover in [&mut moving, &mut fast].into_iter().flatten() {
-            mover.go(i, step);
-        }
-    }
-    cuts
-}
-
-/// A step with a direction, and what came after it.
-struct Mover {
-    step: usize,
-    slowest_m_s: f64,
-    /// Gone since it ended, not summed along the way: a parked receiver's jitter sums up to any length.
-    gone_m: (f64, f64),
-}
-
-impl Mover {
-    fn new(step: usize, speed_m_s: f64) -> Self {
-        Self {
-            step,
-            slowest_m_s: speed_m_s,
-            gone_m: (0.0, 0.0),
-        }
-    }
-
-    fn go(&mut self, i: usize, step: &Step) {
-        if i > self.step {
-            self.gone_m.0 += step.east_m;
-            self.gone_m.1 += step.north_m;
-            self.slowest_m_s = self.slowest_m_s.min(step.speed_m_s());
-        }
-    }
-
-    fn away_m(&self) -> f64 {
-        self.gone_m.0.hypot(self.gone_m.1)
-    }
-}
-
-/// Which of a stretch's legs were driven in reverse, from their lengths: gears alternate, and a leg
-/// longer than anybody backs up is forward. Before the first such leg they are counted back from it;
-/// where there is none the first leg is forward, unless that leaves far too little forward.
-fn in_reverse(lengths_m: &[f64]) -> Vec<bool> {
-    let long = |k: usize| is_long(lengths_m, k);
-    let first = match (0..lengths_m.len()).position(long) {
-        Some(long) => long % 2 == 1,
-        None => {
-            let sum_m = |parity| lengths_m.iter().skip(parity).step_by(2).sum::<f64>();
-            sum_m(1) > MOSTLY_FORWARD * sum_m(0)
-        }
-    };
-    let mut reverse = first;
-    (0..lengths_m.len())
-        .map(|k| {
-            let this = reverse && !long(k);
-            reverse = !this;
-            this
-        })
+    let ways = ways(track, steps);
+    let pairs = ways.windows(2);
+    pairs
+        .filter_map(|pair| change(track, curves, &pair[0], &pair[1]))
         .collect()
 }
 
-/// Longer than anybody backs up.
-fn is_long(lengths_m: &[f64], k: usize) -> bool {
-    let length_m = lengths_m[k];
-    let beside = |k: Option<usize>| k.and_then(|k| lengths_m.get(k)).copied();
-    let (before_m, after_m) = (beside(k.checked_sub(1)), beside(k.checked_add(1)));
-    let backs_out = length_m <= LONGEST_BACK_OUT_M
-        && [before_m, after_m]
-            .iter()
-            .all(|beside_m| beside_m.is_some_and(|m| m > length_m));
-    length_m > LONGEST_REVERSE_M && !backs_out
+/// Runs of steps that got somewhere. They end where the rig is slow or its path turns back.
+fn ways(track: &Track, steps: Range<usize>) -> Vec<Range<usize>> {
+    let mut ways: Vec<Range<usize>> = Vec::new();
+    let mut start = steps.start;
+    for i in steps.clone() {
+        if track.steps[i].speed_m_s() < GEAR_SPEED_M_S {
+            ways.push(start..i);
+            start = i + 1;
+        } else if i > start && turns_back(&track.steps[i - 1], &track.steps[i]) {
+            ways.push(start..i);
+            start = i;
+        }
+    }
+    ways.push(start..steps.end);
+    ways.retain(|way| gets_somewhere(&track.steps[way.clone()]));
+    ways
+}
+
+/// Whether the path turns at a joint farther than steering takes it over so short a way.
+fn turns_back(a: &Step, b: &Step) -> bool {
+    let (a_m, b_m) = (a.length_m(), b.length_m());
+    let along = a.east_m * b.east_m + a.north_m * b.north_m;
+    along < LOCK_TO_LOCK_RAD.cos() * a_m * b_m && f64::midpoint(a_m, b_m) <= rolling::FARTHEST_M
+}
+
+/// No jump of a place: that is one step, and the rest of its way is nothing.
+fn gets_somewhere(way: &[Step]) -> bool {
+    let away_m = away_m(way);
+    let greatest_m = way.iter().map(Step::length_m).fold(0.0, f64::max);
+    away_m >= LEAST_WAY_M
+        && (away_m - greatest_m >= LEAST_WAY_M / 2.0 || greatest_m >= GREATEST_JUMP_M)
+}
+
+/// How far some steps lead, not summed along them: a parked receiver's jitter sums up to any length.
+fn away_m(steps: &[Step]) -> f64 {
+    let gone = steps.iter().fold((0.0, 0.0), |(east_m, north_m), step| {
+        (east_m + step.east_m, north_m + step.north_m)
+    });
+    f64::hypot(gone.0, gone.1)
+}
+
+/// The step with which the gear of the second way begins, if it is another one.
+fn change(
+    track: &Track,
+    curves: &[Curve],
+    before: &Range<usize>,
+    after: &Range<usize>,
+) -> Option<usize> {
+    let away_m = away_m(&track.steps[before.end..after.start]);
+    let least_rad = if away_m < LOCK_TO_LOCK_DISTANCE_M {
+        LOCK_TO_LOCK_RAD
+    } else {
+        GEAR_RAD
+    };
+    let from_rad = course_rad(track.steps[before.clone()].iter().rev());
+    let to_rad = course_rad(track.steps[after.clone()].iter());
+    if away_m >= GEAR_DISTANCE_M || wrapped_rad(to_rad - from_rad).abs() <= least_rad {
+        return None;
+    }
+    // Slow steps that lead the new way belong to it.
+    let slow = (before.end..after.start).rev();
+    let of_it = slow.take_while(|&i| {
+        has_direction(track, i) && wrapped_rad(curves[i].chord_rad - to_rad).abs() < FRAC_PI_2
+    });
+    Some(after.start - of_it.count())
+}
+
+/// Where some steps lead over a little way.
+fn course_rad<'a>(steps: impl Iterator<Item = &'a Step>) -> f64 {
+    let (mut way_m, mut gone) = (0.0, (0.0, 0.0));
+    for step in steps {
+        gone = (gone.0 + step.east_m, gone.1 + step.north_m);
+        way_m += step.length_m();
+        if way_m >= rolling::REACH_M {
+            break;
+        }
+    }
+    f64::atan2(gone.1, gone.0)
+}
+
+/// Which of a stretch's legs were driven in reverse, from their lengths. Gears alternate, a leg longer than anybody backs up
+/// is forward, and of all that is left to choose the least way was backed: a change that was missed, or was none, counts as
+/// the longest way that is. After a long leg the count begins anew.
+fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
+    // Who backs out of a long lane does so on purpose: it counts as the longest way that is backed.
+    let backed_m = |k: usize| {
+        if long[k] {
+            f64::INFINITY
+        } else {
+            lengths_m[k].min(LONGEST_REVERSE_M)
+        }
+    };
+    // With no long leg the first one is forward, unless that leaves far too little forward.
+    let others_m: f64 = lengths_m.iter().step_by(2).sum();
+    let on_top_m = if long.contains(&true) {
+        0.0
+    } else {
+        (MOSTLY_FORWARD - 1.0) * others_m
+    };
+    let mut least_m = [0.0, backed_m(0) + on_top_m];
+    // Of each leg but the first, in either gear: it was the same before.
+    let mut same: Vec<[bool; 2]> = Vec::with_capacity(lengths_m.len());
+    for (k, &is_long) in long.iter().enumerate().skip(1) {
+        let missed_m = if is_long { 0.0 } else { LONGEST_REVERSE_M };
+        let stays = [0, 1].map(|gear: usize| least_m[gear] + missed_m < least_m[1 - gear]);
+        let own_m = [0.0, backed_m(k)];
+        least_m = [0, 1]
+            .map(|gear: usize| own_m[gear] + f64::min(least_m[gear] + missed_m, least_m[1 - gear]));
+        same.push(stays);
+    }
+    let mut gear = usize::from(least_m[1] < least_m[0]);
+    let mut reverse = vec![gear == 1];
+    for stays in same.iter().rev() {
+        gear = if stays[gear] { gear } else { 1 - gear };
+        reverse.push(gear == 1);
+    }
+    reverse.reverse();
+    reverse
+}
+
+/// Legs longer than anybody backs up, but those that a lane was backed out of: straight, between two longer ones.
+fn long_legs(lengths_m: &[f64], straight: &[bool]) -> Vec<bool> {
+    let backs_out = |k: usize| {
+        let longer = |beside: Option<usize>| {
+            let beside_m = beside.and_then(|beside| lengths_m.get(beside));
+            beside_m.is_some_and(|&m| m > lengths_m[k])
+        };
+        let between = longer(k.checked_sub(1)) && longer(k.checked_add(1));
+        straight[k] && lengths_m[k] <= LONGEST_BACK_OUT_M && between
+    };
+    let legs = 0..lengths_m.len();
+    legs.map(|k| lengths_m[k] > LONGEST_REVERSE_M && !backs_out(k))
+        .collect()
 }
 
 #[cfg(test)]

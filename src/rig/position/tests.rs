@@ -99,6 +99,26 @@ fn the_fleet_file_comes_before_the_dilution_and_that_before_the_default() {
 }
 
 #[test]
+fn what_the_fleet_file_tells_of_all_rigs_is_told() {
+    let defaults = "[defaults]\nposition = \"1 m\"";
+    let judged = |hdops: &[f32]| {
+        let text = format!("{defaults}\n[[rig]]\nid = \"a\"\nsections = [\"1 m\"]\n");
+        let fleet = fleet::read(&text, Path::new("fleet.toml")).unwrap();
+        let position = judge(&track(hdops), &fleet.rigs[0], &fleet.defaults);
+        (position.radius_m, position.from)
+    };
+    for (dilution, expected) in [
+        (0.8, (1.0, PositionFrom::Defaults)),
+        (3.0, (3.0, PositionFrom::DefaultsHdop)),
+    ] {
+        let (radius_m, from) = judged(&[dilution; 101]);
+        assert_eq!((radius_m, from), expected);
+        assert!(!from.is_untold());
+    }
+    assert!(PositionFrom::Default.is_untold() && PositionFrom::Hdop.is_untold());
+}
+
+#[test]
 fn the_dilution_is_the_95th_of_a_hundred() {
     // 100 moving fixes: five of them may be worse, a sixth may not. The last fix moves no more.
     let mut hdops = [1.5; 101];

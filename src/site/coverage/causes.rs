@@ -15,13 +15,16 @@ use crate::site::swath::Corridor;
 use rstar::primitives::Rectangle;
 use rstar::{AABB, RTree, RTreeObject};
 use std::collections::BTreeMap;
+use std::f64::consts::TAU;
 
 /// A section is named where it was closed over this share of what the one with most was: a switch that is thrown a
 /// moment earlier or later than its neighbour's closes over a corner, too (trade judgement).
 const NAMED_SHARE: f64 = 0.5;
-/// What was treated in a silence begins this near to the boom at its end, m: delays of valves and of the receiver
-/// (trade judgement).
-const BESIDE_M: f64 = 3.0;
+/// A silence may hide a patch of which this share lies where its rig may have driven: its edges are as uncertain as the
+/// positions (trade judgement).
+const REACHED_SHARE: f64 = 0.8;
+/// Corners of the ground that may be reached in a silence (tolerance).
+const REACH_CORNERS: u32 = 32;
 
 /// The parts of a zone's gap by cause.
 pub(super) struct Why<'a> {
@@ -142,37 +145,35 @@ impl<'a> Why<'a> {
     }
 }
 
-/// Whether a rig may have treated a patch within a silence: it begins beside the boom at one of its ends, every corner of it
-/// lies on some way of the length that could be driven, and it is no greater than such a way is under the boom.
+/// Whether a rig may have treated a patch within a silence: nearly all of it lies on some way of the length that could be
+/// driven, and it is no greater than such a way is under the boom. It need not begin beside the boom at an end of the silence:
+/// what lies between may have been treated by other lanes.
 fn may_hide(silence: &Corridor, patch: &Region) -> bool {
-    let rings = patch.rings();
-    let corners = || rings.iter().flatten();
-    let away_m = |at: Xy, from: Xy| at.minus(from).length_m();
+    if patch.area_m2() > silence.boom_m * silence.way_m {
+        return false;
+    }
     let [a, b] = silence.ends;
-    let half_m = silence.boom_m / 2.0;
-    let within = |&at: &Xy| away_m(at, a) + away_m(at, b) <= silence.way_m + silence.boom_m;
-    let begins = |end: Xy| {
-        rings
-            .iter()
-            .any(|ring| distance_m(ring, end) <= half_m + BESIDE_M)
+    let apart = b.minus(a);
+    let way_m = silence.way_m + silence.boom_m;
+    // An ellipse: the way by any of its points from one end to the other is as long.
+    let (half_m, apart_m) = (way_m / 2.0, apart.length_m());
+    let across_m = (half_m * half_m - apart_m * apart_m / 4.0).max(0.0).sqrt();
+    let along = if apart_m > 0.0 {
+        Xy::new(apart.x_m / apart_m, apart.y_m / apart_m)
+    } else {
+        Xy::new(1.0, 0.0)
     };
-    patch.area_m2() <= silence.boom_m * silence.way_m
-        && corners().all(within)
-        && (begins(a) || begins(b))
-}
-
-/// From a point to a ring, m.
-fn distance_m(ring: &[Xy], point: Xy) -> f64 {
-    let next = ring.iter().cycle().skip(1);
-    let sides = ring.iter().zip(next);
-    let to_side = sides.map(|(&from, &to)| {
-        let side = to.minus(from);
-        let share = point.minus(from).dot(side) / side.dot(side).max(f64::MIN_POSITIVE);
-        point
-            .minus(from.plus(side, share.clamp(0.0, 1.0)))
-            .length_m()
-    });
-    to_side.fold(f64::INFINITY, f64::min)
+    let middle = a.plus(apart, 0.5);
+    let ring: Vec<Xy> = (0..REACH_CORNERS)
+        .map(|k| Xy::at_angle(TAU * f64::from(k) / f64::from(REACH_CORNERS)))
+        .map(|at| (half_m * at.x_m, across_m * at.y_m))
+        .map(|(ahead_m, left_m)| {
+            let left = Xy::new(-along.y_m, along.x_m);
+            middle.plus(along, ahead_m).plus(left, left_m)
+        })
+        .collect();
+    let reached = Region::inside_any([ring.as_slice()]);
+    patch.intersection(&reached).area_m2() >= REACHED_SHARE * patch.area_m2()
 }
 
 /// Boxes of the pieces of a gap.

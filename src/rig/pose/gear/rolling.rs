@@ -12,9 +12,9 @@ use std::ops::Range;
 
 /// Directions before and after are taken over so much way, m: noise of a tenth of a metre turns them by 5 degrees
 /// (trade judgement).
-const REACH_M: f64 = 2.0;
+pub(super) const REACH_M: f64 = 2.0;
 /// From the middle of the way before to that of the way after, m (trade judgement).
-const FARTHEST_M: f64 = 4.4;
+pub(super) const FARTHEST_M: f64 = 4.4;
 /// From this on the way turns faster than steering makes it (44 degrees in a radius of 2.5 m), but not as far as a
 /// cusp: noise, or a gear changed from lock to lock (trade judgement).
 const DOUBTFUL_RAD: f64 = 75.0 * PI / 180.0;

@@ -50,11 +50,16 @@ fn drive(orders: &[Order], seed: u64) -> Drive {
 
 /// The same with another acceleration, m/s2.
 fn drive_at(orders: &[Order], seed: u64, most_m_s2: f64) -> Drive {
+    drive_every(orders, seed, most_m_s2, 1.0)
+}
+
+/// The same with a fix every so many seconds.
+fn drive_every(orders: &[Order], seed: u64, most_m_s2: f64, every_s: f64) -> Drive {
     let dt_s = 1.0 / STEPS as f64;
     let mut noise = Noise(seed);
     let (mut x_m, mut y_m, mut rad, mut speed_m_s, mut curvature) = (0.0, 0.0, 0.0_f64, 0.0, 0.0);
     let mut drift = (DRIFT_M * noise.normal(), DRIFT_M * noise.normal());
-    let keeps = (-1.0 / FORGETS_S).exp();
+    let keeps = (-every_s / FORGETS_S).exp();
     let adds_m = DRIFT_M * (1.0 - keeps * keeps).sqrt();
     let mut drive = Drive {
         fixes: vec![],
@@ -65,7 +70,7 @@ fn drive_at(orders: &[Order], seed: u64, most_m_s2: f64) -> Drive {
         std::iter::repeat_n((v, k), (seconds * STEPS as f64).round() as usize)
     };
     for (n, (wanted_m_s, wanted)) in orders.iter().flat_map(steps).enumerate() {
-        if n % STEPS == 0 {
+        if n % (every_s * STEPS as f64).round() as usize == 0 {
             drift.0 = keeps * drift.0 + adds_m * noise.normal();
             drift.1 = keeps * drift.1 + adds_m * noise.normal();
             let off = (
@@ -214,16 +219,70 @@ fn a_night_without_reversing_has_no_reverse() {
     ]);
 }
 
+/// Of straight legs.
+fn gears(lengths_m: &[f64]) -> Vec<bool> {
+    let straight = vec![true; lengths_m.len()];
+    in_reverse(lengths_m, &long_legs(lengths_m, &straight))
+}
+
+fn odd(lengths_m: &[f64], rolling: bool) -> Vec<usize> {
+    let straight = vec![true; lengths_m.len()];
+    odd_legs(lengths_m, &long_legs(lengths_m, &straight), rolling)
+}
+
 #[test]
 fn legs_longer_than_anybody_backs_up_are_forward() {
-    assert_eq!(in_reverse(&[100.0, 20.0, 100.0]), [false, true, false]);
-    assert_eq!(in_reverse(&[20.0, 100.0]), [true, false]);
-    assert_eq!(in_reverse(&[20.0, 10.0, 15.0]), [false, true, false]);
-    assert_eq!(in_reverse(&[5.0, 40.0]), [true, false]);
-    assert_eq!(in_reverse(&[100.0, 100.0]), [false, false]);
+    assert_eq!(gears(&[100.0, 20.0, 100.0]), [false, true, false]);
+    assert_eq!(gears(&[20.0, 100.0]), [true, false]);
+    assert_eq!(gears(&[20.0, 10.0, 15.0]), [false, true, false]);
+    assert_eq!(gears(&[5.0, 40.0]), [true, false]);
+    assert_eq!(gears(&[100.0, 100.0]), [false, false]);
     // Into a lane of 80 m, out of it backward, and on.
-    assert_eq!(in_reverse(&[110.0, 80.0, 120.0]), [false, true, false]);
-    assert_eq!(in_reverse(&[70.0, 80.0, 120.0]), [false, false, false]);
+    assert_eq!(gears(&[110.0, 80.0, 120.0]), [false, true, false]);
+    assert_eq!(gears(&[70.0, 80.0, 120.0]), [false, false, false]);
+    // Lanes and turns, after a stop on the way to the lot: nobody backs those.
+    let lanes_m = [700.0, 130.0, 400.0];
+    let long = long_legs(&lanes_m, &[true, false, false]);
+    assert_eq!(in_reverse(&lanes_m, &long), [false, false, false]);
+}
+
+/// Turns of 40 m and 7 m backed, three times between two long legs, and a change of gear before them that was none: the count
+/// goes wrong once, not for the rest of the way.
+#[test]
+fn a_change_of_gear_that_was_missed_turns_no_others_round() {
+    let lengths_m = [200.0, 40.0, 7.0, 40.0, 7.0, 40.0, 7.0, 200.0];
+    let reverse = gears(&lengths_m);
+    let expected = [false, false, true, false, true, false, true, false];
+    assert_eq!(reverse, expected);
+    assert_eq!(
+        missed_legs(&long_legs(&lengths_m, &[true; 8]), &reverse),
+        [1]
+    );
+    // Lanes of 50 m that are backed out of, one after the other, stay backed.
+    let lanes_m = [200.0, 70.0, 50.0, 80.0, 50.0, 80.0, 50.0, 200.0];
+    assert_eq!(gears(&lanes_m), expected);
+}
+
+/// The receiver steps aside by half a metre to a metre and a half while the rig stands between two gears, and again a
+/// second later; fixes come every 0.2 to 2 s.
+#[test]
+fn a_place_that_jumps_while_the_rig_stands_changes_no_gear() {
+    for seed in 1..=200_u32 {
+        let every = [0.2, 0.5, 1.0, 2.0][seed as usize % 4];
+        let mut drive = drive_every(&DEAD_END, u64::from(seed), 1.0, every);
+        let stands = drive.speed_m_s.iter().position(|v| *v < 0.0).unwrap();
+        let (sin, cos) = f64::from(seed).sin_cos();
+        let by_m = 0.5 + f64::from(seed % 5) / 4.0;
+        for from in [stands.saturating_sub(2), stands.saturating_sub(1)] {
+            for fix in &mut drive.fixes[from..] {
+                *fix = (fix.0 + by_m * cos, fix.1 + by_m * sin);
+            }
+        }
+        let mut track = track(&drive.fixes);
+        track.steps.iter_mut().for_each(|step| step.seconds = every);
+        let posed = pose(&track, &vehicle());
+        assert_eq!(wrong(&drive, &posed), 0, "seed {seed}");
+    }
 }
 
 /// A yard hand in a hurry: from 1.5 m/s forward to as much backward in half a second, so that no step seems slow.
@@ -285,14 +344,14 @@ fn steering_at_speed_is_no_change_of_gear() {
 #[test]
 fn legs_that_do_not_come_out_even_are_unsure() {
     // Between two long legs, both forward, lies one leg or three: not two, nor none.
-    assert!(odd_legs(&[100.0, 20.0, 100.0], true).is_empty());
-    assert_eq!(odd_legs(&[100.0, 20.0, 15.0, 100.0], false), [1, 2]);
-    assert!(odd_legs(&[100.0, 100.0], false).is_empty());
+    assert!(odd(&[100.0, 20.0, 100.0], true).is_empty());
+    assert_eq!(odd(&[100.0, 20.0, 15.0, 100.0], false), [1, 2]);
+    assert!(odd(&[100.0, 100.0], false).is_empty());
     // Nothing long: as much one way as the other, so nobody knows which was forward.
-    assert_eq!(odd_legs(&[30.0, 25.0], true), [0, 1]);
-    assert!(odd_legs(&[30.0, 5.0], true).is_empty());
+    assert_eq!(odd(&[30.0, 25.0], true), [0, 1]);
+    assert!(odd(&[30.0, 5.0], true).is_empty());
     // With stops the first leg is forward.
-    assert!(odd_legs(&[30.0, 25.0], false).is_empty());
+    assert!(odd(&[30.0, 25.0], false).is_empty());
 }
 
 /// Back by 90 degrees, where a lock-to-lock change of gear and a noisy turn look alike.
