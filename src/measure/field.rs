@@ -1,7 +1,7 @@
 //! The ground as lanes meet it: where the boom can be, where sections switch, and, on bit rows, what a lane would cover
 //! that is not covered yet.
 
-use super::bits::Bits;
+use super::bits::{Bits, Found};
 use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
@@ -83,7 +83,7 @@ impl Line {
 
     /// What is open on a whole line of the boom's middle, along the way's own heading.
     fn open(&self, vehicle: &Vehicle, toward: Toward, offset_m: f64) -> Vec<Open> {
-        let mut open = Vec::new();
+        let mut open = Vec::with_capacity(vehicle.sections());
         for section in 0..vehicle.sections() {
             let left_m = match toward {
                 Toward::Ahead => -vehicle.section_middle_m(section),
@@ -181,6 +181,30 @@ pub(super) struct Gain {
     pub(super) to_m: f64,
 }
 
+impl Gain {
+    pub(super) fn none() -> Self {
+        Self {
+            cells: 0,
+            from_m: f64::INFINITY,
+            to_m: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Adds cells of a row under a strip. The outermost of them bound the row's place along the lane.
+    pub(super) fn add(&mut self, cells: &Cells, strip: &Strip, row: usize, found: Found) {
+        if found.count == 0 {
+            return;
+        }
+        self.cells += found.count;
+        for column in [found.first, found.last] {
+            let off = cells.middle(column, row).minus(strip.from.at);
+            let along_m = strip.from.along_m + off.dot(strip.ahead);
+            self.from_m = self.from_m.min(along_m);
+            self.to_m = self.to_m.max(along_m);
+        }
+    }
+}
+
 impl<'a> Field<'a> {
     pub(super) fn of(lot: &Lot, reach: &'a Reach, vehicle: &'a Vehicle) -> Self {
         let extent = reach.ground.extent();
@@ -246,8 +270,8 @@ impl<'a> Field<'a> {
             Toward::Back => line.heading_rad + PI,
         };
         let mut places = line.places(toward).stretches(offset_m);
-        places.retain(|(from_m, to_m)| {
-            to_m - from_m >= LEAST_LANE_M && *from_m < over_m.1 && *to_m > over_m.0
+        places.retain(|&mut (from_m, to_m)| {
+            to_m - from_m >= LEAST_LANE_M && from_m < over_m.1 && to_m > over_m.0
         });
         if places.is_empty() {
             return Vec::new();
@@ -289,7 +313,7 @@ impl<'a> Field<'a> {
     }
 
     /// Calls `each` with the strips of a lane that count.
-    fn each_strip(&self, lane: &Lane, by: By, each: impl FnMut(Strip)) {
+    pub(super) fn each_strip(&self, lane: &Lane, by: By, each: impl FnMut(Strip)) {
         match by {
             By::Switched => lane.joined_strips(self.vehicle, each),
             By::Swath => lane.swath(self.vehicle).for_each(each),
@@ -298,25 +322,12 @@ impl<'a> Field<'a> {
 
     /// What a lane adds to what is covered.
     pub(super) fn gain(&self, lane: &Lane, covered: &Covered, by: By) -> Gain {
-        let mut gain = Gain {
-            cells: 0,
-            from_m: f64::INFINITY,
-            to_m: f64::NEG_INFINITY,
-        };
+        let mut gain = Gain::none();
         let covered = covered.by(by);
         self.each_strip(lane, by, |strip| {
-            let ahead = Xy::at_angle(strip.from.heading_rad);
             self.cells.scan_convex(&strip.ring, |row, columns| {
-                for (column, bits) in self.reach.without(covered, row, columns) {
-                    gain.cells += bits.count_ones();
-                    // The outermost bits of a word bound its place along the lane.
-                    for bit in [bits.trailing_zeros(), 63 - bits.leading_zeros()] {
-                        let middle = self.cells.middle(column + bit as usize, row);
-                        let along_m = strip.from.along_m + middle.minus(strip.from.at).dot(ahead);
-                        gain.from_m = gain.from_m.min(along_m);
-                        gain.to_m = gain.to_m.max(along_m);
-                    }
-                }
+                let found = self.reach.without(covered, row, columns);
+                gain.add(&self.cells, &strip, row, found);
             });
         });
         gain
@@ -366,21 +377,6 @@ impl<'a> Field<'a> {
         covered
     }
 
-    /// Calls `each` with the cells of the reach under a lane, and where along the lane each lies, m. Cells under several
-    /// strips are told as often.
-    pub(super) fn each_cell(&self, lane: &Lane, by: By, mut each: impl FnMut(usize, f64)) {
-        self.each_strip(lane, by, |strip| {
-            let ahead = Xy::at_angle(strip.from.heading_rad);
-            self.cells.scan_convex(&strip.ring, |row, columns| {
-                for column in columns.filter(|&column| self.reach.has(column, row)) {
-                    let middle = self.cells.middle(column, row);
-                    let along_m = strip.from.along_m + middle.minus(strip.from.at).dot(ahead);
-                    each(row * self.cells.columns + column, along_m);
-                }
-            });
-        });
-    }
-
     /// The reached cells that are not covered.
     pub(super) fn left(&self, covered: &Bits) -> Bits {
         let mut left = self.reach.clone();
@@ -418,10 +414,7 @@ fn clipped(open: &[Open], toward: Toward, from_m: f64, to_m: f64) -> Vec<Open> {
 }
 
 fn switches(lot: &Lot) -> Switches {
-    Switches {
-        target: edges(&lot.target),
-        strict: strict(lot),
-    }
+    Switches::of(edges(&lot.target), strict(lot))
 }
 
 /// Edges that no open section may lie across.

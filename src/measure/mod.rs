@@ -24,6 +24,7 @@ mod edge_passes;
 mod edges;
 mod field;
 mod fill;
+mod footprint;
 mod furnish;
 mod improve;
 mod lane;

@@ -39,20 +39,14 @@ fn open(switches: &Switches) -> Vec<(usize, f64, f64)> {
 /// The ground lies to the left of the lane, and under half a metre of the third section: not under its middle.
 #[test]
 fn a_section_is_open_while_its_middle_is_over_the_ground() {
-    let switches = Switches {
-        target: square(0.0, -0.5, 100.0, 20.0),
-        strict: Vec::new(),
-    };
+    let switches = Switches::of(square(0.0, -0.5, 100.0, 20.0), Vec::new());
     assert_eq!(open(&switches), [(0, 10.0, 110.0), (1, 10.0, 110.0)]);
 }
 
 /// A bed reaches half a metre under the second section, far from its middle.
 #[test]
 fn beside_keep_off_ground_all_of_a_section_must_be_clear() {
-    let switches = Switches {
-        target: square(0.0, 0.0, 100.0, 20.0),
-        strict: square(40.0, 1.5, 50.0, 1.9),
-    };
+    let switches = Switches::of(square(0.0, 0.0, 100.0, 20.0), square(40.0, 1.5, 50.0, 1.9));
     assert_eq!(
         open(&switches),
         [(0, 10.0, 110.0), (1, 10.0, 50.0), (1, 60.0, 110.0)]
@@ -78,10 +72,7 @@ fn on_a_bent_lane_each_section_switches_where_its_own_middle_is() {
         edge_pass: false,
     };
     // Ground to the right of x = 12: the outer sections, with middles 11 and 13 m from the origin.
-    let switches = Switches {
-        target: square(12.0, -50.0, 50.0, 50.0),
-        strict: Vec::new(),
-    };
+    let switches = Switches::of(square(12.0, -50.0, 50.0, 50.0), Vec::new());
     let open = switches.open(&vehicle(), &lane);
     assert_eq!(open.len(), 1, "{open:?}");
     assert_eq!(open[0].section, 3);

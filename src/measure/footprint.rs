@@ -1,0 +1,133 @@
+//! What a lane covers, word by word, and how many lanes cover each cell.
+
+use super::bits::Found;
+use super::field::{By, Field, Gain};
+use super::lane::Lane;
+
+/// The cells of the reach under a lane: words of the field's rows in rising order, each once.
+pub(super) struct Footprint(Vec<(usize, u64)>);
+
+impl Footprint {
+    pub(super) fn of(field: &Field, lane: &Lane, by: By) -> Self {
+        let mut words: Vec<(usize, u64)> = Vec::new();
+        field.each_strip(lane, by, |strip| {
+            field.cells.scan_convex(&strip.ring, |row, columns| {
+                field
+                    .reach
+                    .each_word(row, columns, |word, bits| words.push((word, bits)));
+            });
+        });
+        // Strips of a lane lie side by side and over each other: each of them is in order already.
+        words.sort_by_key(|(word, _)| *word);
+        words.dedup_by(|next, kept| {
+            let same = next.0 == kept.0;
+            if same {
+                kept.1 |= next.1;
+            }
+            same
+        });
+        Self(words)
+    }
+}
+
+/// How many lanes cover each cell of the reach: binary digits of the numbers, 64 cells a word.
+pub(super) struct Tally {
+    by: By,
+    words: usize,
+    /// The lowest digit first; as many as the greatest number needs.
+    digits: Vec<Vec<u64>>,
+    /// Cells that any lane covers.
+    pub(super) covered: u64,
+}
+
+impl Tally {
+    pub(super) fn none(field: &Field, by: By) -> Self {
+        Self {
+            by,
+            words: field.reach.len(),
+            digits: Vec::new(),
+            covered: 0,
+        }
+    }
+
+    /// What a lane covers, as this tally counts it.
+    pub(super) fn footprint(&self, field: &Field, lane: &Lane) -> Footprint {
+        Footprint::of(field, lane, self.by)
+    }
+
+    fn any(&self, word: usize) -> u64 {
+        self.digits.iter().fold(0, |any, digit| any | digit[word])
+    }
+
+    /// Cells of a word that one lane covers, no more.
+    fn once(&self, word: usize) -> u64 {
+        let Some((ones, more)) = self.digits.split_first() else {
+            return 0;
+        };
+        let more = more.iter().fold(0, |any, digit| any | digit[word]);
+        ones[word] & !more
+    }
+
+    pub(super) fn add(&mut self, footprint: &Footprint) {
+        for &(word, bits) in &footprint.0 {
+            self.covered += u64::from((bits & !self.any(word)).count_ones());
+            let mut carry = bits;
+            for digit in &mut self.digits {
+                let both = digit[word] & carry;
+                digit[word] ^= carry;
+                carry = both;
+                if carry == 0 {
+                    break;
+                }
+            }
+            if carry != 0 {
+                let mut digit = vec![0; self.words];
+                digit[word] = carry;
+                self.digits.push(digit);
+            }
+        }
+    }
+
+    /// Takes out a lane that was added.
+    pub(super) fn take(&mut self, footprint: &Footprint) {
+        for &(word, bits) in &footprint.0 {
+            let mut borrow = bits;
+            for digit in &mut self.digits {
+                digit[word] ^= borrow;
+                borrow &= digit[word];
+                if borrow == 0 {
+                    break;
+                }
+            }
+            self.covered -= u64::from((bits & !self.any(word)).count_ones());
+        }
+    }
+
+    /// Cells that only this lane covers, of those that were added.
+    pub(super) fn own(&self, footprint: &Footprint) -> u64 {
+        let own = footprint.0.iter();
+        own.map(|&(word, bits)| u64::from((bits & self.once(word)).count_ones()))
+            .sum()
+    }
+
+    /// The first and the last of them along the lane, m.
+    pub(super) fn own_ends_m(&self, field: &Field, lane: &Lane) -> (f64, f64) {
+        let mut own = Gain::none();
+        field.each_strip(lane, self.by, |strip| {
+            field.cells.scan_convex(&strip.ring, |row, columns| {
+                let mut found = Found::default();
+                field.reach.each_word(row, columns, |word, bits| {
+                    let first = field.reach.column_of(word);
+                    found.add(first, bits & self.once(word));
+                });
+                own.add(&field.cells, &strip, row, found);
+            });
+        });
+        (own.from_m, own.to_m)
+    }
+
+    /// Cells covered beyond a share of the reach.
+    pub(super) fn spare(&self, field: &Field, share: f64) -> f64 {
+        self.covered as f64 - share * field.reach_cells as f64
+    }
+}
