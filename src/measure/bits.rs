@@ -161,6 +161,13 @@ impl Bits {
         });
     }
 
+    /// Adds cells of some words.
+    pub(super) fn add_words(&mut self, words: &[(usize, u64)]) {
+        for &(word, bits) in words {
+            self.words[word] |= bits;
+        }
+    }
+
     /// Words in all.
     pub(super) fn len(&self) -> usize {
         self.words.len()

@@ -3,11 +3,12 @@
 use super::bits::Bits;
 use super::edge_passes::edge_passes;
 use super::field::{Covered, Field};
-use super::lane::Lane;
+use super::footprint::Laid;
 use super::parts::{self, Cut};
 use super::stripes::{Headings, stripe};
 use super::terms::{Manner, Terms};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them (by trial).
 const MOST_LINES: usize = 4;
@@ -24,7 +25,7 @@ const LEFT_OVER_COST: f64 = 25.0;
 /// A plan before it is filled and ordered.
 pub(super) struct Draft {
     pub(super) manner: Manner,
-    pub(super) lanes: Vec<Lane>,
+    pub(super) lanes: Vec<Arc<Laid>>,
     pub(super) covered: Covered,
     /// Time, with what the leftovers are likely to cost, s.
     pub(super) score: f64,
@@ -34,7 +35,7 @@ pub(super) struct Draft {
 struct First {
     passes: usize,
     bent: bool,
-    lanes: Vec<Lane>,
+    lanes: Vec<Arc<Laid>>,
 }
 
 /// All drafts.
@@ -126,7 +127,7 @@ fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
 struct Begun<'a> {
     field: &'a Field<'a>,
     terms: &'a Terms,
-    lanes: Vec<Lane>,
+    lanes: Vec<Arc<Laid>>,
     covered: Covered,
 }
 
@@ -136,7 +137,7 @@ impl<'a> Begun<'a> {
             field,
             terms,
             lanes: first.lanes.clone(),
-            covered: field.covered_by(&first.lanes),
+            covered: Covered::by_lanes(field, &first.lanes),
         }
     }
 
@@ -195,9 +196,12 @@ fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut)
 }
 
 /// Time of the lanes, with what they leave.
-fn score(field: &Field, terms: &Terms, lanes: &[Lane], covered: &Covered) -> f64 {
+fn score(field: &Field, terms: &Terms, lanes: &[Arc<Laid>], covered: &Covered) -> f64 {
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let time_s: f64 = lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
+    let time_s: f64 = lanes
+        .iter()
+        .map(|laid| terms.lane_s(&laid.lane, spacing_m))
+        .sum();
     let [switched, swath] = terms.until.lacks(field, covered);
     let lacks = switched.max(swath);
     time_s + left_over_s(field, terms, lacks * field.reach_cells as f64)
@@ -212,7 +216,7 @@ fn left_over_s(field: &Field, terms: &Terms, cells: f64) -> f64 {
 pub(super) fn stripe_left(
     field: &Field,
     terms: &Terms,
-    lanes: &mut Vec<Lane>,
+    lanes: &mut Vec<Arc<Laid>>,
     covered: &mut Covered,
 ) {
     let left = field.left(&covered.swath);
@@ -246,7 +250,7 @@ fn stripe_best(begun: &mut Begun, part: &Bits) {
         let time_s: f64 = own
             .lanes
             .iter()
-            .map(|lane| terms.lane_s(lane, spacing_m))
+            .map(|laid| terms.lane_s(&laid.lane, spacing_m))
             .sum();
         (time_s + left_over_s(field, terms, left.count() as f64), own)
     });

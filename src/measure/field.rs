@@ -5,6 +5,7 @@ use super::bits::{Bits, Found};
 use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
+use super::footprint::Laid;
 use super::lane::{Contours, Lane, Open, Strip};
 use super::lot::Lot;
 use super::manners::Manners;
@@ -16,6 +17,7 @@ use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// Side of a cell, m: a fifth of a narrow section (tolerance).
 const CELL_M: f64 = 0.2;
@@ -137,7 +139,7 @@ pub(super) struct Field<'a> {
     pub(super) contours: Contours,
 }
 
-/// What is covered, cell by cell.
+/// What is covered of the reach, cell by cell.
 #[derive(Debug, Clone)]
 pub(super) struct Covered {
     /// By the sections as they switch.
@@ -161,6 +163,21 @@ impl Covered {
             switched: Bits::none(cells),
             swath: Bits::none(cells),
         }
+    }
+
+    /// What lanes cover.
+    pub(super) fn by_lanes(field: &Field, lanes: &[Arc<Laid>]) -> Self {
+        let mut covered = Self::none(&field.cells);
+        for lane in lanes {
+            covered.add(lane);
+        }
+        covered
+    }
+
+    /// Adds what a lane covers.
+    pub(super) fn add(&mut self, lane: &Laid) {
+        lane.cells(By::Switched).enter(&mut self.switched);
+        lane.cells(By::Swath).enter(&mut self.swath);
     }
 
     pub(super) fn by(&self, by: By) -> &Bits {
@@ -353,28 +370,6 @@ impl<'a> Field<'a> {
         };
         lane.cut(from_m.max(0.0), to_m.min(length_m));
         (lane.length_m() >= LEAST_LANE_M && !lane.open.is_empty()).then_some(lane)
-    }
-
-    /// Adds a lane's ground to what is covered.
-    pub(super) fn cover(&self, lane: &Lane, covered: &mut Covered) {
-        for (by, bits) in [
-            (By::Switched, &mut covered.switched),
-            (By::Swath, &mut covered.swath),
-        ] {
-            self.each_strip(lane, by, |strip| {
-                self.cells
-                    .scan_convex(&strip.ring, |row, columns| bits.set(row, columns));
-            });
-        }
-    }
-
-    /// What lanes cover.
-    pub(super) fn covered_by(&self, lanes: &[Lane]) -> Covered {
-        let mut covered = Covered::none(&self.cells);
-        for lane in lanes {
-            self.cover(lane, &mut covered);
-        }
-        covered
     }
 
     /// The reached cells that are not covered.

@@ -2,6 +2,7 @@
 
 use super::bits::Bits;
 use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
+use super::footprint::Laid;
 use super::lane::Lane;
 use super::order;
 use super::patches::connected;
@@ -11,6 +12,7 @@ use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 use std::collections::BTreeSet;
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
 /// Directions tried for what is left (by trial).
 const MOST_LINES: usize = 5;
@@ -49,7 +51,7 @@ pub(super) fn fill(
     field: &Field,
     terms: &Terms,
     until: Until,
-    (lanes, covered): (&mut Vec<Lane>, &mut Covered),
+    (lanes, covered): (&mut Vec<Arc<Laid>>, &mut Covered),
     known: &mut Hopeless,
 ) {
     let mut pool = Pool::new(By::Switched);
@@ -74,7 +76,8 @@ pub(super) fn fill(
                 pool.add(vec![(rate, lane)], lanes.len());
                 break;
             }
-            field.cover(&lane, covered);
+            let lane = Laid::of(field, lane);
+            covered.add(&lane);
             lanes.push(lane);
             if lacking(field, until, covered).is_none_or(|(now, _)| now != by) {
                 break;
@@ -346,13 +349,13 @@ impl<'a> Trial<'a> {
 }
 
 /// What it takes to stop at other shares of the reach.
-pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<Stop> {
+pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> Vec<Stop> {
     STOPS
         .iter()
         .map(|&share| {
             let until = Until::share(share);
             let mut own = lanes.to_vec();
-            let mut covered = field.covered_by(&own);
+            let mut covered = Covered::by_lanes(field, &own);
             fill(
                 field,
                 terms,
@@ -361,7 +364,7 @@ pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<Stop> {
                 &mut Hopeless::default(),
             );
             let own = thin::thinned(field, terms, until, own);
-            let (own, between) = order::order(field, own, terms.turning.as_ref());
+            let (own, between) = order::order(field, &own, terms.turning.as_ref());
             Stop {
                 share,
                 lanes: own.len(),

@@ -1,14 +1,39 @@
 //! What a lane covers, word by word, and how many lanes cover each cell.
 
-use super::bits::Found;
+use super::bits::{Bits, Found};
 use super::field::{By, Field, Gain};
 use super::lane::Lane;
+use std::sync::Arc;
+
+/// A lane and the cells of the reach under it. Plans share lanes, since most plans differ from others in a few.
+pub(super) struct Laid {
+    pub(super) lane: Lane,
+    switched: Footprint,
+    swath: Footprint,
+}
+
+impl Laid {
+    pub(super) fn of(field: &Field, lane: Lane) -> Arc<Self> {
+        Arc::new(Self {
+            switched: Footprint::of(field, &lane, By::Switched),
+            swath: Footprint::of(field, &lane, By::Swath),
+            lane,
+        })
+    }
+
+    pub(super) fn cells(&self, by: By) -> &Footprint {
+        match by {
+            By::Switched => &self.switched,
+            By::Swath => &self.swath,
+        }
+    }
+}
 
 /// The cells of the reach under a lane: words of the field's rows in rising order, each once.
 pub(super) struct Footprint(Vec<(usize, u64)>);
 
 impl Footprint {
-    pub(super) fn of(field: &Field, lane: &Lane, by: By) -> Self {
+    fn of(field: &Field, lane: &Lane, by: By) -> Self {
         let mut words: Vec<(usize, u64)> = Vec::new();
         field.each_strip(lane, by, |strip| {
             field.cells.scan_convex(&strip.ring, |row, columns| {
@@ -28,6 +53,11 @@ impl Footprint {
         });
         Self(words)
     }
+
+    /// Adds its cells to others.
+    pub(super) fn enter(&self, bits: &mut Bits) {
+        bits.add_words(&self.0);
+    }
 }
 
 /// How many lanes cover each cell of the reach: binary digits of the numbers, 64 cells a word.
@@ -41,18 +71,17 @@ pub(super) struct Tally {
 }
 
 impl Tally {
-    pub(super) fn none(field: &Field, by: By) -> Self {
-        Self {
+    pub(super) fn of(field: &Field, lanes: &[Arc<Laid>], by: By) -> Self {
+        let mut tally = Self {
             by,
             words: field.reach.len(),
             digits: Vec::new(),
             covered: 0,
+        };
+        for lane in lanes {
+            tally.add(lane);
         }
-    }
-
-    /// What a lane covers, as this tally counts it.
-    pub(super) fn footprint(&self, field: &Field, lane: &Lane) -> Footprint {
-        Footprint::of(field, lane, self.by)
+        tally
     }
 
     fn any(&self, word: usize) -> u64 {
@@ -68,8 +97,8 @@ impl Tally {
         ones[word] & !more
     }
 
-    pub(super) fn add(&mut self, footprint: &Footprint) {
-        for &(word, bits) in &footprint.0 {
+    pub(super) fn add(&mut self, lane: &Laid) {
+        for &(word, bits) in &lane.cells(self.by).0 {
             self.covered += u64::from((bits & !self.any(word)).count_ones());
             let mut carry = bits;
             for digit in &mut self.digits {
@@ -89,8 +118,8 @@ impl Tally {
     }
 
     /// Takes out a lane that was added.
-    pub(super) fn take(&mut self, footprint: &Footprint) {
-        for &(word, bits) in &footprint.0 {
+    pub(super) fn take(&mut self, lane: &Laid) {
+        for &(word, bits) in &lane.cells(self.by).0 {
             let mut borrow = bits;
             for digit in &mut self.digits {
                 digit[word] ^= borrow;
@@ -104,8 +133,8 @@ impl Tally {
     }
 
     /// Cells that only this lane covers, of those that were added.
-    pub(super) fn own(&self, footprint: &Footprint) -> u64 {
-        let own = footprint.0.iter();
+    pub(super) fn own(&self, lane: &Laid) -> u64 {
+        let own = lane.cells(self.by).0.iter();
         own.map(|&(word, bits)| u64::from((bits & self.once(word)).count_ones()))
             .sum()
     }

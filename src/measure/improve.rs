@@ -5,9 +5,10 @@ use super::bits::Bits;
 use super::drafts::stripe_left;
 use super::field::{Covered, Field};
 use super::fill::{Hopeless, fill};
-use super::lane::Lane;
+use super::footprint::Laid;
 use super::terms::{Terms, Until};
 use super::thin::{own_rates, thinned};
+use std::sync::Arc;
 
 /// Cells of all attempts together; on great ground few are made, each takes long (limit).
 const CELLS: u64 = 3_000_000;
@@ -23,12 +24,12 @@ const COMPLETE: f64 = 0.9995;
 const LEAST_SAVING_S: f64 = 0.1;
 
 /// The lanes, or better ones.
-pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Lane>) -> Vec<Lane> {
+pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Arc<Laid>>) -> Vec<Arc<Laid>> {
     let attempts = (CELLS / field.reach_cells.max(1)).min(terms.attempts as u64);
     if lanes.is_empty() || field.is_crowded() {
         return lanes;
     }
-    if field.share(&field.covered_by(&lanes).swath) >= COMPLETE {
+    if field.share(&Covered::by_lanes(field, &lanes).swath) >= COMPLETE {
         return lanes;
     }
     let until = kept(field, terms, &lanes);
@@ -63,8 +64,8 @@ pub(super) fn improved(field: &Field, terms: &Terms, mut lanes: Vec<Lane>) -> Ve
 }
 
 /// What the lanes cover, at least what they were to cover: a plan is not bettered by leaving a bare stripe.
-fn kept(field: &Field, terms: &Terms, lanes: &[Lane]) -> Until {
-    let covered = field.covered_by(lanes);
+fn kept(field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> Until {
+    let covered = Covered::by_lanes(field, lanes);
     let share = |own: &Bits, asked: f64| asked.max(field.share(own) - AS_MUCH);
     Until {
         switched: share(&covered.switched, terms.until.switched),
@@ -80,11 +81,14 @@ pub(super) struct Worth {
 }
 
 impl Worth {
-    pub(super) fn of(field: &Field, terms: &Terms, until: Until, lanes: &[Lane]) -> Self {
-        let covered = field.covered_by(lanes);
+    pub(super) fn of(field: &Field, terms: &Terms, until: Until, lanes: &[Arc<Laid>]) -> Self {
+        let covered = Covered::by_lanes(field, lanes);
         let spacing_m = field.vehicle.boom_m() - terms.lap_m;
         Self {
-            time_s: lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum(),
+            time_s: lanes
+                .iter()
+                .map(|laid| terms.lane_s(&laid.lane, spacing_m))
+                .sum(),
             lacks: until.lacks(field, &covered),
         }
     }
@@ -102,7 +106,7 @@ impl Worth {
 }
 
 /// Indices of the lanes, those that add least ground of their own a second first.
-fn order_by_rate(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<usize> {
+fn order_by_rate(field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> Vec<usize> {
     let rates = own_rates(field, terms, lanes);
     let mut order: Vec<usize> = (0..lanes.len()).collect();
     order.sort_by(|&a, &b| rates[a].total_cmp(&rates[b]));
@@ -110,8 +114,13 @@ fn order_by_rate(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<usize> {
 }
 
 /// All lanes but one and those nearest to it, and what they cover.
-fn without(field: &Field, lanes: &[Lane], worst: usize, together: usize) -> (Vec<Lane>, Covered) {
-    let middle = |lane: &Lane| lane.at(lane.length_m() / 2.0).at;
+fn without(
+    field: &Field,
+    lanes: &[Arc<Laid>],
+    worst: usize,
+    together: usize,
+) -> (Vec<Arc<Laid>>, Covered) {
+    let middle = |laid: &Laid| laid.lane.at(laid.lane.length_m() / 2.0).at;
     let here = middle(&lanes[worst]);
     let mut near: Vec<usize> = (0..lanes.len()).collect();
     near.sort_by(|&a, &b| {
@@ -119,12 +128,12 @@ fn without(field: &Field, lanes: &[Lane], worst: usize, together: usize) -> (Vec
         far_m(a).total_cmp(&far_m(b))
     });
     near.truncate(together);
-    let kept: Vec<Lane> = lanes
+    let kept: Vec<Arc<Laid>> = lanes
         .iter()
         .enumerate()
         .filter(|(k, _)| *k != worst && !near.contains(k))
-        .map(|(_, lane)| lane.clone())
+        .map(|(_, lane)| Arc::clone(lane))
         .collect();
-    let covered = field.covered_by(&kept);
+    let covered = Covered::by_lanes(field, &kept);
     (kept, covered)
 }

@@ -1,9 +1,11 @@
 //! The order of the lanes: a small travelling-salesman search over both ends of each lane.
 
 use super::field::Field;
+use super::footprint::Laid;
 use super::lane::{Lane, Station};
 use super::turns::{End, Turning};
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// More lanes than this keep the order in which they were laid: a search would take time with the square (limit).
 const MOST_LANES: usize = 600;
@@ -16,12 +18,10 @@ const LEAST_SAVING_S: f64 = 1e-6;
 /// seconds where turning is known, else metres of the ways between.
 pub(super) fn order(
     field: &Field,
-    lanes: Vec<Lane>,
+    laid: &[Arc<Laid>],
     turning: Option<&Turning>,
 ) -> (Vec<Lane>, f64) {
-    if lanes.is_empty() {
-        return (lanes, 0.0);
-    }
+    let lanes: Vec<Lane> = laid.iter().map(|laid| laid.lane.clone()).collect();
     let table = Table::of(field, &lanes, turning);
     let tour = if lanes.len() <= MOST_LANES {
         table.improved(table.nearest())
@@ -111,6 +111,9 @@ impl<'a> Table<'a> {
 
     /// Always on to the lane that is quickest to get to, from the first lane.
     fn nearest(&self) -> Vec<Leg> {
+        if self.count == 0 {
+            return Vec::new();
+        }
         let mut left: Vec<usize> = (1..self.count).collect();
         let mut tour = vec![(0, false)];
         while !left.is_empty() {

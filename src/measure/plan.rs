@@ -7,12 +7,14 @@
 use super::drafts::{Draft, drafts};
 use super::field::Field;
 use super::fill::{self, Hopeless};
+use super::footprint::Laid;
 use super::improve::{self, Worth};
 use super::lane::Lane;
 use super::order;
 use super::terms::{Manner, Stop, Terms};
 use super::thin;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Plans that are finished and timed in full, at most (by trial) ...
 const FINISHED: usize = 8;
@@ -32,6 +34,8 @@ pub(super) struct Plan {
     pub(super) manner: Manner,
     /// Of the reach, of what it was to cover.
     lacks: f64,
+    /// As they were laid.
+    laid: Vec<Arc<Laid>>,
     /// In driving order.
     pub(super) lanes: Vec<Lane>,
     /// Between lanes, s; metres where turning is not known.
@@ -77,15 +81,16 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
         lanes.then(a.seconds(terms).total_cmp(&b.seconds(terms)))
     })?;
     plan = better(field, terms, plan);
-    plan.stops = fill::stops(field, terms, &plan.lanes);
+    plan.stops = fill::stops(field, terms, &plan.laid);
     Some(plan)
 }
 
 /// The plan tried again in places, where that is quicker in full.
 fn better(field: &Field, terms: &Terms, plan: Plan) -> Plan {
-    let lanes = improve::improved(field, terms, plan.lanes.clone());
-    let (lanes, between) = order::order(field, lanes, terms.turning.as_ref());
+    let laid = improve::improved(field, terms, plan.laid.clone());
+    let (lanes, between) = order::order(field, &laid, terms.turning.as_ref());
     let tried = Plan {
+        laid,
         lanes,
         between,
         stops: Vec::new(),
@@ -114,12 +119,13 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
         (&mut lanes, &mut covered),
         &mut known,
     );
-    let lanes = thin::thinned(field, terms, terms.until, lanes);
-    let lacks = Worth::of(field, terms, terms.until, &lanes).lacks();
-    let (lanes, between) = order::order(field, lanes, terms.turning.as_ref());
+    let laid = thin::thinned(field, terms, terms.until, lanes);
+    let lacks = Worth::of(field, terms, terms.until, &laid).lacks();
+    let (lanes, between) = order::order(field, &laid, terms.turning.as_ref());
     Plan {
         manner,
         lacks,
+        laid,
         lanes,
         between,
         stops: Vec::new(),

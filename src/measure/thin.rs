@@ -1,9 +1,9 @@
 //! Lanes that others make superfluous are left out, and ends that others cover are cut off.
 
 use super::field::{By, Field};
-use super::footprint::{Footprint, Tally};
-use super::lane::Lane;
+use super::footprint::{Laid, Tally};
 use super::terms::{Terms, Until};
+use std::sync::Arc;
 
 /// Only lanes that cover less ground of their own a second than this share of what all do are left out: a good lane
 /// left out would leave a bare stripe (by trial).
@@ -13,23 +13,43 @@ const LEAST_END_M: f64 = 0.5;
 
 /// Leaves out lanes, those that cover least ground of their own a second first, as long as the share stays
 /// covered; then cuts off what others cover of the ends.
-pub(super) fn thinned(field: &Field, terms: &Terms, until: Until, lanes: Vec<Lane>) -> Vec<Lane> {
-    let (mut switched, mut on_switched) = tallied(field, &lanes, By::Switched);
-    let (mut swath, mut on_swath) = tallied(field, &lanes, By::Swath);
+pub(super) fn thinned(
+    field: &Field,
+    terms: &Terms,
+    until: Until,
+    mut lanes: Vec<Arc<Laid>>,
+) -> Vec<Arc<Laid>> {
+    let mut tallies = [By::Switched, By::Swath].map(|by| Tally::of(field, &lanes, by));
+    leave_out(field, terms, until, &mut lanes, &mut tallies);
+    for lane in &mut lanes {
+        cut_ends(field, lane, &mut tallies);
+    }
+    lanes
+}
+
+fn leave_out(
+    field: &Field,
+    terms: &Terms,
+    until: Until,
+    lanes: &mut Vec<Arc<Laid>>,
+    [switched, swath]: &mut [Tally; 2],
+) {
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let whole_s: f64 = lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
-    let poor = AS_POOR * swath.covered as f64 / whole_s;
-    let mut kept: Vec<Option<Lane>> = lanes.into_iter().map(Some).collect();
+    let seconds: Vec<f64> = lanes
+        .iter()
+        .map(|laid| terms.lane_s(&laid.lane, spacing_m))
+        .collect();
+    let poor = AS_POOR * swath.covered as f64 / seconds.iter().sum::<f64>();
+    let mut kept = vec![true; lanes.len()];
     // Ground of their own only grows while others are left out, so an old figure is a lower bound.
     let mut bounds: Vec<f64> = vec![0.0; kept.len()];
     loop {
-        let waiting = (0..kept.len()).filter(|&k| kept[k].is_some() && bounds[k] <= poor);
+        let waiting = (0..kept.len()).filter(|&k| kept[k] && bounds[k] <= poor);
         let Some(k) = waiting.min_by(|&a, &b| bounds[a].total_cmp(&bounds[b])) else {
             break;
         };
-        let Some(lane) = &kept[k] else { break };
-        let (own_switched, own_swath) = (switched.own(&on_switched[k]), swath.own(&on_swath[k]));
-        let rate = own_switched.max(own_swath) as f64 / terms.lane_s(lane, spacing_m);
+        let (own_switched, own_swath) = (switched.own(&lanes[k]), swath.own(&lanes[k]));
+        let rate = own_switched.max(own_swath) as f64 / seconds[k];
         if rate > bounds[k] {
             bounds[k] = rate;
             continue;
@@ -37,54 +57,33 @@ pub(super) fn thinned(field: &Field, terms: &Terms, until: Until, lanes: Vec<Lan
         let fits = own_switched as f64 <= switched.spare(field, until.switched)
             && own_swath as f64 <= swath.spare(field, until.swath);
         if fits {
-            switched.take(&on_switched[k]);
-            swath.take(&on_swath[k]);
-            kept[k] = None;
+            switched.take(&lanes[k]);
+            swath.take(&lanes[k]);
+            kept[k] = false;
         } else {
             bounds[k] = f64::INFINITY;
         }
     }
-    let mut lanes = Vec::with_capacity(kept.len());
-    for (k, lane) in kept.into_iter().enumerate() {
-        let Some(mut lane) = lane else { continue };
-        let tallies = [
-            (&mut switched, &mut on_switched[k]),
-            (&mut swath, &mut on_swath[k]),
-        ];
-        cut_ends(field, &mut lane, tallies);
-        lanes.push(lane);
-    }
-    lanes
-}
-
-/// How many lanes cover each cell, and the cells of each lane.
-fn tallied(field: &Field, lanes: &[Lane], by: By) -> (Tally, Vec<Footprint>) {
-    let mut tally = Tally::none(field, by);
-    let footprints: Vec<Footprint> = lanes
-        .iter()
-        .map(|lane| tally.footprint(field, lane))
-        .collect();
-    footprints.iter().for_each(|footprint| tally.add(footprint));
-    (tally, footprints)
+    let mut keeps = kept.into_iter();
+    lanes.retain(|_| keeps.next() == Some(true));
 }
 
 /// Of each lane: cells a second that no other covers.
-pub(super) fn own_rates(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<f64> {
-    let (swath, footprints) = tallied(field, lanes, By::Swath);
+pub(super) fn own_rates(field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> Vec<f64> {
+    let swath = Tally::of(field, lanes, By::Swath);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
     lanes
         .iter()
-        .zip(&footprints)
-        .map(|(lane, cells)| swath.own(cells) as f64 / terms.lane_s(lane, spacing_m))
+        .map(|laid| swath.own(laid) as f64 / terms.lane_s(&laid.lane, spacing_m))
         .collect()
 }
 
 /// Cuts off the ends of a lane that others cover.
-fn cut_ends(field: &Field, lane: &mut Lane, tallies: [(&mut Tally, &mut Footprint); 2]) {
-    let ends_m = tallies
+fn cut_ends(field: &Field, laid: &mut Arc<Laid>, tallies: &mut [Tally; 2]) {
+    let lane = &laid.lane;
+    let [(a, b), (c, d)] = tallies
         .each_ref()
-        .map(|(tally, _)| tally.own_ends_m(field, lane));
-    let [(a, b), (c, d)] = ends_m;
+        .map(|tally| tally.own_ends_m(field, lane));
     let slack_m = 2.0 * field.cells.cell_m;
     let (from_m, to_m) = (a.min(c) - slack_m, b.max(d) + slack_m);
     let length_m = lane.length_m();
@@ -103,10 +102,10 @@ fn cut_ends(field: &Field, lane: &mut Lane, tallies: [(&mut Tally, &mut Footprin
     if cut.open.is_empty() {
         return;
     }
-    for (tally, footprint) in tallies {
-        tally.take(footprint);
-        *footprint = tally.footprint(field, &cut);
-        tally.add(footprint);
+    let cut = Laid::of(field, cut);
+    for tally in tallies {
+        tally.take(laid);
+        tally.add(&cut);
     }
-    *lane = cut;
+    *laid = cut;
 }
