@@ -31,6 +31,11 @@ impl<'a> Body<'a> {
         }
     }
 
+    /// What the body can stand on, in rows along the plane's x.
+    pub(super) fn drivable(&self) -> &Rows {
+        &self.drivable
+    }
+
     /// Whether the body lies on drivable ground that rigs get to, the boom over nothing tall.
     pub(super) fn fits(&self, boom: Station) -> bool {
         let ahead = Xy::at_angle(boom.heading_rad);

@@ -16,6 +16,8 @@ const MOST_LINES: usize = 4;
 const MOST_LINES_CROWDED: usize = 2;
 /// ... and for each part of a lot that is cut (by trial).
 const MOST_PART_LINES: usize = 3;
+/// ... fewer, and one heading only, where there are more parts than this (by trial);
+const MANY_PARTS: usize = 60;
 /// ... and for cells between islands (by trial).
 const MOST_CELL_LINES: usize = 2;
 /// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane
@@ -180,8 +182,9 @@ fn whole(field: &Field, terms: &Terms, first: &First, line: usize, headings: Hea
 /// Each part of a lot that is cut in its own direction.
 fn of_parts(field: &Field, terms: &Terms, first: &First, cut: &Cut) -> Draft {
     let mut begun = Begun::of(field, terms, first);
+    let ways = ways(field, cut.parts.len());
     for part in &cut.parts {
-        stripe_best(&mut begun, part);
+        stripe_best(&mut begun, part, &ways);
     }
     begun.done(first, 0, false, true)
 }
@@ -226,17 +229,27 @@ pub(super) fn stripe_left(
         lanes: std::mem::take(lanes),
         covered: covered.clone(),
     };
-    stripe_best(&mut begun, &left);
+    stripe_best(&mut begun, &left, &ways(field, 1));
     (*lanes, *covered) = (begun.lanes, begun.covered);
 }
 
+/// Ways that are tried for each of so many parts.
+fn ways(field: &Field, parts: usize) -> Vec<(usize, Headings)> {
+    let (lines, headings) = if parts > MANY_PARTS {
+        (MOST_CELL_LINES, &Headings::ALL[..1])
+    } else {
+        (MOST_PART_LINES, &Headings::ALL[..2])
+    };
+    (0..field.lines.len().min(lines))
+        .flat_map(|line| headings.iter().map(move |&of| (line, of)))
+        .collect()
+}
+
 /// Stripes a part along whichever direction does it quickest.
-fn stripe_best(begun: &mut Begun, part: &Bits) {
+fn stripe_best(begun: &mut Begun, part: &Bits, ways: &[(usize, Headings)]) {
     let (field, terms) = (begun.field, begun.terms);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let lines = 0..field.lines.len().min(MOST_PART_LINES);
-    let ways = lines.flat_map(|line| [Headings::Both, Headings::Twice].map(|of| (line, of)));
-    let tried = ways.map(|(line, headings)| {
+    let tried = ways.iter().map(|&(line, headings)| {
         let mut own = Begun {
             field,
             terms,

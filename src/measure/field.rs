@@ -25,6 +25,8 @@ const CELL_M: f64 = 0.2;
 const MOST_CELLS: f64 = 1_000_000.0;
 /// Shortest lane, m (trade judgement).
 pub(super) const LEAST_LANE_M: f64 = 1.0;
+/// All of a line, m.
+pub(super) const EVERYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 /// Ends of places and lanes this near are the same, m (tolerance).
 const SAME_M: f64 = 1e-6;
 
@@ -127,8 +129,6 @@ pub(super) struct Field<'a> {
     pub(super) switches: Switches,
     /// The reached ground's edges.
     pub(super) reach_edges: Vec<Edge>,
-    /// Edges of what the body can stand on.
-    pub(super) drivable: Vec<Edge>,
     /// The ground where sections open.
     pub(super) target: Region,
     /// What the rig may run into.
@@ -242,11 +242,23 @@ impl<'a> Field<'a> {
                 .collect(),
             switches,
             reach_edges: edges(&reach.ground),
-            drivable: edges(&reach.drivable),
             target: lot.target.clone(),
             body: Body::of(lot, reach, vehicle),
             manners: Manners::of(lot, vehicle),
             contours: Contours::default(),
+        }
+    }
+
+    /// The same ground on cells half as wide.
+    pub(super) fn finer(self, reach: &Reach) -> Self {
+        let cell_m = self.cells.cell_m / 2.0;
+        let cells = Cells::over(reach.ground.extent(), cell_m, 2.0 * cell_m);
+        let bits = Bits::of(&reach.ground, &cells);
+        Self {
+            reach_cells: bits.count(),
+            reach: bits,
+            cells,
+            ..self
         }
     }
 
@@ -271,7 +283,7 @@ impl<'a> Field<'a> {
     /// Lanes on one line of the boom's middle, `offset_m` to the left of the plane's origin, each cut to
     /// where its sections open.
     pub(super) fn lanes(&self, line: &Line, toward: Toward, offset_m: f64) -> Vec<Lane> {
-        self.lanes_over(line, toward, offset_m, (f64::NEG_INFINITY, f64::INFINITY))
+        self.lanes_over(line, toward, offset_m, EVERYWHERE)
     }
 
     /// Those of them that pass over a stretch of the line, m along its heading.

@@ -4,6 +4,7 @@ use super::bits::Bits;
 use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
 use super::footprint::Laid;
 use super::lane::Lane;
+use super::luck::Luck;
 use super::order;
 use super::patches::connected;
 use super::terms::{Stop, Terms, Until};
@@ -42,9 +43,14 @@ fn lacking(field: &Field, until: Until, covered: &Covered) -> Option<(By, Bits)>
     (field.share(&covered.swath) < until.swath).then(|| (By::Swath, field.left(&covered.swath)))
 }
 
-/// Patches of a lot that no lane is worth, by a hash of their cells: the sections switch past them.
+/// What goes from one filling of a lot to the next.
 #[derive(Default)]
-pub(super) struct Hopeless(BTreeSet<u64>);
+pub(super) struct Known {
+    /// Patches that no lane is worth, by a hash of their cells: the sections switch past them.
+    hopeless: BTreeSet<u64>,
+    /// What lanes are worth is held to be a little less than it is.
+    pub(super) luck: Luck,
+}
 
 /// Adds lanes until the share of the reach is covered, or nothing more can be gained.
 pub(super) fn fill(
@@ -52,7 +58,7 @@ pub(super) fn fill(
     terms: &Terms,
     until: Until,
     (lanes, covered): (&mut Vec<Arc<Laid>>, &mut Covered),
-    known: &mut Hopeless,
+    known: &mut Known,
 ) {
     let mut pool = Pool::new(By::Switched);
     let mut hopeless = Bits::none(&field.cells);
@@ -67,11 +73,11 @@ pub(super) fn fill(
         if pool.by != by {
             pool = Pool::new(by);
         }
-        let trial = Trial::of(field, terms, covered, by);
+        let trial = Trial::of(field, terms, covered, by, known.luck);
         trial.candidates(&left, &mut pool, lanes.len(), known, &mut hopeless);
         let laid = lanes.len();
         let mut best = None;
-        while let Some((rate, lane)) = pool.next(field, terms, covered, lanes.len()) {
+        while let Some((rate, lane)) = pool.next(field, terms, covered, (lanes.len(), known.luck)) {
             if rate < AS_GOOD * *best.get_or_insert(rate) {
                 pool.add(vec![(rate, lane)], lanes.len());
                 break;
@@ -122,7 +128,7 @@ impl Pool {
         field: &Field,
         terms: &Terms,
         covered: &Covered,
-        laid: usize,
+        (laid, luck): (usize, Luck),
     ) -> Option<(f64, Lane)> {
         loop {
             let best = (0..self.waiting.len())
@@ -132,7 +138,7 @@ impl Pool {
                 return Some((rate, lane));
             }
             let mut found = Vec::new();
-            Trial::of(field, terms, covered, self.by).weigh(lane, &mut found);
+            Trial::of(field, terms, covered, self.by, luck).weigh(lane, &mut found);
             self.add(found, laid);
         }
     }
@@ -151,10 +157,17 @@ struct Trial<'a> {
     covered: &'a Covered,
     by: By,
     least_cells: f64,
+    luck: Luck,
 }
 
 impl<'a> Trial<'a> {
-    fn of(field: &'a Field<'a>, terms: &'a Terms, covered: &'a Covered, by: By) -> Self {
+    fn of(
+        field: &'a Field<'a>,
+        terms: &'a Terms,
+        covered: &'a Covered,
+        by: By,
+        luck: Luck,
+    ) -> Self {
         let least_cells = LEAST_GAIN_SHARE * field.reach_cells as f64;
         Self {
             field,
@@ -162,6 +175,7 @@ impl<'a> Trial<'a> {
             covered,
             by,
             least_cells: least_cells.min(LEAST_GAIN_M2 / field.cell_m2()),
+            luck,
         }
     }
 
@@ -171,7 +185,7 @@ impl<'a> Trial<'a> {
         left: &Bits,
         pool: &mut Pool,
         laid: usize,
-        known: &mut Hopeless,
+        known: &mut Known,
         hopeless: &mut Bits,
     ) {
         let mut patches = connected(left, &self.field.cells);
@@ -183,13 +197,13 @@ impl<'a> Trial<'a> {
             if !pool.seen.insert(hash) {
                 continue;
             }
-            if !known.0.contains(&hash) {
+            if !known.hopeless.contains(&hash) {
                 let own = self.best_over(&patch);
                 if !own.is_empty() {
                     pool.add(own, laid);
                     continue;
                 }
-                known.0.insert(hash);
+                known.hopeless.insert(hash);
             }
             for (column, row) in patch {
                 hopeless.set(row, column..column + 1);
@@ -343,7 +357,7 @@ impl<'a> Trial<'a> {
         if let Some(lane) = self.field.trim(lane, &gain) {
             let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
             let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
-            found.push((rate, lane));
+            found.push((rate * self.luck.of(&lane), lane));
         }
     }
 }
@@ -361,7 +375,7 @@ pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> Vec<St
                 terms,
                 until,
                 (&mut own, &mut covered),
-                &mut Hopeless::default(),
+                &mut Known::default(),
             );
             let own = thin::thinned(field, terms, until, own);
             let (own, between) = order::order(field, &own, terms.turning.as_ref());

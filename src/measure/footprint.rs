@@ -160,3 +160,62 @@ impl Tally {
         self.covered as f64 - share * field.reach_cells as f64
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::plane::Xy;
+    use rand::{RngExt, SeedableRng};
+
+    /// Words that a row of 200 cells has.
+    const WORDS: usize = 4;
+
+    fn laid(words: [u64; WORDS]) -> Laid {
+        let footprint = || Footprint(words.into_iter().enumerate().collect());
+        Laid {
+            lane: Lane::straight(Xy::default(), 0.0, 1.0),
+            switched: footprint(),
+            swath: footprint(),
+        }
+    }
+
+    #[test]
+    fn lanes_a_cell_are_counted_as_one_by_one() {
+        let mut chance = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+        let mut tally = Tally {
+            by: By::Swath,
+            words: WORDS,
+            digits: Vec::new(),
+            covered: 0,
+        };
+        let mut lanes: Vec<(Laid, [u64; WORDS])> = Vec::new();
+        let mut counts = [[0_u32; 64]; WORDS];
+        let count = |counts: &mut [[u32; 64]; WORDS], words: [u64; WORDS], add: bool| {
+            for (counts, word) in counts.iter_mut().zip(words) {
+                for (bit, count) in counts.iter_mut().enumerate() {
+                    let set = (word >> bit & 1) as u32;
+                    *count = if add { *count + set } else { *count - set };
+                }
+            }
+        };
+        for step in 0..400 {
+            if step % 3 == 2 && !lanes.is_empty() {
+                let (lane, words) = lanes.swap_remove(chance.random_range(0..lanes.len()));
+                tally.take(&lane);
+                count(&mut counts, words, false);
+            } else {
+                let words: [u64; WORDS] = chance.random();
+                tally.add(&laid(words));
+                count(&mut counts, words, true);
+                lanes.push((laid(words), words));
+            }
+            let covered = counts.iter().flatten().filter(|count| **count > 0).count();
+            assert_eq!(tally.covered, covered as u64, "step {step}");
+            for (lane, words) in &lanes {
+                let own = (0..64 * WORDS)
+                    .filter(|k| words[k / 64] >> (k % 64) & 1 == 1 && counts[k / 64][k % 64] == 1);
+                assert_eq!(tally.own(lane), own.count() as u64, "step {step}");
+            }
+        }
+    }
+}

@@ -30,6 +30,7 @@ mod improve;
 mod lane;
 mod left;
 mod lot;
+mod luck;
 mod manners;
 mod minkowski;
 mod order;

@@ -5,8 +5,8 @@
 //! What a way leaves is filled lane by lane, each the one that covers most ground a second.
 
 use super::drafts::{Draft, drafts};
-use super::field::Field;
-use super::fill::{self, Hopeless};
+use super::field::{Covered, Field};
+use super::fill::{self, Known};
 use super::footprint::Laid;
 use super::improve::{self, Worth};
 use super::lane::Lane;
@@ -71,18 +71,39 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
     // A plan that leaves ground is quick for that.
     let least = plans.iter().map(|plan| plan.lacks).min_by(f64::total_cmp)?;
     plans.retain(|plan| plan.lacks <= least + AS_WHOLE);
-    let best_s = plans
-        .iter()
-        .map(|plan| plan.seconds(terms))
-        .min_by(f64::total_cmp)?;
+    plans.sort_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)));
+    let best_s = plans.first()?.seconds(terms);
     plans.retain(|plan| plan.seconds(terms) <= best_s * AS_QUICK);
-    let mut plan = plans.into_iter().min_by(|a, b| {
-        let lanes = a.lanes.len().cmp(&b.lanes.len());
-        lanes.then(a.seconds(terms).total_cmp(&b.seconds(terms)))
-    })?;
-    plan = better(field, terms, plan);
+    let fewest = (0..plans.len()).min_by_key(|&k| plans[k].lanes.len())?;
+    let mut plan = better(field, terms, plans.swap_remove(fewest));
+    // Fewer lanes are no reason to take longer than the best single way does.
+    if plan.seconds(terms) > best_s {
+        let quickest = better(field, terms, plans.swap_remove(0));
+        if quickest.seconds(terms) < plan.seconds(terms) {
+            plan = quickest;
+        }
+    }
     plan.stops = fill::stops(field, terms, &plan.laid);
     Some(plan)
+}
+
+/// A plan looked at again on other cells: what they say it lacks is filled.
+pub(super) fn continued(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
+    let lanes = plan
+        .laid
+        .iter()
+        .map(|laid| Laid::of(field, laid.lane.clone()));
+    let lanes: Vec<Arc<Laid>> = lanes.collect();
+    let draft = Draft {
+        manner: plan.manner,
+        covered: Covered::by_lanes(field, &lanes),
+        lanes,
+        score: 0.0,
+    };
+    let plan = finish(field, terms, draft);
+    let mut plan = better(field, terms, plan);
+    plan.stops = fill::stops(field, terms, &plan.laid);
+    plan
 }
 
 /// The plan tried again in places, where that is quicker in full.
@@ -111,7 +132,7 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
         mut covered,
         ..
     } = draft;
-    let mut known = Hopeless::default();
+    let mut known = Known::default();
     fill::fill(
         field,
         terms,

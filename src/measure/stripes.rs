@@ -1,10 +1,11 @@
 //! Lanes side by side along one direction, laps spread evenly over the fewest that cover.
 
 use super::bits::Bits;
-use super::field::{By, Covered, Field, Line, Toward, across};
+use super::field::{By, Covered, EVERYWHERE, Field, Line, Toward, across};
 use super::footprint::Laid;
 use super::lane::Lane;
 use super::terms::Terms;
+use std::f64::consts::FRAC_PI_2;
 use std::sync::Arc;
 
 /// A lane that covers less than this share of its own strip by structure is left to the filling (by trial).
@@ -64,10 +65,13 @@ pub(super) fn stripe(
         low_m -= terms.lap_m;
         high_m += terms.lap_m;
     }
+    // Stretches of the line that pass over other parts are theirs.
+    let over_m = spread_m(field, &open, line.heading_rad - FRAC_PI_2).unwrap_or(EVERYWHERE);
     let offsets = offsets_m(low_m, high_m, field.vehicle.boom_m(), terms.lap_m);
     for (index, offset_m) in offsets.into_iter().enumerate() {
-        let found_toward =
-            |toward: Toward, covered: &Covered| worthwhile(field, line, toward, offset_m, covered);
+        let found_toward = |toward: Toward, covered: &Covered| {
+            worthwhile(field, line, toward, offset_m, over_m, covered)
+        };
         let (toward, (found, _)) = match headings {
             Headings::Ahead => (Toward::Ahead, found_toward(Toward::Ahead, covered)),
             Headings::Back => (Toward::Back, found_toward(Toward::Back, covered)),
@@ -133,13 +137,14 @@ fn worthwhile(
     line: &Line,
     toward: Toward,
     offset_m: f64,
+    over_m: (f64, f64),
     covered: &Covered,
 ) -> (Vec<Lane>, u32) {
     let Some(offset_m) = line.possible_m(toward, offset_m) else {
         return (Vec::new(), 0);
     };
     let mut cells = 0;
-    let lanes = field.lanes(line, toward, offset_m).into_iter();
+    let lanes = field.lanes_over(line, toward, offset_m, over_m).into_iter();
     let lanes = lanes
         .filter(|lane| !field.manners.is_across(lane))
         .filter_map(|lane| {

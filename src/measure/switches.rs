@@ -147,6 +147,19 @@ pub(super) fn stretches(edges: &[(Xy, Xy)], from: Xy, heading_rad: f64) -> Stret
     crossings(&frame.near(edges, 0.0), 0.0)
 }
 
+/// How far a line runs inside some ground from a point on, `most_m` at most; 0 outside of it.
+pub(super) fn clear_ahead_m(ground: &Rows, from: Xy, heading_rad: f64, most_m: f64) -> f64 {
+    if !ground.has(from) {
+        return 0.0;
+    }
+    let frame = Frame::new(from, heading_rad);
+    let ends = frame.beside(ground, most_m, 0.0).into_iter();
+    ends.filter(|(a, b)| (a.y_m <= 0.0) != (b.y_m <= 0.0))
+        .map(|(a, b)| a.x_m - a.y_m / (b.y_m - a.y_m) * (b.x_m - a.x_m))
+        .filter(|ahead_m| *ahead_m >= 0.0)
+        .fold(most_m, f64::min)
+}
+
 /// Along and to the right of a lane.
 struct Frame {
     from: Xy,
