@@ -68,8 +68,10 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     } else {
         parts::cuts(field)
     };
+    // Several bent passes leave an island of ground in the middle, which no corner cuts.
     let cut: Vec<(&First, &Cut)> = first
         .iter()
+        .filter(|first| !first.bent || first.passes == 1)
         .flat_map(|first| cuts.iter().map(move |cut| (first, cut)))
         .collect();
     drafts.extend(

@@ -1,8 +1,9 @@
 //! Passes along the edges of the reached ground: bent ones first, straight ones beside the edges that are left.
 
-use super::field::{By, Covered, Field, Line, Toward, across};
+use super::field::{By, Covered, Field};
 use super::footprint::Laid;
 use super::lane::Lane;
+use super::line::{Line, Toward, across};
 use super::stripes::is_enough;
 use super::terms::Terms;
 use crate::geometry::plane::Xy;

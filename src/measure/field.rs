@@ -6,13 +6,13 @@ use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
 use super::footprint::Laid;
-use super::lane::{Contours, Lane, Open, Strip};
+use super::lane::{Contours, Lane, Strip};
+use super::line::{Line, Toward, across, clipped};
 use super::lot::Lot;
 use super::manners::Manners;
 use super::minkowski::edges;
-use super::reach::{Reach, Way, apart_rad};
-use super::rows::Rows;
-use super::switches::{Switches, within_band, without};
+use super::reach::{Reach, apart_rad};
+use super::switches::Switches;
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
@@ -29,93 +29,6 @@ pub(super) const LEAST_LANE_M: f64 = 1.0;
 pub(super) const EVERYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 /// Ends of places and lanes this near are the same, m (tolerance).
 const SAME_M: f64 = 1e-6;
-
-/// Which way a lane is driven, seen from its way's heading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Toward {
-    /// Along the heading.
-    Ahead,
-    /// Against it.
-    Back,
-}
-
-impl Toward {
-    /// The other way.
-    pub(super) fn turned(self) -> Self {
-        match self {
-            Self::Ahead => Self::Back,
-            Self::Back => Self::Ahead,
-        }
-    }
-}
-
-/// One way with the edges of its places and of the target at hand.
-pub(super) struct Line {
-    pub(super) heading_rad: f64,
-    /// Places of the boom's middle: ahead, then back.
-    places: [Rows; 2],
-    /// Least and greatest place across the way, m left of the plane's origin; ahead, then back.
-    reach_across_m: [Option<(f64, f64)>; 2],
-    target: Rows,
-    strict: Rows,
-}
-
-impl Line {
-    fn of(way: &Way, switches: &Switches) -> Self {
-        let rows = |region: &Region| Rows::of(&edges(region), way.heading_rad);
-        let places = [rows(&way.ahead), rows(&way.back)];
-        Self {
-            heading_rad: way.heading_rad,
-            reach_across_m: [places[0].spread_m(), places[1].spread_m()],
-            places,
-            target: Rows::of(&switches.target, way.heading_rad),
-            strict: Rows::of(&switches.strict, way.heading_rad),
-        }
-    }
-
-    fn places(&self, toward: Toward) -> &Rows {
-        &self.places[toward as usize]
-    }
-
-    /// The offset nearest to `offset_m` at which the boom's middle can be at all.
-    pub(super) fn possible_m(&self, toward: Toward, offset_m: f64) -> Option<f64> {
-        let (low_m, high_m) = self.reach_across_m[toward as usize]?;
-        // Just inside: on the line itself there is no stretch.
-        let slack_m = 1e-4_f64.min((high_m - low_m) / 2.0);
-        Some(offset_m.clamp(low_m + slack_m, high_m - slack_m))
-    }
-
-    /// What is open on a whole line of the boom's middle, along the way's own heading.
-    fn open(&self, vehicle: &Vehicle, toward: Toward, offset_m: f64) -> Vec<Open> {
-        let mut open = Vec::with_capacity(vehicle.sections());
-        for section in 0..vehicle.sections() {
-            let left_m = match toward {
-                Toward::Ahead => -vehicle.section_middle_m(section),
-                Toward::Back => vehicle.section_middle_m(section),
-            };
-            let half_m = (vehicle.edges_m[section + 1] - vehicle.edges_m[section]) / 2.0;
-            let middle_m = offset_m + left_m;
-            let (low_m, high_m) = (middle_m - half_m, middle_m + half_m);
-            let mut inside = self.target.stretches(middle_m);
-            self.strict.each_in(low_m, high_m, |a, b| {
-                if let Some((from_m, to_m)) = within_band(a, b, low_m, high_m) {
-                    inside = without(&inside, from_m, to_m);
-                }
-            });
-            open.extend(inside.into_iter().map(|(from_m, to_m)| Open {
-                section,
-                from_m,
-                to_m,
-            }));
-        }
-        open
-    }
-}
-
-/// To the left of a heading.
-pub(super) fn across(heading_rad: f64) -> Xy {
-    Xy::at_angle(heading_rad + PI / 2.0)
-}
 
 /// The ground to cover and how.
 pub(super) struct Field<'a> {
@@ -398,26 +311,6 @@ impl<'a> Field<'a> {
         }
         self.reach.count_common(covered) as f64 / self.reach_cells as f64
     }
-}
-
-/// Openings of a line cut to a part of it, in metres from the lane's beginning.
-fn clipped(open: &[Open], toward: Toward, from_m: f64, to_m: f64) -> Vec<Open> {
-    let clip = |open: &Open| {
-        let (a, b) = (open.from_m.max(from_m), open.to_m.min(to_m));
-        let (from_m, to_m) = match toward {
-            Toward::Ahead => (a - from_m, b - from_m),
-            Toward::Back => (to_m - b, to_m - a),
-        };
-        Open {
-            section: open.section,
-            from_m,
-            to_m,
-        }
-    };
-    open.iter()
-        .map(clip)
-        .filter(|open| open.to_m - open.from_m >= super::lane::LEAST_OPEN_M)
-        .collect()
 }
 
 fn switches(lot: &Lot) -> Switches {

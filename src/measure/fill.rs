@@ -1,9 +1,10 @@
 //! Lanes for what is left, each chosen by ground gained a second, and what stopping earlier or later takes.
 
 use super::bits::Bits;
-use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
+use super::field::{By, Covered, Field, LEAST_LANE_M};
 use super::footprint::Laid;
 use super::lane::Lane;
+use super::line::{Line, Toward, across};
 use super::luck::Luck;
 use super::order;
 use super::patches::connected;

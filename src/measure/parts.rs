@@ -2,7 +2,8 @@
 //! corner begins to part the lanes.
 
 use super::bits::Bits;
-use super::field::{Field, Line, across};
+use super::field::Field;
+use super::line::{Line, across};
 use super::patches::connected;
 use super::switches::stretches;
 use crate::geometry::plane::Xy;

@@ -152,3 +152,66 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
         stops: Vec::new(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ground;
+    use crate::input::{fleet, sites};
+    use crate::measure::lot::Lot;
+    use crate::measure::terms::Until;
+    use crate::measure::turns::Turning;
+    use crate::measure::vehicle::Vehicle;
+    use crate::measure::{bent, reach};
+    use std::path::Path;
+
+    /// Real lots (fixtures/lots): long, bent like an L, three-cornered, with a step, round, a court. Every way that is drafted,
+    /// finished for itself as the only one, is the yardstick.
+    #[test]
+    fn no_lot_is_driven_slower_than_by_the_best_single_way() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/lots");
+        let read = |name: &str| std::fs::read_to_string(folder.join(name)).unwrap();
+        let fleet = fleet::read(&read("fleet.toml"), Path::new("fleet.toml")).unwrap();
+        let drawn = sites::read(&read("helsinki.geojson"), Path::new("sites"), None).unwrap();
+        let (sites, _) = ground::divide(&drawn.zones, &[]).unwrap();
+        let vehicle = Vehicle::of(&fleet, 0).unwrap().unwrap();
+        let terms = Terms {
+            lap_m: fleet.estimate.lap_m.unwrap(),
+            speed_m_s: fleet.estimate.speed_m_s.unwrap(),
+            until: Until::share(fleet.estimate.plan_until),
+            attempts: 20,
+            turning: Turning::of(&vehicle),
+        };
+        let asked = [
+            "h030", "h035", "h037", "h060", "h066", "h080", "h087", "h105", "h127",
+        ];
+        let mut looked_at = 0;
+        for site in sites
+            .iter()
+            .filter(|site| asked.contains(&site.id.as_str()))
+        {
+            let lot = Lot::of(site, &[], &fleet.estimate);
+            let reach = reach::reach(&lot, &vehicle);
+            let mut field = Field::of(&lot, &reach, &vehicle);
+            field.contours = bent::contours(&field, terms.lap_m);
+            let kept = plan(&field, &terms).unwrap();
+            let left = |lanes: &[Arc<Laid>]| Worth::of(&field, &terms, terms.until, lanes).lacks();
+            let ways: Vec<f64> = drafts(&field, &terms)
+                .into_par_iter()
+                .map(|draft| finish(&field, &terms, draft))
+                .filter(|way| way.lacks <= left(&kept.laid))
+                .map(|way| way.seconds(&terms))
+                .collect();
+            let best_s = ways.iter().copied().fold(f64::INFINITY, f64::min);
+            let kept_s = kept.seconds(&terms);
+            assert!(ways.len() > 5, "{}: {}", site.id, ways.len());
+            assert!(
+                kept_s <= best_s,
+                "{}: {kept_s} s, one way {best_s} s",
+                site.id
+            );
+            looked_at += 1;
+        }
+        assert_eq!(looked_at, asked.len());
+    }
+}

@@ -1,9 +1,10 @@
 //! Lanes side by side along one direction, laps spread evenly over the fewest that cover.
 
 use super::bits::Bits;
-use super::field::{By, Covered, EVERYWHERE, Field, Line, Toward, across};
+use super::field::{By, Covered, EVERYWHERE, Field};
 use super::footprint::Laid;
 use super::lane::Lane;
+use super::line::{Line, Toward, across};
 use super::terms::Terms;
 use std::f64::consts::FRAC_PI_2;
 use std::sync::Arc;
