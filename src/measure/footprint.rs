@@ -5,6 +5,9 @@ use super::field::{By, Field, Gain};
 use super::lane::Lane;
 use std::sync::Arc;
 
+/// Words under a lane of usual length: room for them is made at once (tolerance).
+const USUAL_WORDS: usize = 256;
+
 /// A lane and the cells of the reach under it. Plans share lanes, since most plans differ from others in a few.
 pub(super) struct Laid {
     pub(super) lane: Lane,
@@ -34,7 +37,7 @@ pub(super) struct Footprint(Vec<(usize, u64)>);
 
 impl Footprint {
     fn of(field: &Field, lane: &Lane, by: By) -> Self {
-        let mut words: Vec<(usize, u64)> = Vec::new();
+        let mut words: Vec<(usize, u64)> = Vec::with_capacity(USUAL_WORDS);
         field.each_strip(lane, by, |strip| {
             field.cells.scan_convex(&strip.ring, |row, columns| {
                 field
