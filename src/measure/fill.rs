@@ -8,6 +8,7 @@ use super::line::{Line, Toward, across};
 use super::luck::Luck;
 use super::order;
 use super::patches::connected;
+use super::pool::Pool;
 use super::terms::{Stop, Terms, Until};
 use super::thin;
 use crate::geometry::extent::Extent;
@@ -78,7 +79,11 @@ pub(super) fn fill(
         trial.candidates(&left, &mut pool, lanes.len(), known, &mut hopeless);
         let laid = lanes.len();
         let mut best = None;
-        while let Some((rate, lane)) = pool.next(field, terms, covered, (lanes.len(), known.luck)) {
+        loop {
+            let trial = Trial::of(field, terms, covered, by, known.luck);
+            let Some((rate, lane)) = pool.next(lanes.len(), |lane| trial.weighed(lane)) else {
+                break;
+            };
             if rate < AS_GOOD * *best.get_or_insert(rate) {
                 pool.add(vec![(rate, lane)], lanes.len());
                 break;
@@ -94,60 +99,6 @@ pub(super) fn fill(
             // What was found for these patches is gone: they are looked at anew.
             pool.seen.clear();
         }
-    }
-}
-
-/// Lanes found so far for what is left. Covering ground only lessens what others gain, so a lane is weighed anew only when it
-/// is the best one left.
-struct Pool {
-    by: By,
-    waiting: Vec<Waiting>,
-    /// Patches that lanes were found for, by a hash of their cells.
-    seen: BTreeSet<u64>,
-}
-
-/// A lane, and the cells it gains a second.
-struct Waiting {
-    rate: f64,
-    lane: Lane,
-    /// Lanes laid when it was weighed.
-    as_of: usize,
-}
-
-impl Pool {
-    fn new(by: By) -> Self {
-        Self {
-            by,
-            waiting: Vec::new(),
-            seen: BTreeSet::new(),
-        }
-    }
-
-    /// Takes out the lane that gains most a second, as things stand.
-    fn next(
-        &mut self,
-        field: &Field,
-        terms: &Terms,
-        covered: &Covered,
-        (laid, luck): (usize, Luck),
-    ) -> Option<(f64, Lane)> {
-        loop {
-            let best = (0..self.waiting.len())
-                .max_by(|&a, &b| self.waiting[a].rate.total_cmp(&self.waiting[b].rate))?;
-            let Waiting { rate, lane, as_of } = self.waiting.swap_remove(best);
-            if as_of == laid {
-                return Some((rate, lane));
-            }
-            let mut found = Vec::new();
-            Trial::of(field, terms, covered, self.by, luck).weigh(lane, &mut found);
-            self.add(found, laid);
-        }
-    }
-
-    fn add(&mut self, found: Vec<(f64, Lane)>, as_of: usize) {
-        let waiting = found.into_iter();
-        self.waiting
-            .extend(waiting.map(|(rate, lane)| Waiting { rate, lane, as_of }));
     }
 }
 
@@ -291,7 +242,7 @@ impl<'a> Trial<'a> {
                     let first = found.len();
                     for lane in self.field.lanes_over(line, toward, offset_m, over_m) {
                         if across_throats || !self.field.manners.is_across(&lane) {
-                            self.weigh(lane, &mut found);
+                            found.extend(self.weighed(lane));
                         }
                     }
                     for (_, lane) in &mut found[first..] {
@@ -345,21 +296,20 @@ impl<'a> Trial<'a> {
             let mut part = lane.clone();
             part.cut(from_m, to_m);
             part.edge_pass = false;
-            self.weigh(part, found);
+            found.extend(self.weighed(part));
         }
     }
 
-    /// Takes a lane with what it gains a second, if that is worth starting.
-    fn weigh(&self, lane: Lane, found: &mut Vec<(f64, Lane)>) {
+    /// A lane with what it gains a second, if that is worth starting.
+    fn weighed(&self, lane: Lane) -> Option<(f64, Lane)> {
         let gain = self.field.gain(&lane, self.covered, self.by);
         if f64::from(gain.cells) < self.least_cells {
-            return;
+            return None;
         }
-        if let Some(lane) = self.field.trim(lane, &gain) {
-            let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
-            let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
-            found.push((rate * self.luck.of(&lane), lane));
-        }
+        let lane = self.field.trim(lane, &gain)?;
+        let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
+        let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
+        Some((rate * self.luck.of(&lane), lane))
     }
 }
 

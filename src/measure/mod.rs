@@ -41,6 +41,7 @@ mod patches;
 mod places;
 mod plan;
 mod plan_file;
+mod pool;
 mod reach;
 mod reclose;
 pub mod report;
