@@ -15,6 +15,31 @@ pub(super) struct Bits {
     words: Vec<u64>,
 }
 
+/// Cells of a stretch of a row.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Found {
+    /// How many.
+    pub(super) count: u32,
+    /// Column of the first one.
+    pub(super) first: usize,
+    /// Column of the last one.
+    pub(super) last: usize,
+}
+
+impl Found {
+    /// Adds the cells of the next word of the row, its first cell in this column.
+    pub(super) fn add(&mut self, column: usize, bits: u64) {
+        if bits == 0 {
+            return;
+        }
+        if self.count == 0 {
+            self.first = column + bits.trailing_zeros() as usize;
+        }
+        self.last = column + WORD - 1 - bits.leading_zeros() as usize;
+        self.count += bits.count_ones();
+    }
+}
+
 impl Bits {
     /// No cell set.
     pub(super) fn none(cells: &Cells) -> Self {
@@ -103,23 +128,54 @@ impl Bits {
         });
     }
 
-    /// Of a stretch of a row: words of what is set here and not in `other`, each with the column of its
-    /// lowest bit; words of nothing are left out.
+    /// Of a stretch of a row: how many cells are set here and not in `other`, the first and the last of them.
     pub(super) fn without(
         &self,
         other: &Self,
         row: usize,
         columns: std::ops::Range<usize>,
-    ) -> smallvec::SmallVec<[(usize, u64); 16]> {
-        let mut words = smallvec::SmallVec::new();
+    ) -> Found {
+        let mut found = Found::default();
         let start = row * self.words_a_row;
         Self::masks(self.words_a_row, row, columns, |word, mask| {
-            let bits = self.words[word] & !other.words[word] & mask;
+            found.add(
+                (word - start) * WORD,
+                self.words[word] & !other.words[word] & mask,
+            );
+        });
+        found
+    }
+
+    /// Of a stretch of a row: every word with a set cell, its index and its set cells.
+    pub(super) fn each_word(
+        &self,
+        row: usize,
+        columns: std::ops::Range<usize>,
+        mut each: impl FnMut(usize, u64),
+    ) {
+        Self::masks(self.words_a_row, row, columns, |word, mask| {
+            let bits = self.words[word] & mask;
             if bits != 0 {
-                words.push(((word - start) * WORD, bits));
+                each(word, bits);
             }
         });
-        words
+    }
+
+    /// Adds cells of some words.
+    pub(super) fn add_words(&mut self, words: &[(usize, u64)]) {
+        for &(word, bits) in words {
+            self.words[word] |= bits;
+        }
+    }
+
+    /// Words in all.
+    pub(super) fn len(&self) -> usize {
+        self.words.len()
+    }
+
+    /// Column of a word's first cell.
+    pub(super) fn column_of(&self, word: usize) -> usize {
+        word % self.words_a_row * WORD
     }
 
     pub(super) fn count(&self) -> u64 {

@@ -31,6 +31,11 @@ impl<'a> Body<'a> {
         }
     }
 
+    /// What the body can stand on, in rows along the plane's x.
+    pub(super) fn drivable(&self) -> &Rows {
+        &self.drivable
+    }
+
     /// Whether the body lies on drivable ground that rigs get to, the boom over nothing tall.
     pub(super) fn fits(&self, boom: Station) -> bool {
         let ahead = Xy::at_angle(boom.heading_rad);
@@ -41,16 +46,11 @@ impl<'a> Body<'a> {
         );
         let line = Xy::new(0.0, self.vehicle.half_boom_m());
         self.places.is_near_heading(middle, boom.heading_rad)
-            && is_inside(&self.drivable, middle)
+            && self.drivable.has(middle)
             && is_clear(&self.drivable, middle, boom.heading_rad, half)
-            && !is_inside(&self.tall, boom.at)
+            && !self.tall.has(boom.at)
             && is_clear(&self.tall, boom.at, boom.heading_rad, line)
     }
-}
-
-fn is_inside(ground: &Rows, point: Xy) -> bool {
-    let mut stretches = ground.stretches(point.y_m).into_iter();
-    stretches.any(|(from_m, to_m)| from_m <= point.x_m && point.x_m <= to_m)
 }
 
 /// No edge crosses a rectangle around a middle, `half` of it along and across a heading.

@@ -3,11 +3,12 @@
 use super::bits::Bits;
 use super::edge_passes::edge_passes;
 use super::field::{Covered, Field};
-use super::lane::Lane;
+use super::footprint::Laid;
 use super::parts::{self, Cut};
 use super::stripes::{Headings, stripe};
 use super::terms::{Manner, Terms};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Ways of driving that are tried for the lanes across a lot: those with most edge along them (by trial).
 const MOST_LINES: usize = 4;
@@ -15,6 +16,8 @@ const MOST_LINES: usize = 4;
 const MOST_LINES_CROWDED: usize = 2;
 /// ... and for each part of a lot that is cut (by trial).
 const MOST_PART_LINES: usize = 3;
+/// ... fewer, and one heading only, where there are more parts than this (by trial);
+const MANY_PARTS: usize = 60;
 /// ... and for cells between islands (by trial).
 const MOST_CELL_LINES: usize = 2;
 /// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane
@@ -24,7 +27,7 @@ const LEFT_OVER_COST: f64 = 25.0;
 /// A plan before it is filled and ordered.
 pub(super) struct Draft {
     pub(super) manner: Manner,
-    pub(super) lanes: Vec<Lane>,
+    pub(super) lanes: Vec<Arc<Laid>>,
     pub(super) covered: Covered,
     /// Time, with what the leftovers are likely to cost, s.
     pub(super) score: f64,
@@ -34,7 +37,7 @@ pub(super) struct Draft {
 struct First {
     passes: usize,
     bent: bool,
-    lanes: Vec<Lane>,
+    lanes: Vec<Arc<Laid>>,
 }
 
 /// All drafts.
@@ -65,8 +68,10 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     } else {
         parts::cuts(field)
     };
+    // Several bent passes leave an island of ground in the middle, which no corner cuts.
     let cut: Vec<(&First, &Cut)> = first
         .iter()
+        .filter(|first| !first.bent || first.passes == 1)
         .flat_map(|first| cuts.iter().map(move |cut| (first, cut)))
         .collect();
     drafts.extend(
@@ -126,7 +131,7 @@ fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
 struct Begun<'a> {
     field: &'a Field<'a>,
     terms: &'a Terms,
-    lanes: Vec<Lane>,
+    lanes: Vec<Arc<Laid>>,
     covered: Covered,
 }
 
@@ -136,7 +141,7 @@ impl<'a> Begun<'a> {
             field,
             terms,
             lanes: first.lanes.clone(),
-            covered: field.covered_by(&first.lanes),
+            covered: Covered::by_lanes(field, &first.lanes),
         }
     }
 
@@ -179,8 +184,9 @@ fn whole(field: &Field, terms: &Terms, first: &First, line: usize, headings: Hea
 /// Each part of a lot that is cut in its own direction.
 fn of_parts(field: &Field, terms: &Terms, first: &First, cut: &Cut) -> Draft {
     let mut begun = Begun::of(field, terms, first);
+    let ways = ways(field, cut.parts.len());
     for part in &cut.parts {
-        stripe_best(&mut begun, part);
+        stripe_best(&mut begun, part, &ways);
     }
     begun.done(first, 0, false, true)
 }
@@ -195,9 +201,12 @@ fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut)
 }
 
 /// Time of the lanes, with what they leave.
-fn score(field: &Field, terms: &Terms, lanes: &[Lane], covered: &Covered) -> f64 {
+fn score(field: &Field, terms: &Terms, lanes: &[Arc<Laid>], covered: &Covered) -> f64 {
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let time_s: f64 = lanes.iter().map(|lane| terms.lane_s(lane, spacing_m)).sum();
+    let time_s: f64 = lanes
+        .iter()
+        .map(|laid| terms.lane_s(&laid.lane, spacing_m))
+        .sum();
     let [switched, swath] = terms.until.lacks(field, covered);
     let lacks = switched.max(swath);
     time_s + left_over_s(field, terms, lacks * field.reach_cells as f64)
@@ -212,7 +221,7 @@ fn left_over_s(field: &Field, terms: &Terms, cells: f64) -> f64 {
 pub(super) fn stripe_left(
     field: &Field,
     terms: &Terms,
-    lanes: &mut Vec<Lane>,
+    lanes: &mut Vec<Arc<Laid>>,
     covered: &mut Covered,
 ) {
     let left = field.left(&covered.swath);
@@ -222,17 +231,27 @@ pub(super) fn stripe_left(
         lanes: std::mem::take(lanes),
         covered: covered.clone(),
     };
-    stripe_best(&mut begun, &left);
+    stripe_best(&mut begun, &left, &ways(field, 1));
     (*lanes, *covered) = (begun.lanes, begun.covered);
 }
 
+/// Ways that are tried for each of so many parts.
+fn ways(field: &Field, parts: usize) -> Vec<(usize, Headings)> {
+    let (lines, headings) = if parts > MANY_PARTS {
+        (MOST_CELL_LINES, &Headings::ALL[..1])
+    } else {
+        (MOST_PART_LINES, &Headings::ALL[..2])
+    };
+    (0..field.lines.len().min(lines))
+        .flat_map(|line| headings.iter().map(move |&of| (line, of)))
+        .collect()
+}
+
 /// Stripes a part along whichever direction does it quickest.
-fn stripe_best(begun: &mut Begun, part: &Bits) {
+fn stripe_best(begun: &mut Begun, part: &Bits, ways: &[(usize, Headings)]) {
     let (field, terms) = (begun.field, begun.terms);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let lines = 0..field.lines.len().min(MOST_PART_LINES);
-    let ways = lines.flat_map(|line| [Headings::Both, Headings::Twice].map(|of| (line, of)));
-    let tried = ways.map(|(line, headings)| {
+    let tried = ways.iter().map(|&(line, headings)| {
         let mut own = Begun {
             field,
             terms,
@@ -246,7 +265,7 @@ fn stripe_best(begun: &mut Begun, part: &Bits) {
         let time_s: f64 = own
             .lanes
             .iter()
-            .map(|lane| terms.lane_s(lane, spacing_m))
+            .map(|laid| terms.lane_s(&laid.lane, spacing_m))
             .sum();
         (time_s + left_over_s(field, terms, left.count() as f64), own)
     });

@@ -1,10 +1,13 @@
 //! Passes along the edges of the reached ground: bent ones first, straight ones beside the edges that are left.
 
-use super::field::{By, Covered, Field, Line, Toward, across};
+use super::field::{By, Covered, Field};
+use super::footprint::Laid;
 use super::lane::Lane;
+use super::line::{Line, Toward, across};
 use super::stripes::is_enough;
 use super::terms::Terms;
 use crate::geometry::plane::Xy;
+use std::sync::Arc;
 
 /// Edges shorter than this get no pass along them, m (trade judgement).
 const LEAST_EDGE_M: f64 = 3.0;
@@ -15,9 +18,9 @@ pub(super) fn edge_passes(
     terms: &Terms,
     passes: usize,
     bent: &[Vec<Lane>],
-) -> Vec<Lane> {
+) -> Vec<Arc<Laid>> {
     let boom_m = field.vehicle.boom_m();
-    let mut lanes: Vec<Lane> = Vec::new();
+    let mut lanes: Vec<Arc<Laid>> = Vec::new();
     let mut covered = Covered::none(&field.cells);
     for pass in 0..passes {
         for lane in bent.get(pass).into_iter().flatten() {
@@ -48,7 +51,8 @@ pub(super) fn edge_passes(
                 continue;
             }
             lane.edge_pass = true;
-            field.cover(&lane, &mut covered);
+            let lane = Laid::of(field, lane);
+            covered.add(&lane);
             lanes.push(lane);
         }
     }
@@ -97,13 +101,14 @@ fn along_edge(
 }
 
 /// Takes a bent lane where it adds enough.
-fn add_bent(field: &Field, lane: &Lane, lanes: &mut Vec<Lane>, covered: &mut Covered) {
+fn add_bent(field: &Field, lane: &Lane, lanes: &mut Vec<Arc<Laid>>, covered: &mut Covered) {
     let gain = field.gain(lane, covered, By::Switched);
     let Some(lane) = field.trim(lane.clone(), &gain) else {
         return;
     };
     if is_enough(field, &lane, gain.cells) {
-        field.cover(&lane, covered);
+        let lane = Laid::of(field, lane);
+        covered.add(&lane);
         lanes.push(lane);
     }
 }

@@ -1,21 +1,23 @@
 //! The ground as lanes meet it: where the boom can be, where sections switch, and, on bit rows, what a lane would cover
 //! that is not covered yet.
 
-use super::bits::Bits;
+use super::bits::{Bits, Found};
 use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
-use super::lane::{Contours, Lane, Open, Strip};
+use super::footprint::Laid;
+use super::lane::{Contours, Lane, Strip};
+use super::line::{Line, Toward, across, clipped};
 use super::lot::Lot;
 use super::manners::Manners;
 use super::minkowski::edges;
-use super::reach::{Reach, Way, apart_rad};
-use super::rows::Rows;
-use super::switches::{Switches, within_band, without};
+use super::reach::{Reach, apart_rad};
+use super::switches::Switches;
 use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// Side of a cell, m: a fifth of a narrow section (tolerance).
 const CELL_M: f64 = 0.2;
@@ -23,95 +25,10 @@ const CELL_M: f64 = 0.2;
 const MOST_CELLS: f64 = 1_000_000.0;
 /// Shortest lane, m (trade judgement).
 pub(super) const LEAST_LANE_M: f64 = 1.0;
+/// All of a line, m.
+pub(super) const EVERYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 /// Ends of places and lanes this near are the same, m (tolerance).
 const SAME_M: f64 = 1e-6;
-
-/// Which way a lane is driven, seen from its way's heading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Toward {
-    /// Along the heading.
-    Ahead,
-    /// Against it.
-    Back,
-}
-
-impl Toward {
-    /// The other way.
-    pub(super) fn turned(self) -> Self {
-        match self {
-            Self::Ahead => Self::Back,
-            Self::Back => Self::Ahead,
-        }
-    }
-}
-
-/// One way with the edges of its places and of the target at hand.
-pub(super) struct Line {
-    pub(super) heading_rad: f64,
-    /// Places of the boom's middle: ahead, then back.
-    places: [Rows; 2],
-    /// Least and greatest place across the way, m left of the plane's origin; ahead, then back.
-    reach_across_m: [Option<(f64, f64)>; 2],
-    target: Rows,
-    strict: Rows,
-}
-
-impl Line {
-    fn of(way: &Way, switches: &Switches) -> Self {
-        let rows = |region: &Region| Rows::of(&edges(region), way.heading_rad);
-        let places = [rows(&way.ahead), rows(&way.back)];
-        Self {
-            heading_rad: way.heading_rad,
-            reach_across_m: [places[0].spread_m(), places[1].spread_m()],
-            places,
-            target: Rows::of(&switches.target, way.heading_rad),
-            strict: Rows::of(&switches.strict, way.heading_rad),
-        }
-    }
-
-    fn places(&self, toward: Toward) -> &Rows {
-        &self.places[toward as usize]
-    }
-
-    /// The offset nearest to `offset_m` at which the boom's middle can be at all.
-    pub(super) fn possible_m(&self, toward: Toward, offset_m: f64) -> Option<f64> {
-        let (low_m, high_m) = self.reach_across_m[toward as usize]?;
-        // Just inside: on the line itself there is no stretch.
-        let slack_m = 1e-4_f64.min((high_m - low_m) / 2.0);
-        Some(offset_m.clamp(low_m + slack_m, high_m - slack_m))
-    }
-
-    /// What is open on a whole line of the boom's middle, along the way's own heading.
-    fn open(&self, vehicle: &Vehicle, toward: Toward, offset_m: f64) -> Vec<Open> {
-        let mut open = Vec::new();
-        for section in 0..vehicle.sections() {
-            let left_m = match toward {
-                Toward::Ahead => -vehicle.section_middle_m(section),
-                Toward::Back => vehicle.section_middle_m(section),
-            };
-            let half_m = (vehicle.edges_m[section + 1] - vehicle.edges_m[section]) / 2.0;
-            let middle_m = offset_m + left_m;
-            let (low_m, high_m) = (middle_m - half_m, middle_m + half_m);
-            let mut inside = self.target.stretches(middle_m);
-            self.strict.each_in(low_m, high_m, |a, b| {
-                if let Some((from_m, to_m)) = within_band(a, b, low_m, high_m) {
-                    inside = without(&inside, from_m, to_m);
-                }
-            });
-            open.extend(inside.into_iter().map(|(from_m, to_m)| Open {
-                section,
-                from_m,
-                to_m,
-            }));
-        }
-        open
-    }
-}
-
-/// To the left of a heading.
-pub(super) fn across(heading_rad: f64) -> Xy {
-    Xy::at_angle(heading_rad + PI / 2.0)
-}
 
 /// The ground to cover and how.
 pub(super) struct Field<'a> {
@@ -125,8 +42,6 @@ pub(super) struct Field<'a> {
     pub(super) switches: Switches,
     /// The reached ground's edges.
     pub(super) reach_edges: Vec<Edge>,
-    /// Edges of what the body can stand on.
-    pub(super) drivable: Vec<Edge>,
     /// The ground where sections open.
     pub(super) target: Region,
     /// What the rig may run into.
@@ -137,7 +52,7 @@ pub(super) struct Field<'a> {
     pub(super) contours: Contours,
 }
 
-/// What is covered, cell by cell.
+/// What is covered of the reach, cell by cell.
 #[derive(Debug, Clone)]
 pub(super) struct Covered {
     /// By the sections as they switch.
@@ -163,6 +78,21 @@ impl Covered {
         }
     }
 
+    /// What lanes cover.
+    pub(super) fn by_lanes(field: &Field, lanes: &[Arc<Laid>]) -> Self {
+        let mut covered = Self::none(&field.cells);
+        for lane in lanes {
+            covered.add(lane);
+        }
+        covered
+    }
+
+    /// Adds what a lane covers.
+    pub(super) fn add(&mut self, lane: &Laid) {
+        lane.cells(By::Switched).enter(&mut self.switched);
+        lane.cells(By::Swath).enter(&mut self.swath);
+    }
+
     pub(super) fn by(&self, by: By) -> &Bits {
         match by {
             By::Switched => &self.switched,
@@ -179,6 +109,30 @@ pub(super) struct Gain {
     pub(super) from_m: f64,
     /// See `from_m`.
     pub(super) to_m: f64,
+}
+
+impl Gain {
+    pub(super) fn none() -> Self {
+        Self {
+            cells: 0,
+            from_m: f64::INFINITY,
+            to_m: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Adds cells of a row under a strip. The outermost of them bound the row's place along the lane.
+    pub(super) fn add(&mut self, cells: &Cells, strip: &Strip, row: usize, found: Found) {
+        if found.count == 0 {
+            return;
+        }
+        self.cells += found.count;
+        for column in [found.first, found.last] {
+            let off = cells.middle(column, row).minus(strip.from.at);
+            let along_m = strip.from.along_m + off.dot(strip.ahead);
+            self.from_m = self.from_m.min(along_m);
+            self.to_m = self.to_m.max(along_m);
+        }
+    }
 }
 
 impl<'a> Field<'a> {
@@ -201,11 +155,23 @@ impl<'a> Field<'a> {
                 .collect(),
             switches,
             reach_edges: edges(&reach.ground),
-            drivable: edges(&reach.drivable),
             target: lot.target.clone(),
             body: Body::of(lot, reach, vehicle),
             manners: Manners::of(lot, vehicle),
             contours: Contours::default(),
+        }
+    }
+
+    /// The same ground on cells half as wide.
+    pub(super) fn finer(self, reach: &Reach) -> Self {
+        let cell_m = self.cells.cell_m / 2.0;
+        let cells = Cells::over(reach.ground.extent(), cell_m, 2.0 * cell_m);
+        let bits = Bits::of(&reach.ground, &cells);
+        Self {
+            reach_cells: bits.count(),
+            reach: bits,
+            cells,
+            ..self
         }
     }
 
@@ -230,7 +196,7 @@ impl<'a> Field<'a> {
     /// Lanes on one line of the boom's middle, `offset_m` to the left of the plane's origin, each cut to
     /// where its sections open.
     pub(super) fn lanes(&self, line: &Line, toward: Toward, offset_m: f64) -> Vec<Lane> {
-        self.lanes_over(line, toward, offset_m, (f64::NEG_INFINITY, f64::INFINITY))
+        self.lanes_over(line, toward, offset_m, EVERYWHERE)
     }
 
     /// Those of them that pass over a stretch of the line, m along its heading.
@@ -246,8 +212,8 @@ impl<'a> Field<'a> {
             Toward::Back => line.heading_rad + PI,
         };
         let mut places = line.places(toward).stretches(offset_m);
-        places.retain(|(from_m, to_m)| {
-            to_m - from_m >= LEAST_LANE_M && *from_m < over_m.1 && *to_m > over_m.0
+        places.retain(|&mut (from_m, to_m)| {
+            to_m - from_m >= LEAST_LANE_M && from_m < over_m.1 && to_m > over_m.0
         });
         if places.is_empty() {
             return Vec::new();
@@ -289,7 +255,7 @@ impl<'a> Field<'a> {
     }
 
     /// Calls `each` with the strips of a lane that count.
-    fn each_strip(&self, lane: &Lane, by: By, each: impl FnMut(Strip)) {
+    pub(super) fn each_strip(&self, lane: &Lane, by: By, each: impl FnMut(Strip)) {
         match by {
             By::Switched => lane.joined_strips(self.vehicle, each),
             By::Swath => lane.swath(self.vehicle).for_each(each),
@@ -298,25 +264,12 @@ impl<'a> Field<'a> {
 
     /// What a lane adds to what is covered.
     pub(super) fn gain(&self, lane: &Lane, covered: &Covered, by: By) -> Gain {
-        let mut gain = Gain {
-            cells: 0,
-            from_m: f64::INFINITY,
-            to_m: f64::NEG_INFINITY,
-        };
+        let mut gain = Gain::none();
         let covered = covered.by(by);
         self.each_strip(lane, by, |strip| {
-            let ahead = Xy::at_angle(strip.from.heading_rad);
             self.cells.scan_convex(&strip.ring, |row, columns| {
-                for (column, bits) in self.reach.without(covered, row, columns) {
-                    gain.cells += bits.count_ones();
-                    // The outermost bits of a word bound its place along the lane.
-                    for bit in [bits.trailing_zeros(), 63 - bits.leading_zeros()] {
-                        let middle = self.cells.middle(column + bit as usize, row);
-                        let along_m = strip.from.along_m + middle.minus(strip.from.at).dot(ahead);
-                        gain.from_m = gain.from_m.min(along_m);
-                        gain.to_m = gain.to_m.max(along_m);
-                    }
-                }
+                let found = self.reach.without(covered, row, columns);
+                gain.add(&self.cells, &strip, row, found);
             });
         });
         gain
@@ -344,43 +297,6 @@ impl<'a> Field<'a> {
         (lane.length_m() >= LEAST_LANE_M && !lane.open.is_empty()).then_some(lane)
     }
 
-    /// Adds a lane's ground to what is covered.
-    pub(super) fn cover(&self, lane: &Lane, covered: &mut Covered) {
-        for (by, bits) in [
-            (By::Switched, &mut covered.switched),
-            (By::Swath, &mut covered.swath),
-        ] {
-            self.each_strip(lane, by, |strip| {
-                self.cells
-                    .scan_convex(&strip.ring, |row, columns| bits.set(row, columns));
-            });
-        }
-    }
-
-    /// What lanes cover.
-    pub(super) fn covered_by(&self, lanes: &[Lane]) -> Covered {
-        let mut covered = Covered::none(&self.cells);
-        for lane in lanes {
-            self.cover(lane, &mut covered);
-        }
-        covered
-    }
-
-    /// Calls `each` with the cells of the reach under a lane, and where along the lane each lies, m. Cells under several
-    /// strips are told as often.
-    pub(super) fn each_cell(&self, lane: &Lane, by: By, mut each: impl FnMut(usize, f64)) {
-        self.each_strip(lane, by, |strip| {
-            let ahead = Xy::at_angle(strip.from.heading_rad);
-            self.cells.scan_convex(&strip.ring, |row, columns| {
-                for column in columns.filter(|&column| self.reach.has(column, row)) {
-                    let middle = self.cells.middle(column, row);
-                    let along_m = strip.from.along_m + middle.minus(strip.from.at).dot(ahead);
-                    each(row * self.cells.columns + column, along_m);
-                }
-            });
-        });
-    }
-
     /// The reached cells that are not covered.
     pub(super) fn left(&self, covered: &Bits) -> Bits {
         let mut left = self.reach.clone();
@@ -397,31 +313,8 @@ impl<'a> Field<'a> {
     }
 }
 
-/// Openings of a line cut to a part of it, in metres from the lane's beginning.
-fn clipped(open: &[Open], toward: Toward, from_m: f64, to_m: f64) -> Vec<Open> {
-    let clip = |open: &Open| {
-        let (a, b) = (open.from_m.max(from_m), open.to_m.min(to_m));
-        let (from_m, to_m) = match toward {
-            Toward::Ahead => (a - from_m, b - from_m),
-            Toward::Back => (to_m - b, to_m - a),
-        };
-        Open {
-            section: open.section,
-            from_m,
-            to_m,
-        }
-    };
-    open.iter()
-        .map(clip)
-        .filter(|open| open.to_m - open.from_m >= super::lane::LEAST_OPEN_M)
-        .collect()
-}
-
 fn switches(lot: &Lot) -> Switches {
-    Switches {
-        target: edges(&lot.target),
-        strict: strict(lot),
-    }
+    Switches::of(edges(&lot.target), strict(lot))
 }
 
 /// Edges that no open section may lie across.

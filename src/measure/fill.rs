@@ -1,16 +1,21 @@
 //! Lanes for what is left, each chosen by ground gained a second, and what stopping earlier or later takes.
 
 use super::bits::Bits;
-use super::field::{By, Covered, Field, LEAST_LANE_M, Line, Toward, across};
+use super::field::{By, Covered, Field, LEAST_LANE_M};
+use super::footprint::Laid;
 use super::lane::Lane;
+use super::line::{Line, Toward, across};
+use super::luck::Luck;
 use super::order;
 use super::patches::connected;
+use super::pool::Pool;
 use super::terms::{Stop, Terms, Until};
 use super::thin;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::Xy;
 use std::collections::BTreeSet;
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
 /// Directions tried for what is left (by trial).
 const MOST_LINES: usize = 5;
@@ -40,17 +45,22 @@ fn lacking(field: &Field, until: Until, covered: &Covered) -> Option<(By, Bits)>
     (field.share(&covered.swath) < until.swath).then(|| (By::Swath, field.left(&covered.swath)))
 }
 
-/// Patches of a lot that no lane is worth, by a hash of their cells: the sections switch past them.
+/// What goes from one filling of a lot to the next.
 #[derive(Default)]
-pub(super) struct Hopeless(BTreeSet<u64>);
+pub(super) struct Known {
+    /// Patches that no lane is worth, by a hash of their cells: the sections switch past them.
+    hopeless: BTreeSet<u64>,
+    /// What lanes are worth is held to be a little less than it is.
+    pub(super) luck: Luck,
+}
 
 /// Adds lanes until the share of the reach is covered, or nothing more can be gained.
 pub(super) fn fill(
     field: &Field,
     terms: &Terms,
     until: Until,
-    (lanes, covered): (&mut Vec<Lane>, &mut Covered),
-    known: &mut Hopeless,
+    (lanes, covered): (&mut Vec<Arc<Laid>>, &mut Covered),
+    known: &mut Known,
 ) {
     let mut pool = Pool::new(By::Switched);
     let mut hopeless = Bits::none(&field.cells);
@@ -65,16 +75,21 @@ pub(super) fn fill(
         if pool.by != by {
             pool = Pool::new(by);
         }
-        let trial = Trial::of(field, terms, covered, by);
+        let trial = Trial::of(field, terms, covered, by, known.luck);
         trial.candidates(&left, &mut pool, lanes.len(), known, &mut hopeless);
         let laid = lanes.len();
         let mut best = None;
-        while let Some((rate, lane)) = pool.next(field, terms, covered, lanes.len()) {
+        loop {
+            let trial = Trial::of(field, terms, covered, by, known.luck);
+            let Some((rate, lane)) = pool.next(lanes.len(), |lane| trial.weighed(lane)) else {
+                break;
+            };
             if rate < AS_GOOD * *best.get_or_insert(rate) {
                 pool.add(vec![(rate, lane)], lanes.len());
                 break;
             }
-            field.cover(&lane, covered);
+            let lane = Laid::of(field, lane);
+            covered.add(&lane);
             lanes.push(lane);
             if lacking(field, until, covered).is_none_or(|(now, _)| now != by) {
                 break;
@@ -87,60 +102,6 @@ pub(super) fn fill(
     }
 }
 
-/// Lanes found so far for what is left. Covering ground only lessens what others gain, so a lane is weighed anew only when it
-/// is the best one left.
-struct Pool {
-    by: By,
-    waiting: Vec<Waiting>,
-    /// Patches that lanes were found for, by a hash of their cells.
-    seen: BTreeSet<u64>,
-}
-
-/// A lane, and the cells it gains a second.
-struct Waiting {
-    rate: f64,
-    lane: Lane,
-    /// Lanes laid when it was weighed.
-    as_of: usize,
-}
-
-impl Pool {
-    fn new(by: By) -> Self {
-        Self {
-            by,
-            waiting: Vec::new(),
-            seen: BTreeSet::new(),
-        }
-    }
-
-    /// Takes out the lane that gains most a second, as things stand.
-    fn next(
-        &mut self,
-        field: &Field,
-        terms: &Terms,
-        covered: &Covered,
-        laid: usize,
-    ) -> Option<(f64, Lane)> {
-        loop {
-            let best = (0..self.waiting.len())
-                .max_by(|&a, &b| self.waiting[a].rate.total_cmp(&self.waiting[b].rate))?;
-            let Waiting { rate, lane, as_of } = self.waiting.swap_remove(best);
-            if as_of == laid {
-                return Some((rate, lane));
-            }
-            let mut found = Vec::new();
-            Trial::of(field, terms, covered, self.by).weigh(lane, &mut found);
-            self.add(found, laid);
-        }
-    }
-
-    fn add(&mut self, found: Vec<(f64, Lane)>, as_of: usize) {
-        let waiting = found.into_iter();
-        self.waiting
-            .extend(waiting.map(|(rate, lane)| Waiting { rate, lane, as_of }));
-    }
-}
-
 /// What lanes over a patch are weighed with.
 struct Trial<'a> {
     field: &'a Field<'a>,
@@ -148,10 +109,17 @@ struct Trial<'a> {
     covered: &'a Covered,
     by: By,
     least_cells: f64,
+    luck: Luck,
 }
 
 impl<'a> Trial<'a> {
-    fn of(field: &'a Field<'a>, terms: &'a Terms, covered: &'a Covered, by: By) -> Self {
+    fn of(
+        field: &'a Field<'a>,
+        terms: &'a Terms,
+        covered: &'a Covered,
+        by: By,
+        luck: Luck,
+    ) -> Self {
         let least_cells = LEAST_GAIN_SHARE * field.reach_cells as f64;
         Self {
             field,
@@ -159,6 +127,7 @@ impl<'a> Trial<'a> {
             covered,
             by,
             least_cells: least_cells.min(LEAST_GAIN_M2 / field.cell_m2()),
+            luck,
         }
     }
 
@@ -168,7 +137,7 @@ impl<'a> Trial<'a> {
         left: &Bits,
         pool: &mut Pool,
         laid: usize,
-        known: &mut Hopeless,
+        known: &mut Known,
         hopeless: &mut Bits,
     ) {
         let mut patches = connected(left, &self.field.cells);
@@ -180,13 +149,13 @@ impl<'a> Trial<'a> {
             if !pool.seen.insert(hash) {
                 continue;
             }
-            if !known.0.contains(&hash) {
+            if !known.hopeless.contains(&hash) {
                 let own = self.best_over(&patch);
                 if !own.is_empty() {
                     pool.add(own, laid);
                     continue;
                 }
-                known.0.insert(hash);
+                known.hopeless.insert(hash);
             }
             for (column, row) in patch {
                 hopeless.set(row, column..column + 1);
@@ -273,7 +242,7 @@ impl<'a> Trial<'a> {
                     let first = found.len();
                     for lane in self.field.lanes_over(line, toward, offset_m, over_m) {
                         if across_throats || !self.field.manners.is_across(&lane) {
-                            self.weigh(lane, &mut found);
+                            found.extend(self.weighed(lane));
                         }
                     }
                     for (_, lane) in &mut found[first..] {
@@ -327,41 +296,40 @@ impl<'a> Trial<'a> {
             let mut part = lane.clone();
             part.cut(from_m, to_m);
             part.edge_pass = false;
-            self.weigh(part, found);
+            found.extend(self.weighed(part));
         }
     }
 
-    /// Takes a lane with what it gains a second, if that is worth starting.
-    fn weigh(&self, lane: Lane, found: &mut Vec<(f64, Lane)>) {
+    /// A lane with what it gains a second, if that is worth starting.
+    fn weighed(&self, lane: Lane) -> Option<(f64, Lane)> {
         let gain = self.field.gain(&lane, self.covered, self.by);
         if f64::from(gain.cells) < self.least_cells {
-            return;
+            return None;
         }
-        if let Some(lane) = self.field.trim(lane, &gain) {
-            let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
-            let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
-            found.push((rate, lane));
-        }
+        let lane = self.field.trim(lane, &gain)?;
+        let spacing_m = self.field.vehicle.boom_m() - self.terms.lap_m;
+        let rate = f64::from(gain.cells) / self.terms.lane_s(&lane, spacing_m);
+        Some((rate * self.luck.of(&lane), lane))
     }
 }
 
 /// What it takes to stop at other shares of the reach.
-pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Lane]) -> Vec<Stop> {
+pub(super) fn stops(field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> Vec<Stop> {
     STOPS
         .iter()
         .map(|&share| {
             let until = Until::share(share);
             let mut own = lanes.to_vec();
-            let mut covered = field.covered_by(&own);
+            let mut covered = Covered::by_lanes(field, &own);
             fill(
                 field,
                 terms,
                 until,
                 (&mut own, &mut covered),
-                &mut Hopeless::default(),
+                &mut Known::default(),
             );
             let own = thin::thinned(field, terms, until, own);
-            let (own, between) = order::order(field, own, terms.turning.as_ref());
+            let (own, between) = order::order(field, &own, terms.turning.as_ref());
             Stop {
                 share,
                 lanes: own.len(),

@@ -267,17 +267,30 @@ pub(super) struct Strip {
     pub(super) ring: [Xy; 4],
     /// The boom at its beginning.
     pub(super) from: Station,
+    /// Where the rig points there.
+    pub(super) ahead: Xy,
 }
 
 /// Ground between two places of a part of the boom, from `left_m` to `right_m` right of its middle.
 fn strip(a: Station, b: Station, (left_m, right_m): (f64, f64)) -> Strip {
-    let at = |station: Station, right_m: f64| {
-        let ahead = Xy::at_angle(station.heading_rad);
+    let ahead = Xy::at_angle(a.heading_rad);
+    let onward = if a.heading_rad.to_bits() == b.heading_rad.to_bits() {
+        ahead
+    } else {
+        Xy::at_angle(b.heading_rad)
+    };
+    let at = |station: Station, ahead: Xy, right_m: f64| {
         station.at.plus(Xy::new(ahead.y_m, -ahead.x_m), right_m)
     };
     Strip {
-        ring: [at(a, right_m), at(b, right_m), at(b, left_m), at(a, left_m)],
+        ring: [
+            at(a, ahead, right_m),
+            at(b, onward, right_m),
+            at(b, onward, left_m),
+            at(a, ahead, left_m),
+        ],
         from: a,
+        ahead,
     }
 }
 

@@ -66,9 +66,25 @@ pub(super) fn left(lot: &Lot, reach: &Reach, hoses: &Hoses) -> Left {
     }
 }
 
-/// The pieces of some ground that are worth a crew's walk, the greatest first.
-pub(super) fn worth_a_walk(ground: &Region, hoses: &Hoses) -> Vec<HandWork> {
-    hand_pieces(ground, hoses).1
+/// What a plan leaves, as hand work: the pieces that are worth a crew's walk; where more than `may_leave_m2` is left beside
+/// them, smaller pieces too. The greatest of either first.
+pub(super) fn left_by_plan(gap: &Region, hoses: &Hoses, may_leave_m2: f64) -> Vec<HandWork> {
+    let (hand, mut told) = hand_pieces(gap, hoses);
+    let rest = gap.difference(&hand);
+    let mut untold_m2 = rest.area_m2();
+    if untold_m2 <= may_leave_m2 {
+        return told;
+    }
+    let mut crumbs = rest.pieces();
+    crumbs.sort_by(|a, b| b.area_m2().total_cmp(&a.area_m2()));
+    for crumb in crumbs {
+        if untold_m2 <= may_leave_m2 {
+            break;
+        }
+        untold_m2 -= crumb.area_m2();
+        told.push(hoses.work(crumb));
+    }
+    told
 }
 
 fn hand_pieces(ground: &Region, hoses: &Hoses) -> (Region, Vec<HandWork>) {

@@ -3,7 +3,7 @@
 use super::bits::Bits;
 use super::cells::Cells;
 use super::edges::{Edge, distance_m};
-use super::lane::{Lane, Station};
+use super::lane::Lane;
 use super::lot::Lot;
 use super::patches::connected;
 use super::reach::apart_rad;
@@ -46,7 +46,7 @@ impl Manners {
 
     /// Whether a lane may be driven as it is.
     pub(super) fn allow(&self, lane: &Lane) -> bool {
-        !self.is_against(lane.at(lane.length_m() / 2.0), 1.0)
+        !self.is_against(lane, 1.0)
     }
 
     /// Whether it lies across a throat: a single one may be needed at a dead end, a row of them nobody drives.
@@ -58,10 +58,14 @@ impl Manners {
 
     /// Whether it may be driven from its other end.
     pub(super) fn allow_back(&self, lane: &Lane) -> bool {
-        !self.is_against(lane.at(lane.length_m() / 2.0), -1.0)
+        !self.is_against(lane, -1.0)
     }
 
-    fn is_against(&self, here: Station, sign: f64) -> bool {
+    fn is_against(&self, lane: &Lane, sign: f64) -> bool {
+        if self.one_way.is_empty() {
+            return false;
+        }
+        let here = lane.at(lane.length_m() / 2.0);
         let ahead = Xy::at_angle(here.heading_rad);
         self.one_way.iter().any(|&(a, b)| {
             let way = b.minus(a);

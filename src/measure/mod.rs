@@ -5,7 +5,7 @@
 //! | ground | `lot`, `furnish` | divided site, aids | what is treated, driven on, in the way |
 //! | places | `places` | drivable ground, vehicle | what hangs together |
 //! | reach | `reach`, `left` | places | ground under the boom; edge strip, hand work, slivers |
-//! | lanes | `field`, `drafts`, `fill`, `thin`, `improve`, `plan` | reach | lanes with their sections as they switch |
+//! | lanes | `field`, `line`, `drafts`, `fill`, `thin`, `improve`, `plan` | reach | lanes with their sections as they switch |
 //! | order | `order`, `turns` | lanes | driving order and time |
 //! | treat | `drive`, [`crate::site::planned`] | lanes | a planned leg, treated as a logged one is |
 //! | cost | [`cost`] | everything before | time, liquid and money, and how sure that is |
@@ -24,11 +24,14 @@ mod edge_passes;
 mod edges;
 mod field;
 mod fill;
+mod footprint;
 mod furnish;
 mod improve;
 mod lane;
 mod left;
+mod line;
 mod lot;
+mod luck;
 mod manners;
 mod minkowski;
 mod order;
@@ -38,6 +41,7 @@ mod patches;
 mod places;
 mod plan;
 mod plan_file;
+mod pool;
 mod reach;
 mod reclose;
 pub mod report;

@@ -1,12 +1,14 @@
 //! The order of the lanes: a small travelling-salesman search over both ends of each lane.
 
 use super::field::Field;
+use super::footprint::Laid;
 use super::lane::{Lane, Station};
 use super::turns::{End, Turning};
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// More lanes than this keep the order in which they were laid: a search would take time with the square (limit).
-const MOST_LANES: usize = 600;
+const MOST_LANES: usize = 2000;
 /// Rounds of improvement; usual lots are done after three or four (by trial).
 const ROUNDS: usize = 12;
 /// A saving under this is rounding, s (tolerance).
@@ -16,12 +18,10 @@ const LEAST_SAVING_S: f64 = 1e-6;
 /// seconds where turning is known, else metres of the ways between.
 pub(super) fn order(
     field: &Field,
-    lanes: Vec<Lane>,
+    laid: &[Arc<Laid>],
     turning: Option<&Turning>,
 ) -> (Vec<Lane>, f64) {
-    if lanes.is_empty() {
-        return (lanes, 0.0);
-    }
+    let lanes: Vec<Lane> = laid.iter().map(|laid| laid.lane.clone()).collect();
     let table = Table::of(field, &lanes, turning);
     let tour = if lanes.len() <= MOST_LANES {
         table.improved(table.nearest())
@@ -47,8 +47,12 @@ struct Table<'a> {
     turning: Option<&'a Turning>,
     /// Both starts and both ends of each lane, as it is and turned.
     ends: Vec<[(End, End); 2]>,
-    /// Between all of them; empty where there are too many.
+    /// Of each lane as it is and turned: its place in `costs`, if it can be driven so.
+    places: Vec<[Option<usize>; 2]>,
+    /// Between all of those; empty where there are too many.
     costs: Vec<f32>,
+    /// Legs that can be driven.
+    legs: usize,
 }
 
 impl<'a> Table<'a> {
@@ -64,17 +68,28 @@ impl<'a> Table<'a> {
                 ]
             })
             .collect();
+        let legs: Vec<Leg> = (0..2 * lanes.len())
+            .map(|k| (k / 2, k % 2 == 1))
+            .filter(|&(lane, turned)| !turned || lanes[lane].either_way)
+            .collect();
+        let mut places = vec![[None; 2]; lanes.len()];
+        for (place, &(lane, turned)) in legs.iter().enumerate() {
+            places[lane][usize::from(turned)] = Some(place);
+        }
         let mut table = Self {
             count: lanes.len(),
+            places,
+            legs: legs.len(),
             either_way: lanes.iter().map(|lane| lane.either_way).collect(),
             turning,
             ends,
             costs: Vec::new(),
         };
         if table.count <= MOST_LANES {
-            let legs = || (0..2 * lanes.len()).map(|k| (k / 2, k % 2 == 1));
-            table.costs = legs()
-                .flat_map(|from| legs().map(move |to| (from, to)))
+            let pairs = legs
+                .iter()
+                .flat_map(|&from| legs.iter().map(move |&to| (from, to)));
+            table.costs = pairs
                 .map(|(from, to)| table.computed(from, to) as f32)
                 .collect();
         }
@@ -88,11 +103,12 @@ impl<'a> Table<'a> {
     }
 
     fn between(&self, from: Leg, to: Leg) -> f64 {
-        let index = |leg: Leg| 2 * leg.0 + usize::from(leg.1);
-        match self.costs.get(index(from) * 2 * self.count + index(to)) {
-            Some(cost) => f64::from(*cost),
-            None => self.computed(from, to),
-        }
+        let place = |leg: Leg| self.places[leg.0][usize::from(leg.1)];
+        let known = match (place(from), place(to)) {
+            (Some(from), Some(to)) => self.costs.get(from * self.legs + to),
+            _ => None,
+        };
+        known.map_or_else(|| self.computed(from, to), |cost| f64::from(*cost))
     }
 
     fn cost(&self, tour: &[Leg]) -> f64 {
@@ -111,6 +127,9 @@ impl<'a> Table<'a> {
 
     /// Always on to the lane that is quickest to get to, from the first lane.
     fn nearest(&self) -> Vec<Leg> {
+        if self.count == 0 {
+            return Vec::new();
+        }
         let mut left: Vec<usize> = (1..self.count).collect();
         let mut tour = vec![(0, false)];
         while !left.is_empty() {
@@ -245,7 +264,10 @@ fn back(field: &Field, lane: &Lane) -> Lane {
 
 fn both_ends(field: &Field, [start, end]: [Station; 2], turning: Option<&Turning>) -> (End, End) {
     match turning {
-        Some(turning) => (turning.start(start), turning.end(end, &field.drivable)),
+        Some(turning) => (
+            turning.start(start),
+            turning.end(end, field.body.drivable()),
+        ),
         None => {
             let here = |station: Station| End {
                 axle: station.at,

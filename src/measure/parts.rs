@@ -2,10 +2,13 @@
 //! corner begins to part the lanes.
 
 use super::bits::Bits;
-use super::field::{Field, Line, across};
+use super::edges::Edge;
+use super::field::Field;
+use super::line::{Line, across};
 use super::patches::connected;
 use super::switches::stretches;
 use crate::geometry::plane::Xy;
+use std::collections::HashMap;
 
 /// A corner turns in by at least this much, as a sine (trade judgement).
 const LEAST_TURN: f64 = 0.2;
@@ -24,12 +27,8 @@ pub(super) struct Cut {
 
 /// The cuts worth trying.
 pub(super) fn cuts(field: &Field) -> Vec<Cut> {
-    let edges = &field.reach_edges;
     let mut lines: Vec<(f64, Xy, f64)> = Vec::new();
-    for &(a, b) in edges {
-        let Some(&(_, c)) = edges.iter().find(|next| next.0 == b) else {
-            continue;
-        };
+    for [a, b, c] in corners(&field.reach_edges) {
         let (before, after) = (b.minus(a), c.minus(b));
         let (long_m, other_m) = (before.length_m(), after.length_m());
         let short_m = long_m.min(other_m);
@@ -56,6 +55,18 @@ pub(super) fn cuts(field: &Field) -> Vec<Cut> {
             })
         })
         .collect()
+}
+
+/// Corners of ground, each with the corner before and the one after it.
+fn corners(edges: &[Edge]) -> impl Iterator<Item = [Xy; 3]> + '_ {
+    let key = |point: Xy| (point.x_m.to_bits(), point.y_m.to_bits());
+    let mut onward: HashMap<(u64, u64), Xy> = HashMap::with_capacity(edges.len());
+    for &(a, b) in edges {
+        onward.entry(key(a)).or_insert(b);
+    }
+    edges
+        .iter()
+        .filter_map(move |&(a, b)| Some([a, b, *onward.get(&key(b))?]))
 }
 
 /// The reached cells to the left of a line.
@@ -85,21 +96,21 @@ pub(super) fn cells_along(field: &Field, line: &Line) -> Option<Cut> {
     let ahead = Xy::at_angle(line.heading_rad);
     let side = across(line.heading_rad);
     let edges = &field.reach_edges;
-    let mut left = field.reach.clone();
-    let mut partings = 0;
-    for &(a, b) in edges {
-        let Some(&(_, c)) = edges.iter().find(|next| next.0 == b) else {
-            continue;
-        };
+    // Where the ground parts, and on which side of the corner.
+    let parting = |[a, b, c]: [Xy; 3]| {
         let (before, after) = (a.minus(b).dot(ahead), c.minus(b).dot(ahead));
         let turns_in = b.minus(a).cross(c.minus(b)) < 0.0;
-        // Both neighbours on one side of the line across through the corner: there the ground parts.
+        // Both neighbours on one side of the line across through the corner.
         let same_side = before * after >= 0.0 && (before - after).abs() > AT_M;
-        if !turns_in || !same_side {
-            continue;
-        }
-        partings += 1;
-        let away = -(before + after).signum() * field.cells.cell_m / 2.0;
+        (turns_in && same_side).then(|| (b, -(before + after).signum()))
+    };
+    let partings: Vec<(Xy, f64)> = corners(edges).filter_map(parting).collect();
+    if partings.is_empty() || partings.len() > MOST_PARTINGS {
+        return None;
+    }
+    let mut left = field.reach.clone();
+    for (b, side_of_it) in partings {
+        let away = side_of_it * field.cells.cell_m / 2.0;
         let from = b.plus(ahead, away);
         for (low_m, high_m) in
             stretches(edges, from, line.heading_rad + std::f64::consts::FRAC_PI_2)
@@ -119,9 +130,6 @@ pub(super) fn cells_along(field: &Field, line: &Line) -> Option<Cut> {
                 .cells
                 .scan_convex(&wall, |row, columns| left.clear(row, columns));
         }
-    }
-    if partings == 0 || partings > MOST_PARTINGS {
-        return None;
     }
     let parts = connected(&left, &field.cells);
     let parts = parts.into_iter().map(|cells| {

@@ -12,10 +12,7 @@ pub(super) fn reclosed(lot: &Lot, vehicle: &Vehicle, lanes: Vec<Lane>) -> Vec<La
     let mut left = lot.target.clone();
     let mut reclosed = Vec::with_capacity(lanes.len());
     for mut lane in lanes {
-        let switches = Switches {
-            target: edges(&left),
-            strict: strict(lot),
-        };
+        let switches = Switches::of(edges(&left), strict(lot));
         lane.open = switches.open(vehicle, &lane);
         left = left.difference(&ground(std::slice::from_ref(&lane), vehicle));
         reclosed.push(lane);

@@ -1,6 +1,10 @@
 //! Edges of ground as lanes along one heading meet them: turned into its frame and sorted into rows across it.
 
 use crate::geometry::plane::Xy;
+use smallvec::SmallVec;
+
+/// Stretches of a line, from and to, m.
+pub(super) type Stretches = SmallVec<[(f64, f64); 4]>;
 
 /// Width of a row, m (tolerance) ...
 const ROW_M: f64 = 1.0;
@@ -57,14 +61,14 @@ impl Rows {
     }
 
     /// Stretches inside the ground on a line along the heading, from and to.
-    pub(super) fn stretches(&self, across_m: f64) -> Vec<(f64, f64)> {
+    pub(super) fn stretches(&self, across_m: f64) -> Stretches {
         if across_m < self.low_m {
-            return Vec::new();
+            return Stretches::new();
         }
         let Some(row) = self.rows.get(self.row(across_m)) else {
-            return Vec::new();
+            return Stretches::new();
         };
-        let mut at: Vec<f64> = row
+        let mut at: SmallVec<[f64; 8]> = row
             .iter()
             .map(|&index| self.edges[index as usize])
             .filter(|(a, b)| (a.y_m <= across_m) != (b.y_m <= across_m))
@@ -72,6 +76,12 @@ impl Rows {
             .collect();
         at.sort_by(f64::total_cmp);
         at.chunks_exact(2).map(|pair| (pair[0], pair[1])).collect()
+    }
+
+    /// Whether a point of the heading's frame lies in the ground.
+    pub(super) fn has(&self, point: Xy) -> bool {
+        let mut stretches = self.stretches(point.y_m).into_iter();
+        stretches.any(|(from_m, to_m)| from_m <= point.x_m && point.x_m <= to_m)
     }
 
     /// Calls `each` with every edge that touches a band along the heading.

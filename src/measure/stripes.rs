@@ -1,9 +1,13 @@
 //! Lanes side by side along one direction, laps spread evenly over the fewest that cover.
 
 use super::bits::Bits;
-use super::field::{By, Covered, Field, Line, Toward, across};
+use super::field::{By, Covered, EVERYWHERE, Field};
+use super::footprint::Laid;
 use super::lane::Lane;
+use super::line::{Line, Toward, across};
 use super::terms::Terms;
+use std::f64::consts::FRAC_PI_2;
+use std::sync::Arc;
 
 /// A lane that covers less than this share of its own strip by structure is left to the filling (by trial).
 pub(super) const LEAST_SHARE: f64 = 0.25;
@@ -36,7 +40,7 @@ pub(super) fn stripe(
     terms: &Terms,
     part: &Bits,
     (line, headings): (&Line, Headings),
-    lanes: &mut Vec<Lane>,
+    lanes: &mut Vec<Arc<Laid>>,
     covered: &mut Covered,
 ) {
     let mut open = part.clone();
@@ -62,23 +66,35 @@ pub(super) fn stripe(
         low_m -= terms.lap_m;
         high_m += terms.lap_m;
     }
+    // Stretches of the line that pass over other parts are theirs.
+    let over_m = spread_m(field, &open, line.heading_rad - FRAC_PI_2).unwrap_or(EVERYWHERE);
     let offsets = offsets_m(low_m, high_m, field.vehicle.boom_m(), terms.lap_m);
     for (index, offset_m) in offsets.into_iter().enumerate() {
-        let ways = match headings {
-            Headings::Ahead => [Some(Toward::Ahead), None],
-            Headings::Back => [Some(Toward::Back), None],
-            Headings::Both | Headings::Twice => {
-                let first = better_way(field, line, index, offset_m, covered);
-                let again = headings == Headings::Twice;
-                [Some(first), again.then(|| first.turned())]
-            }
+        let found_toward = |toward: Toward, covered: &Covered| {
+            worthwhile(field, line, toward, offset_m, over_m, covered)
         };
-        for toward in ways.into_iter().flatten() {
-            for lane in worthwhile(field, line, toward, offset_m, covered).0 {
-                field.cover(&lane, covered);
-                lanes.push(lane);
-            }
+        let (toward, (found, _)) = match headings {
+            Headings::Ahead => (Toward::Ahead, found_toward(Toward::Ahead, covered)),
+            Headings::Back => (Toward::Back, found_toward(Toward::Back, covered)),
+            Headings::Both | Headings::Twice => better_way(
+                index,
+                found_toward(Toward::Ahead, covered),
+                found_toward(Toward::Back, covered),
+            ),
+        };
+        add(field, found, lanes, covered);
+        if headings == Headings::Twice {
+            let (again, _) = found_toward(toward.turned(), covered);
+            add(field, again, lanes, covered);
         }
+    }
+}
+
+fn add(field: &Field, found: Vec<Lane>, lanes: &mut Vec<Arc<Laid>>, covered: &mut Covered) {
+    for lane in found {
+        let lane = Laid::of(field, lane);
+        covered.add(&lane);
+        lanes.push(lane);
     }
 }
 
@@ -100,22 +116,19 @@ pub(super) fn offsets_m(low_m: f64, high_m: f64, boom_m: f64, lap_m: f64) -> Vec
 
 /// The heading at one offset: every other lane the other way, unless that covers less.
 fn better_way(
-    field: &Field,
-    line: &Line,
     index: usize,
-    offset_m: f64,
-    covered: &Covered,
-) -> Toward {
-    let cells = |toward: Toward| f64::from(worthwhile(field, line, toward, offset_m, covered).1);
-    let (ahead, back) = (cells(Toward::Ahead), cells(Toward::Back));
-    let alike = ahead.min(back) >= ALIKE * ahead.max(back);
+    ahead: (Vec<Lane>, u32),
+    back: (Vec<Lane>, u32),
+) -> (Toward, (Vec<Lane>, u32)) {
+    let (ahead_cells, back_cells) = (f64::from(ahead.1), f64::from(back.1));
+    let alike = ahead_cells.min(back_cells) >= ALIKE * ahead_cells.max(back_cells);
     match if alike {
         index.is_multiple_of(2)
     } else {
-        ahead > back
+        ahead_cells > back_cells
     } {
-        true => Toward::Ahead,
-        false => Toward::Back,
+        true => (Toward::Ahead, ahead),
+        false => (Toward::Back, back),
     }
 }
 
@@ -125,13 +138,14 @@ fn worthwhile(
     line: &Line,
     toward: Toward,
     offset_m: f64,
+    over_m: (f64, f64),
     covered: &Covered,
 ) -> (Vec<Lane>, u32) {
     let Some(offset_m) = line.possible_m(toward, offset_m) else {
         return (Vec::new(), 0);
     };
     let mut cells = 0;
-    let lanes = field.lanes(line, toward, offset_m).into_iter();
+    let lanes = field.lanes_over(line, toward, offset_m, over_m).into_iter();
     let lanes = lanes
         .filter(|lane| !field.manners.is_across(lane))
         .filter_map(|lane| {

@@ -1,20 +1,30 @@
 //! Where sections switch along a lane.
 
 use super::lane::{LEAST_OPEN_M, Lane, Open, Station};
+use super::rows::{Rows, Stretches};
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
 
 /// Where sections switch: open while the middle of the section is over the target; where ground is to be
 /// kept off or kept inside, only while all of the section is.
-#[derive(Debug, Clone, Default)]
 pub struct Switches {
     /// Edges of the target.
     pub(super) target: Vec<(Xy, Xy)>,
     /// Edges that no open section may lie across.
     pub(super) strict: Vec<(Xy, Xy)>,
+    /// Both in rows along the plane's x: a bend has hundreds of steps, each near to a few edges.
+    rows: [Rows; 2],
 }
 
 impl Switches {
+    pub(super) fn of(target: Vec<(Xy, Xy)>, strict: Vec<(Xy, Xy)>) -> Self {
+        Self {
+            rows: [Rows::of(&target, 0.0), Rows::of(&strict, 0.0)],
+            target,
+            strict,
+        }
+    }
+
     /// What is open on a lane.
     pub(super) fn open(&self, vehicle: &Vehicle, lane: &Lane) -> Vec<Open> {
         let mut open: Vec<Open> = Vec::new();
@@ -22,7 +32,12 @@ impl Switches {
             let first = open.len();
             for pair in lane.stations.windows(2) {
                 let step = Step::of(vehicle, section, pair[0], pair[1]);
-                for (from_m, to_m) in step.open(&self.target, &self.strict) {
+                let inside = if lane.is_straight() {
+                    crossings(&step.frame.near(&self.target, 0.0), 0.0)
+                } else {
+                    step.inside(&self.rows[0])
+                };
+                for (from_m, to_m) in step.open(inside, &self.rows[1]) {
                     match open[first..].last_mut() {
                         Some(last) if from_m - last.to_m < JOINED_M => last.to_m = to_m,
                         _ => open.push(Open {
@@ -81,10 +96,34 @@ impl Step {
         }
     }
 
-    /// Stretches with the section open, m along the lane.
-    fn open(&self, target: &[(Xy, Xy)], strict: &[(Xy, Xy)]) -> Vec<(f64, f64)> {
-        let mut inside = crossings(&self.frame.near(target, 0.0), 0.0);
-        for (a, b) in self.frame.near(strict, self.half_m) {
+    /// Stretches of the step over some ground, m from its beginning: told by the edges that it crosses and by where the
+    /// middle of its longest stretch lies.
+    fn inside(&self, ground: &Rows) -> Stretches {
+        let mut at_m = vec![0.0];
+        for (a, b) in self.frame.beside(ground, self.length_m, 0.0) {
+            if (a.y_m <= 0.0) != (b.y_m <= 0.0) {
+                let along_m = a.x_m - a.y_m / (b.y_m - a.y_m) * (b.x_m - a.x_m);
+                at_m.push(along_m.clamp(0.0, self.length_m));
+            }
+        }
+        at_m.push(self.length_m);
+        at_m.sort_by(f64::total_cmp);
+        let wide_m = |k: &usize| at_m[k + 1] - at_m[*k];
+        let longest = (0..at_m.len() - 1).max_by(|a, b| wide_m(a).total_cmp(&wide_m(b)));
+        let longest = longest.unwrap_or(0);
+        let middle_m = f64::midpoint(at_m[longest], at_m[longest + 1]);
+        let is_inside = ground.has(self.frame.from.plus(self.frame.ahead, middle_m));
+        let stretches = at_m.windows(2).enumerate();
+        stretches
+            .filter(|(k, _)| k.abs_diff(longest).is_multiple_of(2) == is_inside)
+            .map(|(_, pair)| (pair[0], pair[1]))
+            .collect()
+    }
+
+    /// Of the stretches over the target, those with the section open, m along the lane.
+    fn open(&self, mut inside: Stretches, strict: &Rows) -> Vec<(f64, f64)> {
+        let strict = self.frame.beside(strict, self.length_m, self.half_m);
+        for (a, b) in strict {
             if let Some((from_m, to_m)) = within_band(a, b, -self.half_m, self.half_m) {
                 inside = without(&inside, from_m, to_m);
             }
@@ -103,9 +142,22 @@ impl Step {
 
 /// Stretches of a line that lie in a region, given by the region's edges: from and to along `heading_rad`,
 /// m from `from`.
-pub(super) fn stretches(edges: &[(Xy, Xy)], from: Xy, heading_rad: f64) -> Vec<(f64, f64)> {
+pub(super) fn stretches(edges: &[(Xy, Xy)], from: Xy, heading_rad: f64) -> Stretches {
     let frame = Frame::new(from, heading_rad);
     crossings(&frame.near(edges, 0.0), 0.0)
+}
+
+/// How far a line runs inside some ground from a point on, `most_m` at most; 0 outside of it.
+pub(super) fn clear_ahead_m(ground: &Rows, from: Xy, heading_rad: f64, most_m: f64) -> f64 {
+    if !ground.has(from) {
+        return 0.0;
+    }
+    let frame = Frame::new(from, heading_rad);
+    let ends = frame.beside(ground, most_m, 0.0).into_iter();
+    ends.filter(|(a, b)| (a.y_m <= 0.0) != (b.y_m <= 0.0))
+        .map(|(a, b)| a.x_m - a.y_m / (b.y_m - a.y_m) * (b.x_m - a.x_m))
+        .filter(|ahead_m| *ahead_m >= 0.0)
+        .fold(most_m, f64::min)
 }
 
 /// Along and to the right of a lane.
@@ -120,6 +172,20 @@ impl Frame {
             from,
             ahead: Xy::at_angle(heading_rad),
         }
+    }
+
+    /// Edges in rows along the plane's x that may come within `reach_m` of the line's first `length_m`, as (along, right).
+    fn beside(&self, edges: &Rows, length_m: f64, reach_m: f64) -> Vec<(Xy, Xy)> {
+        let to = self.from.plus(self.ahead, length_m);
+        let (low_m, high_m) = (self.from.y_m.min(to.y_m), self.from.y_m.max(to.y_m));
+        let (left_m, right_m) = (self.from.x_m.min(to.x_m), self.from.x_m.max(to.x_m));
+        let mut near = Vec::new();
+        edges.each_in(low_m - reach_m, high_m + reach_m, |a, b| {
+            if a.x_m.max(b.x_m) >= left_m - reach_m && a.x_m.min(b.x_m) <= right_m + reach_m {
+                near.push((a, b));
+            }
+        });
+        self.near(&near, reach_m)
     }
 
     /// Edges within `reach_m` of the line, as (along, right).
@@ -140,7 +206,7 @@ impl Frame {
 }
 
 /// Stretches inside on the line `right_m` to the right.
-fn crossings(edges: &[(Xy, Xy)], right_m: f64) -> Vec<(f64, f64)> {
+fn crossings(edges: &[(Xy, Xy)], right_m: f64) -> Stretches {
     let mut at: Vec<f64> = edges
         .iter()
         .filter(|(a, b)| (a.y_m <= right_m) != (b.y_m <= right_m))
@@ -170,8 +236,8 @@ pub(super) fn within_band(a: Xy, b: Xy, low_m: f64, high_m: f64) -> Option<(f64,
 }
 
 /// Stretches less one.
-pub(super) fn without(stretches: &[(f64, f64)], from_m: f64, to_m: f64) -> Vec<(f64, f64)> {
-    let mut left = Vec::with_capacity(stretches.len() + 1);
+pub(super) fn without(stretches: &[(f64, f64)], from_m: f64, to_m: f64) -> Stretches {
+    let mut left = Stretches::new();
     for &(a, b) in stretches {
         if to_m <= a || from_m >= b {
             left.push((a, b));

@@ -8,11 +8,13 @@ use super::turns::Turning;
 /// cover what sections leave; beyond it only what the whole boom leaves. A little over 99 %, since cells are coarser than the
 /// areas that are told (by trial).
 const SWITCHED_SHARE: f64 = 0.993;
+/// A plan that covers this share of the reach leaves nothing worth telling, whatever was asked for (trade judgement).
+const WHOLE_SHARE: f64 = 0.99;
 /// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand
 /// (limit).
-const ALL_ATTEMPTS: usize = 15_000;
+const ALL_ATTEMPTS: usize = 30_000;
 /// Attempts a plan: fewest and most (limit).
-const ATTEMPTS: [usize; 2] = [10, 150];
+const ATTEMPTS: [usize; 2] = [20, 300];
 
 /// How the lanes of a plan were found.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -68,6 +70,11 @@ impl Until {
             switched: share.min(SWITCHED_SHARE),
             swath: share,
         }
+    }
+
+    /// What a plan may leave of the reach, as a share, without its being told as hand work.
+    pub(super) fn may_leave(&self) -> f64 {
+        1.0 - self.switched.min(WHOLE_SHARE)
     }
 
     /// What of each is lacking.

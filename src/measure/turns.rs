@@ -2,7 +2,8 @@
 //! promises that a turn fits.
 
 use super::lane::Station;
-use super::switches::stretches;
+use super::rows::Rows;
+use super::switches::clear_ahead_m;
 use super::vehicle::Vehicle;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
@@ -62,13 +63,9 @@ impl Turning {
     }
 
     /// The end of a lane, with the depth of drivable ground ahead of it.
-    pub(super) fn end(&self, boom: Station, drivable: &[(Xy, Xy)]) -> End {
+    pub(super) fn end(&self, boom: Station, drivable: &Rows) -> End {
         let axle = self.axle(boom);
-        let free = stretches(drivable, axle, boom.heading_rad);
-        let here = free
-            .iter()
-            .find(|(from_m, to_m)| *from_m <= 0.1 && *to_m >= -0.1);
-        let ahead_m = here.map_or(0.0, |(_, to_m)| to_m.max(0.0));
+        let ahead_m = clear_ahead_m(drivable, axle, boom.heading_rad, self.depth_m);
         End {
             axle,
             heading_rad: boom.heading_rad,

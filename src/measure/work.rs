@@ -194,9 +194,11 @@ impl Work<'_> {
         let planned = self.planned(&reach, &mut sheet);
         self.add_hand(&mut sheet, &left.hand, HandKind::NotReached);
         if let Some((gap, _)) = &planned {
+            let until = Until::share(self.given.fleet.estimate.plan_until);
+            let may_leave_m2 = until.may_leave() * reach.ground.area_m2();
             self.add_hand(
                 &mut sheet,
-                &left::worth_a_walk(gap, &hoses),
+                &left::left_by_plan(gap, &hoses, may_leave_m2),
                 HandKind::LeftByPlan,
             );
         }
@@ -237,19 +239,26 @@ impl Work<'_> {
         };
         let mut field = Field::of(self.lot, reach, vehicle);
         field.contours = bent::contours(&field, terms.lap_m);
-        let plan = plan::plan(&field, &terms)?;
-        let mut lanes = plan.lanes;
-        if estimate.reclose {
-            lanes = reclosed(self.lot, vehicle, lanes);
+        let mut plan = plan::plan(&field, &terms)?;
+        let mut laid = self.laid_out(reach, &plan.lanes);
+        // Cells are coarse: a bare stripe as thin as one may be none to them, and several of those are much of a small lot.
+        if laid.gap.area_m2() > terms.until.may_leave() * reach.ground.area_m2() {
+            let again = plan::continued(&field.finer(reach), &terms, &plan);
+            let other = self.laid_out(reach, &again.lanes);
+            if other.gap.area_m2() < laid.gap.area_m2() {
+                (plan, laid) = (again, other);
+            }
         }
-        lanes.iter_mut().for_each(Lane::settle);
+        let LaidOut {
+            lanes,
+            sprayed,
+            gap,
+        } = laid;
         let plane = &self.site.plane;
         let driven: Vec<PlannedLane> = lanes
             .iter()
             .map(|lane| drive::driven(plane, vehicle, terms.speed_m_s, lane))
             .collect();
-        let sprayed = field::ground(&lanes, vehicle);
-        let gap = reach.ground.difference(&sprayed);
         let zones = self.site.zones.iter().filter(|zone| zone.is_to_treat());
         let to_treat = Region::union_of(zones.map(|zone| &zone.region));
         let length_m: f64 = lanes.iter().map(Lane::length_m).sum();
@@ -277,6 +286,21 @@ impl Work<'_> {
         Some((gap, driven))
     }
 
+    /// Lanes of a plan as they are driven, with the exact ground that they spray and leave.
+    fn laid_out(&self, reach: &Reach, lanes: &[Lane]) -> LaidOut {
+        let mut lanes = lanes.to_vec();
+        if self.given.fleet.estimate.reclose {
+            lanes = reclosed(self.lot, self.vehicle, lanes);
+        }
+        lanes.iter_mut().for_each(Lane::settle);
+        let sprayed = field::ground(&lanes, self.vehicle);
+        LaidOut {
+            gap: reach.ground.difference(&sprayed),
+            sprayed,
+            lanes,
+        }
+    }
+
     /// What the site's own engine says of the lanes on each zone, in the order of the site.
     fn treated(&self, driven: &[PlannedLane]) -> Vec<ZonePlan> {
         let boom = Boom::of(&self.given.fleet.rigs[self.vehicle.rig]);
@@ -301,6 +325,14 @@ impl Work<'_> {
         }
         zones.into_values().collect()
     }
+}
+
+/// A plan's lanes on the ground.
+struct LaidOut {
+    lanes: Vec<Lane>,
+    sprayed: Region,
+    /// Of the reach.
+    gap: Region,
 }
 
 /// Why ground is hand work.
