@@ -359,3 +359,44 @@ fn no_site_id_becomes_a_path() {
         assert_eq!(verify(&night, folder, &[]).0, 0, "{id:.40}");
     }
 }
+
+/// `Quay`, `quay` and `QUAY` fold to one name, and on some systems two names that differ in case are one.
+#[test]
+fn sites_that_fold_to_one_name_have_a_folder_each() {
+    use crate::night::{FLEET, gpx, healthy, rectangle, sites, zone};
+    let ids = ["Quay", "quay", "QUAY"];
+    let (mut zones, mut fixes) = (Vec::new(), Vec::new());
+    for (row, id) in ids.iter().enumerate() {
+        let (north_m, later_s) = (300.0 * row as f64, 600.0 * row as f64);
+        zones.push(zone(
+            id,
+            "lot",
+            &rectangle(0.0, north_m, 80.0, north_m + 12.0),
+        ));
+        let own = healthy().into_iter();
+        fixes
+            .extend(own.map(|(s, x, y, states, flow)| (s + later_s, x, y + north_m, states, flow)));
+    }
+    let night = Night::empty()
+        .fleet(FLEET)
+        .sites(&sites(&zones))
+        .log("a.gpx", gpx(&fixes));
+    let out = record(&night, &["--all"]);
+    let mut names: Vec<String> = std::fs::read_dir(&out)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().to_string_lossy().to_lowercase())
+        .filter(|name| name != "openings.json")
+        .collect();
+    names.sort();
+    names.dedup();
+    assert_eq!(names.len(), 3, "{names:?}");
+    let mut sites = Vec::new();
+    for name in &names {
+        let folder = out.join(name);
+        assert_eq!(verify(&night, &folder, &[]).0, 0, "{name}");
+        let site = json(&folder, "data/service-record.json")["site"].clone();
+        sites.push(site.as_str().unwrap().to_owned());
+    }
+    sites.sort();
+    assert_eq!(sites, ["QUAY", "Quay", "quay"]);
+}

@@ -15,6 +15,8 @@ struct Others {
     east_m: f64,
     /// Litres that the meters' totals begin with.
     total_l: f64,
+    /// One site more, ordered and treated by both rigs: more sites, orders, lines, fixes and passes.
+    more: bool,
 }
 
 const MARKS: [&str; 14] = [
@@ -55,6 +57,7 @@ fn others(marks: &[&'static str; 14]) -> Others {
         marks: marks.to_vec(),
         east_m: 160.0,
         total_l: 777_123.0,
+        more: false,
     }
 }
 
@@ -112,24 +115,38 @@ sections = ["1.5 m", "1.5 m"]
         "order,site,zone,service,from,by\nQ-1,quay,,salt,2026-01-12 01:00,2026-01-12 06:00\n{},{},,{},,\n",
         m[12], m[5], m[13]
     );
+    let (mut all, mut orders) = (vec![next, own, bed, far], orders);
+    let mut south = along(0.0, 1495.0, 1585.0, 6.0);
+    if of.more {
+        let more = format!(r#""site":"{}-2","zone":"lot","use":"lot""#, m[11]);
+        all.insert(
+            0,
+            zone_with(&more, &rectangle(1500.0, 100.0, 1580.0, 112.0)),
+        );
+        let order = format!("{}-2,{}-2,,{},,\n", m[12], m[11], m[13]);
+        let head = orders.find('\n').unwrap() + 1;
+        orders.insert_str(head, &order);
+        south.extend(along(60.0, 1495.0, 1585.0, 106.0));
+    }
     Night::empty()
         .fleet(&fleet)
-        .sites(&sites(&[next, own, bed, far]))
+        .sites(&sites(&all))
         .file("orders.csv", orders)
-        .log(&format!("{}.gpx", m[2]), track(&north(), of.total_l))
-        .log(
-            &format!("{}.gpx", m[4]),
-            track(&along(0.0, 1495.0, 1585.0, 6.0), of.total_l + 5.0),
-        )
+        .log(&format!("{}.gpx", m[2]), track(&north(of.more), of.total_l))
+        .log(&format!("{}.gpx", m[4]), track(&south, of.total_l + 5.0))
 }
 
 /// Across both lots on three lanes, the last one over the bed's edge; then away, and back for a touch-up.
-fn north() -> Vec<Fix> {
+fn north(more: bool) -> Vec<Fix> {
     let mut fixes = along(0.0, -8.0, 168.0, 2.0);
     fixes.extend(along(60.0, 168.0, -8.0, 6.0));
     fixes.extend(along(120.0, -8.0, 168.0, 11.0));
     // A refill and another site, a mile away.
     fixes.extend(along(900.0, 1495.0, 1585.0, 2.0));
+    if more {
+        fixes.extend(along(1000.0, 1495.0, 1585.0, 110.0));
+        fixes.extend(along(1060.0, 1585.0, 1495.0, 102.0));
+    }
     // Back at the lot alone.
     fixes.extend(along(2400.0, -8.0, 60.0, 10.0));
     fixes
@@ -236,6 +253,11 @@ fn nothing_of_the_others_is_in_a_record() {
             assert!(!found, "{mark} in {file}");
         }
         let text = String::from_utf8_lossy(bytes);
+        // No picture, in whose compressed bytes something could be.
+        assert!(
+            !text.contains("image/") && !bytes.starts_with(b"\x89PNG"),
+            "{file}"
+        );
         // Totals and levels, sizes of the originals.
         for number in ["77712", "77713", "77718", "699287"]
             .into_iter()
@@ -326,12 +348,13 @@ fn positions_and_times(folder: &Path) {
     }
 }
 
-/// Other names, ids, properties, order numbers, totals and outlines of all others.
+/// Other names, ids, properties, order numbers, totals and outlines of all others, and more of them.
 #[test]
 fn what_others_are_changes_no_byte() {
     let (name, first, _) = quay(&night(&others(&MARKS)));
     let of = Others {
         east_m: 171.0,
+        more: true,
         ..others(&OTHER_MARKS)
     };
     let (other_name, second, _) = quay(&night(&of));
