@@ -183,7 +183,7 @@ fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
     })
 }
 
-/// Most rigs of one position error named in a line: the others have it too, and `runs.csv` names them all (limit).
+/// Most rigs of one position error named in a line: the others have it too, and `runs.csv` names them all (layout).
 const MOST_RIGS: usize = 8;
 
 /// The first of some names, and how many more there are.
