@@ -182,7 +182,7 @@ fn cut(from: &Leg, keep: &[bool], visits: &[Range<usize>], rig: usize) -> Leg {
         presences: Vec::new(),
     };
     // Of dry stretches no record tells, and this rests on the whole run.
-    leg.decided.least_dry_m2 = 0.0;
+    leg.decided.least_dry_m2 = Some(0.0);
     let mut numbers: Vec<Option<usize>> = vec![None; keep.len()];
     let mut previous: Option<usize> = None;
     for at in (0..keep.len()).filter(|&at| keep[at]) {

@@ -82,7 +82,10 @@ pub(super) fn dry(laid: &Laid) -> Vec<DryFact> {
         let presences = leg.presences.iter();
         let facts = presences.flat_map(move |presence| dry_in(index, leg, presence));
         // Under a coarse total a shorter one would not show.
-        facts.filter(|fact| fact.area_m2 >= leg.decided.least_dry_m2)
+        facts.filter(|fact| {
+            let least_m2 = leg.decided.least_dry_m2;
+            least_m2.is_some_and(|least_m2| fact.area_m2 >= least_m2)
+        })
     })
     .collect()
 }

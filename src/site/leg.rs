@@ -60,8 +60,9 @@ pub struct Decided {
     pub coarse_interval_s: Option<f64>,
     /// What the litres come from.
     pub metered_by: MeteredBy,
-    /// Under a coarse total: ground that a dry stretch must have for the readings to show it, m2; else 0.
-    pub least_dry_m2: f64,
+    /// Under a coarse total: ground that a dry stretch must have for the readings to show it, m2, `None` where the run
+    /// laid nothing to tell it by and they show none; else 0.
+    pub least_dry_m2: Option<f64>,
     /// Some fix says whether the hand gun was open.
     pub has_gun: bool,
     /// A plan: it treats whatever its length.

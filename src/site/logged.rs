@@ -122,10 +122,10 @@ impl Approach<'_> {
             position_from: run.position_from,
             coarse_interval_s: run.track.coarse_interval_s,
             metered_by: run.metered.by,
-            least_dry_m2: if run.metered.tick_l > 0.0 {
-                DRY_TICKS * run.metered.tick_l / run.usual_l_m2
-            } else {
-                0.0
+            least_dry_m2: match (run.metered.tick_l, run.usual_l_m2) {
+                (tick_l, _) if tick_l <= 0.0 => Some(0.0),
+                (_, usual_l_m2) if usual_l_m2 <= 0.0 => None,
+                (tick_l, usual_l_m2) => Some(DRY_TICKS * tick_l / usual_l_m2),
             },
             has_gun: run.has_gun,
             planned: run.planned,

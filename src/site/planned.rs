@@ -88,7 +88,7 @@ const DECIDED: Decided = Decided {
     position_from: PositionFrom::Fleet,
     coarse_interval_s: None,
     metered_by: MeteredBy::Nothing,
-    least_dry_m2: 0.0,
+    least_dry_m2: Some(0.0),
     has_gun: false,
     planned: true,
     heading_logged: true,

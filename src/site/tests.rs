@@ -86,7 +86,7 @@ pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
             position_from: PositionFrom::Fleet,
             coarse_interval_s: None,
             metered_by: MeteredBy::Flow,
-            least_dry_m2: 0.0,
+            least_dry_m2: Some(0.0),
             has_gun: false,
             planned: false,
             heading_logged: true,

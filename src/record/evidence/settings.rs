@@ -157,7 +157,9 @@ fn check_leg(leg: &LegSettings) -> Result<(), Fault> {
     let coarse_s = decided.coarse_interval_s.unwrap_or(0.0);
     let judged = (0.0..=GREATEST_POSITION_M).contains(&decided.position_m)
         && (0.0..=1e6).contains(&coarse_s)
-        && (0.0..=1e9).contains(&decided.least_dry_m2);
+        && decided
+            .least_dry_m2
+            .is_some_and(|m2| (0.0..=1e9).contains(&m2));
     if !(sound && hitched && judged) || leg.rig >= MOST_LEGS {
         let what = "a boom or what was decided of a run is out of range";
         return Err(fault(FILE, what));

@@ -69,7 +69,7 @@ fn leg(lanes: &[Lane], within_s: Option<f32>) -> (Leg, Vec<Xy>) {
             position_from: PositionFrom::Fleet,
             coarse_interval_s: None,
             metered_by: MeteredBy::Flow,
-            least_dry_m2: 0.0,
+            least_dry_m2: Some(0.0),
             has_gun: false,
             planned: false,
             heading_logged: true,
