@@ -242,6 +242,7 @@ pub(super) fn corridors(grid: Grid, leg: &Leg, strips: &mut Strips) {
                 perhaps,
                 // Of boxes nobody knows where a lane went on: they hide what lies in them.
                 ends: [Xy::new(0.0, 0.0); 2],
+                seconds: 0.0,
                 way_m: 0.0,
                 boom_m: 0.0,
                 ring,

@@ -93,6 +93,8 @@ pub struct Corridor {
     pub perhaps: bool,
     /// Where the middle of the boom was at its ends.
     pub ends: [Xy; 2],
+    /// How long it was, s.
+    pub seconds: f64,
     /// Longest way that the rig may have driven meanwhile, m.
     pub way_m: f64,
     /// Width of the boom, m.
@@ -456,6 +458,7 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
     Some(Corridor {
         step: i,
         ends: [middle(&old), middle(&new)],
+        seconds: leg.leg.seconds(i),
         way_m: way_m(leg.leg, i).max(chord.length_m()),
         boom_m: boom.width_m(boom.all()),
         unlogged,

@@ -204,7 +204,7 @@ fn course_rad<'a>(steps: impl Iterator<Item = &'a Step>) -> f64 {
 
 /// Which of a stretch's legs were driven in reverse, from their lengths. Gears alternate, a leg longer than anybody backs up
 /// is forward, and of all that is left to choose the least way was backed: a change that was missed, or was none, counts as
-/// the longest way that is. After a long leg the count begins anew.
+/// the longest way that is. With each long leg after the first the count begins anew.
 fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
     // Who backs out of a long lane does so on purpose: it counts as the longest way that is backed.
     let backed_m = |k: usize| {
@@ -225,7 +225,8 @@ fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
     // Of each leg but the first, in either gear: it was the same before.
     let mut same: Vec<[bool; 2]> = Vec::with_capacity(lengths_m.len());
     for (k, &is_long) in long.iter().enumerate().skip(1) {
-        let missed_m = if is_long { 0.0 } else { LONGEST_REVERSE_M };
+        let anew = is_long && long[..k].contains(&true);
+        let missed_m = if anew { 0.0 } else { LONGEST_REVERSE_M };
         let stays = [0, 1].map(|gear: usize| least_m[gear] + missed_m < least_m[1 - gear]);
         let own_m = [0.0, backed_m(k)];
         least_m = [0, 1]

@@ -23,6 +23,11 @@ const NAMED_SHARE: f64 = 0.5;
 /// A silence may hide a patch of which this share lies where its rig may have driven: its edges are as uncertain as the
 /// positions (trade judgement).
 const REACHED_SHARE: f64 = 0.8;
+/// In a silence longer than this, s, a rig may be anywhere, and is mostly off the lot: what was treated in it begins beside
+/// the boom at one of its ends (trade judgement) ...
+const LONG_SILENCE_S: f64 = 60.0;
+/// ... this near to it, m: delays of valves and of the receiver (trade judgement).
+const BESIDE_M: f64 = 3.0;
 /// Corners of the ground that may be reached in a silence (tolerance).
 const REACH_CORNERS: u32 = 32;
 
@@ -146,13 +151,21 @@ impl<'a> Why<'a> {
 }
 
 /// Whether a rig may have treated a patch within a silence: nearly all of it lies on some way of the length that could be
-/// driven, and it is no greater than such a way is under the boom. It need not begin beside the boom at an end of the silence:
-/// what lies between may have been treated by other lanes.
+/// driven, and it is no greater than such a way is under the boom. In a short silence it need not begin beside the boom at an
+/// end: what lies between may have been treated by other lanes.
 fn may_hide(silence: &Corridor, patch: &Region) -> bool {
     if patch.area_m2() > silence.boom_m * silence.way_m {
         return false;
     }
     let [a, b] = silence.ends;
+    let rings = patch.rings();
+    let begins = |end: Xy| {
+        let mut rings = rings.iter();
+        rings.any(|ring| distance_m(ring, end) <= silence.boom_m / 2.0 + BESIDE_M)
+    };
+    if silence.seconds > LONG_SILENCE_S && !begins(a) && !begins(b) {
+        return false;
+    }
     let apart = b.minus(a);
     let way_m = silence.way_m + silence.boom_m;
     // An ellipse: the way by any of its points from one end to the other is as long.
@@ -174,6 +187,20 @@ fn may_hide(silence: &Corridor, patch: &Region) -> bool {
         .collect();
     let reached = Region::inside_any([ring.as_slice()]);
     patch.intersection(&reached).area_m2() >= REACHED_SHARE * patch.area_m2()
+}
+
+/// From a point to a ring, m.
+fn distance_m(ring: &[Xy], point: Xy) -> f64 {
+    let next = ring.iter().cycle().skip(1);
+    let sides = ring.iter().zip(next);
+    let to_side = sides.map(|(&from, &to)| {
+        let side = to.minus(from);
+        let share = point.minus(from).dot(side) / side.dot(side).max(f64::MIN_POSITIVE);
+        point
+            .minus(from.plus(side, share.clamp(0.0, 1.0)))
+            .length_m()
+    });
+    to_side.fold(f64::INFINITY, f64::min)
 }
 
 /// Boxes of the pieces of a gap.
