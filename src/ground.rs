@@ -8,9 +8,9 @@
 //! time at its site, which is known once the rigs' legs are: where they do not meet, the ground is divided
 //! again without it.
 
-mod crowd;
+pub(crate) mod crowd;
 mod divider;
-mod drawn;
+pub mod drawn;
 pub(crate) mod remarks;
 
 use crate::error::Result;

@@ -16,7 +16,7 @@ use std::collections::HashMap;
 const MOST_CUTS: usize = 5_000_000;
 /// Most crossings of the outlines of one site: with more, its ground alone takes minutes and the memory of millions
 /// of corners. Outlines of neighbours traced by hand cross once a corner (limit).
-const MOST_CROSSINGS: usize = 50_000;
+pub(crate) const MOST_CROSSINGS: usize = 50_000;
 /// Most pairs of edges looked at: long slanted edges meet in their boxes only (limit).
 const MOST_PAIRS: usize = 50_000_000;
 
@@ -82,17 +82,33 @@ fn cuts(bounds: &[Bounds], tree: &RTree<Boxed>, members: &[(&str, Vec<usize>)]) 
 /// A zone of a site whose outlines cross too often. Corners are compared as they stand: an outline across
 /// the antimeridian has edges round the globe, which adds few crossings.
 fn crossed(drawn: &[DrawnZone]) -> Option<&DrawnZone> {
-    let corner = |place: LonLat| [place.lon_deg, place.lat_deg];
-    let rings = drawn.iter().enumerate().flat_map(|(index, zone)| {
+    let mut numbers: HashMap<&str, u32> = HashMap::new();
+    let rings = drawn.iter().flat_map(|zone| {
+        let next = numbers.len() as u32;
+        let site = *numbers.entry(zone.site.as_str()).or_insert(next);
+        let corners = |ring: &Vec<LonLat>| ring.iter().map(|at| [at.lon_deg, at.lat_deg]).collect();
         let rings = zone.polygons.iter().flatten();
-        rings.map(move |ring| (index as u32, ring))
+        rings.map(move |ring| (site, corners(ring)))
     });
+    let site = crossing(rings)?;
+    drawn
+        .iter()
+        .find(|zone| numbers[zone.site.as_str()] == site)
+}
+
+/// A group whose closed rings cross each other and themselves too often; `rings`: the number of each one's group, and its
+/// corners, the first again at its end.
+pub(crate) fn crossing(rings: impl Iterator<Item = (u32, Vec<[f64; 2]>)>) -> Option<u32> {
     let edges: Vec<Edge> = rings
-        .flat_map(|(index, ring)| {
-            ring.windows(2).map(move |pair| {
-                let ends = [corner(pair[0]), corner(pair[1])];
-                Edge::new(Rectangle::from_corners(ends[0], ends[1]), (index, ends))
-            })
+        .flat_map(|(group, ring)| {
+            let edge = move |ends: [[f64; 2]; 2]| {
+                Edge::new(Rectangle::from_corners(ends[0], ends[1]), (group, ends))
+            };
+            let edges: Vec<Edge> = ring
+                .windows(2)
+                .map(|pair| edge([pair[0], pair[1]]))
+                .collect();
+            edges
         })
         .collect();
     // n edges cross at most n^2 / 2 times.
@@ -103,18 +119,17 @@ fn crossed(drawn: &[DrawnZone]) -> Option<&DrawnZone> {
     let pairs = tree
         .intersection_candidates_with_other_tree(&tree)
         .take(MOST_PAIRS);
-    let mut count: HashMap<&str, usize> = HashMap::new();
+    let mut count: HashMap<u32, usize> = HashMap::new();
     for (a, b) in pairs {
-        let ((i, a), (_, b)) = (a.data, b.data);
+        let ((group, a), (_, b)) = (a.data, b.data);
         if !cross(a, b) {
             continue;
         }
-        let zone = &drawn[i as usize];
-        let of_site = count.entry(zone.site.as_str()).or_default();
-        *of_site += 1;
+        let of_group = count.entry(group).or_default();
+        *of_group += 1;
         // Each pair comes twice.
-        if *of_site > 2 * MOST_CROSSINGS {
-            return Some(zone);
+        if *of_group > 2 * MOST_CROSSINGS {
+            return Some(group);
         }
     }
     None

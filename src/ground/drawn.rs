@@ -24,7 +24,7 @@ impl Grounds {
     /// The region of a drawn zone; `None` when a corner is not on the plane.
     pub(super) fn of(&mut self, drawn: &[DrawnZone], index: usize) -> Option<&Region> {
         let plane = &self.plane;
-        let make = || drawn_region(plane, &drawn[index]);
+        let make = || region(plane, &drawn[index].polygons);
         self.regions.entry(index).or_insert_with(make).as_ref()
     }
 
@@ -36,9 +36,10 @@ impl Grounds {
 
 /// The ground of a feature as drawn: every ring dissolved by itself, holes taken out, polygons
 /// joined. `None` when a corner is not on the plane.
-fn drawn_region(plane: &Plane, zone: &DrawnZone) -> Option<Region> {
+#[must_use]
+pub fn region(plane: &Plane, drawn: &[Vec<Vec<LonLat>>]) -> Option<Region> {
     let mut polygons = Vec::new();
-    for polygon in &zone.polygons {
+    for polygon in drawn {
         let rings: Vec<Vec<Xy>> = polygon
             .iter()
             .map(|ring| on_plane(plane, ring))

@@ -7,11 +7,12 @@
 //! |---|---|---|
 //! | files | [`folder`], [`files`] | every file is listed with its digest, and no other file is there |
 //! | signature | [`signature`] | it is the trusted key's |
-//! | figures | [`compare`] | computed again from the evidence they are the same |
+//! | figures | [`compare`], `drawn` | computed again from the evidence they are the same, and the ground lies as it was drawn |
 //! | page, spreadsheet | | made again from the figures they are the same bytes |
 //! | originals | | the night's files have these digests and give this evidence |
 
 pub mod compare;
+mod drawn;
 pub mod files;
 pub mod folder;
 pub mod named;
@@ -257,6 +258,7 @@ fn figures(
         evidence.rules.likely,
         &outcome.orders,
     );
+    compared.differences.extend(drawn::differences(&evidence));
     compared.differences.extend(about(&record, &evidence));
     checks.push(compared.check(FIGURES));
     verified.strips.clone_from(&outcome.strips);

@@ -109,7 +109,7 @@ pub fn visit(record: &Record, visit: &VisitFigures, style: &Style) -> String {
         let product = of
             .product
             .as_deref()
-            .map_or("a product that is not named".into(), clean);
+            .map_or("a product (not named)".into(), clean);
         match of.volume_l {
             Some(litres) => format!("{} of {product}", volume(style, litres)),
             None => format!("{product}, not metered"),

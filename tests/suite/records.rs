@@ -1,5 +1,7 @@
 //! Service records as their readers meet them.
 
+mod cut_short;
+mod ground;
 mod hostile;
 mod kept;
 mod keys;
@@ -147,6 +149,52 @@ fn the_nights_files_give_the_evidence_again() {
     let (code, checks) = verify(&night, &folder, &["--night", path.to_str().unwrap()]);
     assert_eq!(code, 1);
     assert!(checks["originals"].1.contains("logs/a.gpx"), "{checks:?}");
+}
+
+/// What no figure follows from is held against the night too: `--night` compares all that the record says, but for the
+/// version of the program that wrote it.
+#[test]
+fn the_nights_files_hold_all_that_a_record_says() {
+    let night = small();
+    let folder = record_of(&night, "quay");
+    let path = night.path("");
+    let name = "data/service-record.json";
+    let original = std::fs::read_to_string(folder.join(name)).unwrap();
+    let with_night = |change: &dyn Fn(&mut Value)| {
+        let mut record: Value = serde_json::from_str(&original).unwrap();
+        change(&mut record);
+        let bytes = serde_json::to_vec(&record).unwrap();
+        std::fs::write(folder.join(name), bytes).unwrap();
+        hostile::list_again(&folder);
+        verify(&night, &folder, &["--night", path.to_str().unwrap()]).1["originals"].clone()
+    };
+    assert_eq!(with_night(&|_| {}).0, "holds");
+    assert_eq!(
+        with_night(&|record| record["program"] = "0.0.9".into()).0,
+        "holds"
+    );
+    let changes: [(&str, Value); 8] = [
+        ("/record", "quay-2026-01-10".into()),
+        ("/night", "2026-01-10".into()),
+        ("/intake", "2026-01-12T06:00:00Z".into()),
+        ("/intake_by", "intake".into()),
+        ("/timezone", "Etc/GMT+3".into()),
+        ("/on_file", serde_json::json!({ "photos": "forty" })),
+        ("/rigs/0/clock_offset_s", 60.0.into()),
+        ("/rigs/0/id", "north".into()),
+    ];
+    for (place, new) in changes {
+        let (result, details) = with_night(&|record| {
+            let old = record.pointer_mut(place).unwrap();
+            assert_ne!(*old, new, "{place}");
+            *old = new.clone();
+        });
+        assert_eq!(result, "does_not_hold", "{place}");
+        assert_eq!(
+            details, "data/service-record.json is not what the night's files give",
+            "{place}"
+        );
+    }
 }
 
 #[test]
@@ -310,4 +358,45 @@ fn no_site_id_becomes_a_path() {
         let folder = made.iter().find(|path| path.is_dir()).unwrap();
         assert_eq!(verify(&night, folder, &[]).0, 0, "{id:.40}");
     }
+}
+
+/// `Quay`, `quay` and `QUAY` fold to one name, and on some systems two names that differ in case are one.
+#[test]
+fn sites_that_fold_to_one_name_have_a_folder_each() {
+    use crate::night::{FLEET, gpx, healthy, rectangle, sites, zone};
+    let ids = ["Quay", "quay", "QUAY"];
+    let (mut zones, mut fixes) = (Vec::new(), Vec::new());
+    for (row, id) in ids.iter().enumerate() {
+        let (north_m, later_s) = (300.0 * row as f64, 600.0 * row as f64);
+        zones.push(zone(
+            id,
+            "lot",
+            &rectangle(0.0, north_m, 80.0, north_m + 12.0),
+        ));
+        let own = healthy().into_iter();
+        fixes
+            .extend(own.map(|(s, x, y, states, flow)| (s + later_s, x, y + north_m, states, flow)));
+    }
+    let night = Night::empty()
+        .fleet(FLEET)
+        .sites(&sites(&zones))
+        .log("a.gpx", gpx(&fixes));
+    let out = record(&night, &["--all"]);
+    let mut names: Vec<String> = std::fs::read_dir(&out)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().to_string_lossy().to_lowercase())
+        .filter(|name| name != "openings.json")
+        .collect();
+    names.sort();
+    names.dedup();
+    assert_eq!(names.len(), 3, "{names:?}");
+    let mut sites = Vec::new();
+    for name in &names {
+        let folder = out.join(name);
+        assert_eq!(verify(&night, &folder, &[]).0, 0, "{name}");
+        let site = json(&folder, "data/service-record.json")["site"].clone();
+        sites.push(site.as_str().unwrap().to_owned());
+    }
+    sites.sort();
+    assert_eq!(sites, ["QUAY", "Quay", "quay"]);
 }

@@ -5,7 +5,7 @@ use crate::geometry::bounds::Bounds;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::{GREATEST_DISTANCE_M, Plane, Xy, signed_area_m2};
-use crate::ground::{Site, Zone};
+use crate::ground::{Site, Zone, crowd};
 use crate::input::sites::{LandUse, Method};
 use serde::{Deserialize, Serialize};
 
@@ -115,6 +115,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<(Site, Vec<Polygons>), Fault> {
         return Err(fault(FILE, "the plane's turn is no angle"));
     }
     let plane = Plane::new(file.plane.origin).map_err(|error| fault(FILE, error.message))?;
+    check_crossings(&file)?;
     let mut corners = Corners { left: MOST_CORNERS };
     let lifted = corners.region(&file.lifted)?;
     let (mut zones, mut drawn) = (Vec::new(), Vec::new());
@@ -182,6 +183,10 @@ impl Corners {
         if !rings.flatten().all(|corner| place(corner).is_valid()) {
             return Err(fault(FILE, "a drawn corner is no position"));
         }
+        let is_closed = |ring: &Vec<(f64, f64)>| ring.len() >= 4 && ring.first() == ring.last();
+        if !file.iter().flatten().all(is_closed) {
+            return Err(fault(FILE, "a drawn ring is not closed"));
+        }
         let ring = |ring: &Vec<(f64, f64)>| ring.iter().map(place).collect();
         let polygons = file.iter();
         Ok(polygons
@@ -219,6 +224,29 @@ impl Corners {
         }
         Ok(region)
     }
+}
+
+/// Rings cross each other no more often than a sites file's may: thousands laid across each other would take hours. Of
+/// each kind all rings of the file are one group.
+fn check_crossings(file: &GroundFile) -> Result<(), Fault> {
+    let closed = |ring: &Vec<(f64, f64)>| {
+        let corners = ring.iter().chain(ring.first());
+        corners.map(|&(x, y)| [x, y]).collect::<Vec<_>>()
+    };
+    let shapes = file.zones.iter().map(|zone| &zone.divided);
+    let divided = shapes.chain([&file.lifted]).flatten().flatten();
+    let drawn = file.zones.iter().flat_map(|zone| &zone.drawn).flatten();
+    let rings = drawn
+        .map(|ring| (0, closed(ring)))
+        .chain(divided.map(|ring| (1, closed(ring))));
+    if crowd::crossing(rings).is_some() {
+        let most = crowd::MOST_CROSSINGS;
+        return Err(fault(
+            FILE,
+            format!("its rings cross more than {most} times"),
+        ));
+    }
+    Ok(())
 }
 
 /// No spot has two zones.

@@ -61,6 +61,11 @@ impl Compared {
     }
 }
 
+/// By how much an area inside an outline of this length may differ, m2.
+pub(super) fn tolerance_m2(outline_m: f64) -> f64 {
+    AREA_M2.max(ALONG_M * outline_m)
+}
+
 /// Ground that a figure is about.
 #[derive(Clone, Copy)]
 struct Ground {
@@ -81,7 +86,7 @@ impl Ground {
     }
 
     fn tolerance_m2(self) -> f64 {
-        AREA_M2.max(ALONG_M * self.outline_m)
+        tolerance_m2(self.outline_m)
     }
 
     fn tolerance(self, name: &str, value: f64) -> f64 {

@@ -14,6 +14,23 @@ const MOST_BYTES: u64 = 320 << 20;
 const MOST_OTHER_BYTES: u64 = 64 << 20;
 /// Most bytes of all files together: nobody's folder makes its reader's machine run out of memory (limit).
 const MOST_TOTAL_BYTES: u64 = 512 << 20;
+
+/// How much is read.
+#[derive(Clone, Copy)]
+struct Limits {
+    /// Of a file of the evidence, bytes.
+    evidence_bytes: u64,
+    /// Of any other file, bytes.
+    other_bytes: u64,
+    /// Of all together, bytes.
+    total_bytes: u64,
+}
+
+const LIMITS: Limits = Limits {
+    evidence_bytes: MOST_BYTES,
+    other_bytes: MOST_OTHER_BYTES,
+    total_bytes: MOST_TOTAL_BYTES,
+};
 /// Most files and folders in it (limit).
 const MOST_ENTRIES: usize = 1000;
 /// Deepest folder in it: `data/evidence/1` (limit).
@@ -79,6 +96,10 @@ impl Folder {
 /// # Errors
 /// When it is none, or cannot be read.
 pub fn read(path: &Path) -> Result<Folder> {
+    read_within(path, LIMITS)
+}
+
+fn read_within(path: &Path, limits: Limits) -> Result<Folder> {
     let failed =
         |cause: std::io::Error| Error::new(format!("the folder cannot be read: {cause}")).at(path);
     if !fs::metadata(path).map_err(failed)?.is_dir() {
@@ -89,13 +110,22 @@ pub fn read(path: &Path) -> Result<Folder> {
         );
     }
     let mut folder = Folder::default();
-    walk(path, "", DEEPEST, &mut folder).map_err(failed)?;
+    walk(path, "", DEEPEST, limits, &mut folder).map_err(failed)?;
     Ok(folder)
 }
 
-fn walk(path: &Path, prefix: &str, depth: usize, folder: &mut Folder) -> std::io::Result<()> {
-    for entry in fs::read_dir(path)? {
-        let entry = entry?;
+fn walk(
+    path: &Path,
+    prefix: &str,
+    depth: usize,
+    limits: Limits,
+    folder: &mut Folder,
+) -> std::io::Result<()> {
+    // No more are listed than are looked at. By name: which files fit under a limit is not the file system's to choose.
+    let entries = fs::read_dir(path)?.take(MOST_ENTRIES + 1);
+    let mut entries: Vec<fs::DirEntry> = entries.collect::<std::io::Result<_>>()?;
+    entries.sort_by_key(fs::DirEntry::file_name);
+    for entry in entries {
         let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
         if folder.names().count() >= MOST_ENTRIES {
             let why = format!("the folder has more than {MOST_ENTRIES} files");
@@ -106,14 +136,15 @@ fn walk(path: &Path, prefix: &str, depth: usize, folder: &mut Folder) -> std::io
         let kind = entry.file_type()?;
         if kind.is_dir() && depth > 0 {
             let before = folder.names().count();
-            walk(&entry.path(), &format!("{name}/"), depth - 1, folder)?;
+            let prefix = format!("{name}/");
+            walk(&entry.path(), &prefix, depth - 1, limits, folder)?;
             if folder.names().count() == before {
                 folder.unread.insert(name, "an empty folder".to_owned());
             }
         } else if kind.is_file() && !named::belongs(&name) {
             folder.strangers.insert(name);
         } else if kind.is_file() {
-            add(folder, name, &entry.path());
+            add(folder, name, &entry.path(), limits);
         } else {
             let what = if kind.is_symlink() {
                 "a link, which is not followed"
@@ -126,13 +157,13 @@ fn walk(path: &Path, prefix: &str, depth: usize, folder: &mut Folder) -> std::io
     Ok(())
 }
 
-fn add(folder: &mut Folder, name: String, path: &Path) {
-    let most = if name.starts_with(super::super::make::EVIDENCE) {
-        MOST_BYTES
+fn add(folder: &mut Folder, name: String, path: &Path, limits: Limits) {
+    let most = if name.starts_with(crate::record::make::EVIDENCE) {
+        limits.evidence_bytes
     } else {
-        MOST_OTHER_BYTES
+        limits.other_bytes
     };
-    let left = MOST_TOTAL_BYTES - folder.total_bytes;
+    let left = limits.total_bytes - folder.total_bytes;
     match bytes(path, most.min(left)) {
         Ok(Some(bytes)) => {
             folder.total_bytes += bytes.len() as u64;
@@ -142,7 +173,7 @@ fn add(folder: &mut Folder, name: String, path: &Path) {
             let why = if left < most {
                 format!(
                     "all files together are larger than {} MiB",
-                    MOST_TOTAL_BYTES >> 20
+                    limits.total_bytes >> 20
                 )
             } else {
                 format!("larger than {} MiB", most >> 20)
@@ -166,4 +197,86 @@ fn bytes(path: &Path, most: u64) -> std::io::Result<Option<Vec<u8>>> {
     let file = fs::File::open(path)?;
     file.take(most + 1).read_to_end(&mut bytes)?;
     Ok((bytes.len() as u64 <= most).then_some(bytes))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::make::EVIDENCE;
+
+    /// A folder whose evidence takes 3, 2, 2 and 4 MiB and whose figures take 1, without the bytes on the disk.
+    fn large() -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir_all(folder.path().join(EVIDENCE)).unwrap();
+        let sizes = [
+            ("fixes.csv", 3_u64),
+            ("ground.json", 2),
+            ("settings.json", 2),
+            ("spans.csv", 4),
+        ];
+        let evidence = sizes.map(|(name, mib)| (format!("{EVIDENCE}{name}"), mib));
+        let figures = ("data/service-record.json".to_owned(), 1);
+        for (name, mib) in evidence.into_iter().chain([figures]) {
+            let file = fs::File::create(folder.path().join(name)).unwrap();
+            file.set_len(mib << 20).unwrap();
+        }
+        folder
+    }
+
+    fn unread(limits: [u64; 3]) -> Vec<String> {
+        let [evidence, other, total] = limits.map(|mib| mib << 20);
+        let limits = Limits {
+            evidence_bytes: evidence,
+            other_bytes: other,
+            total_bytes: total,
+        };
+        let folder = read_within(large().path(), limits).unwrap();
+        assert!(folder.total_bytes <= total, "{}", folder.total_bytes);
+        let held: usize = folder.files.values().map(Vec::len).sum();
+        assert_eq!(held as u64, folder.total_bytes);
+        folder.unread().collect()
+    }
+
+    #[test]
+    fn a_file_over_its_own_limit_is_named_and_not_read() {
+        assert_eq!(unread([4, 1, 20]), [""; 0]);
+        assert_eq!(
+            unread([3, 1, 20]),
+            ["data/evidence/1/spans.csv: larger than 3 MiB"]
+        );
+        assert_eq!(
+            unread([4, 0, 20]),
+            ["data/service-record.json: larger than 0 MiB"]
+        );
+    }
+
+    /// Each fits alone; in the order of their names they fit until the sum is reached, and smaller ones after it still do.
+    #[test]
+    fn files_that_are_too_large_together_are_named_and_not_read() {
+        assert_eq!(unread([4, 1, 12]), [""; 0]);
+        assert_eq!(
+            unread([4, 1, 11]),
+            ["data/service-record.json: all files together are larger than 11 MiB"]
+        );
+        assert_eq!(
+            unread([4, 1, 8]),
+            ["data/evidence/1/spans.csv: all files together are larger than 8 MiB"]
+        );
+    }
+
+    /// A folder of more files than a record can have is not listed to its end.
+    #[test]
+    fn a_folder_of_very_many_files_is_given_up() {
+        let folder = tempfile::tempdir().unwrap();
+        for number in 0..MOST_ENTRIES + 100 {
+            fs::write(folder.path().join(format!("{number}.txt")), "").unwrap();
+        }
+        let read = read(folder.path()).unwrap();
+        assert_eq!(read.names().count(), MOST_ENTRIES + 1);
+        let why: Vec<String> = read.unread().collect();
+        assert!(
+            why.len() == 1 && why[0].contains("more than 1000 files"),
+            "{why:?}"
+        );
+    }
 }

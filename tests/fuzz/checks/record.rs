@@ -64,6 +64,16 @@ pub(crate) fn check(bytes: &[u8]) {
             );
         }
     }
+    // Drawn corners may be anywhere: what of the ground lies beyond them is no more than all of it.
+    for (zone, polygons) in evidence.site.zones.iter().zip(&evidence.drawn) {
+        let drawn = swathbook::ground::drawn::region(&evidence.site.plane, polygons);
+        let beyond_m2 = drawn.map_or(0.0, |drawn| zone.region.difference(&drawn).area_m2());
+        let area_m2 = zone.region.area_m2();
+        assert!(
+            (0.0..=area_m2 + 1e-3).contains(&beyond_m2),
+            "{beyond_m2} m2 of {area_m2} m2"
+        );
+    }
     // What could be read is written as it was read.
     let again = evidence::write(&evidence);
     let [ground, settings, fixes, spans] = &again;

@@ -22,7 +22,7 @@ fn of(verified: &Verified) -> Vec<String> {
 }
 
 /// Makes the lists fit the files again, as somebody without the key would.
-fn list_again(folder: &Path) {
+pub(super) fn list_again(folder: &Path) {
     let all = files(folder);
     let list = |wanted: &dyn Fn(&str) -> bool| -> String {
         let own = all.iter().filter(|(name, _)| wanted(name));
@@ -54,7 +54,10 @@ fn list_again(folder: &Path) {
 }
 
 /// The small record, with one file changed and the lists made again.
-fn changed(name: &str, change: impl Fn(String) -> String) -> Result<Vec<String>, String> {
+pub(super) fn changed(
+    name: &str,
+    change: impl Fn(String) -> String,
+) -> Result<Vec<String>, String> {
     let night = small();
     let folder = record_of(&night, "quay");
     let path = folder.join(name);

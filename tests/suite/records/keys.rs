@@ -59,6 +59,87 @@ fn a_key_in_the_folder_shows_consistency_only() {
     assert_eq!(code, 1, "a trusted key asks for its signature");
 }
 
+/// The key in the folder is a part of the record: where it cannot be read the signature does not hold, unless the reader
+/// has the key from its owner. Where it is not there nothing is damaged, and nothing was checked.
+#[test]
+fn a_key_in_the_folder_that_cannot_be_read_is_named() {
+    let (night, folder) = signed();
+    let signer = folder.join("signer.pem");
+    let trusted = night.path("pub.pem");
+    let trust = ["--trust", trusted.to_str().unwrap()];
+    let pem = PUBLIC.replace("MCow", "MCo#");
+    let too_short = PUBLIC.replace("ZuE=", "");
+    let others: [&[u8]; 5] = [
+        b"",
+        b"\xff\xfe",
+        pem.as_bytes(),
+        too_short.as_bytes(),
+        PRIVATE.as_bytes(),
+    ];
+    for text in others {
+        std::fs::write(&signer, text).unwrap();
+        let (code, checks) = verify(&night, &folder, &[]);
+        let (result, says) = &checks["signature"];
+        assert_eq!((code, result.as_str()), (1, "does_not_hold"), "{says}");
+        assert!(
+            says.contains("signer.pem holds no Ed25519 public key in PEM")
+                && says.contains("--trust"),
+            "{says}"
+        );
+        let (code, checks) = verify(&night, &folder, &trust);
+        let (result, says) = &checks["signature"];
+        assert_eq!((code, result.as_str()), (0, "holds"), "{says}");
+        assert!(
+            says.contains("by the trusted key") && says.contains("signer.pem holds no Ed25519"),
+            "{says}"
+        );
+    }
+    std::fs::write(&signer, OTHER).unwrap();
+    let (code, checks) = verify(&night, &folder, &trust);
+    assert_eq!(code, 0);
+    assert!(
+        checks["signature"]
+            .1
+            .contains("signer.pem holds another key"),
+        "{checks:?}"
+    );
+    std::fs::remove_file(&signer).unwrap();
+    let (code, checks) = verify(&night, &folder, &[]);
+    assert_eq!((code, checks["signature"].0.as_str()), (0, "not_checked"));
+    assert!(
+        checks["signature"].1.contains("no signer.pem"),
+        "{checks:?}"
+    );
+    assert_eq!(verify(&night, &folder, &trust).1["signature"].0, "holds");
+}
+
+/// Each byte of the signature and of the key beside it.
+#[test]
+fn a_changed_byte_of_a_signature_or_its_key_is_seen() {
+    let (night, folder) = signed();
+    let mut same = 0;
+    for name in ["signature.ed25519", "signer.pem"] {
+        let path = folder.join(name);
+        let bytes = std::fs::read(&path).unwrap();
+        for at in 0..bytes.len() {
+            let mut other = bytes.clone();
+            other[at] ^= 1;
+            std::fs::write(&path, &other).unwrap();
+            let folder = swathbook::record::verify::verify(&folder, &Default::default()).unwrap();
+            let of = folder
+                .checks
+                .iter()
+                .find(|of| of.check == "signature")
+                .unwrap();
+            let holds = of.result != swathbook::record::verify::Finding::DoesNotHold;
+            same += usize::from(holds);
+        }
+        std::fs::write(&path, &bytes).unwrap();
+    }
+    assert_eq!(same, 0);
+    assert_eq!(verify(&night, &folder, &[]).0, 0);
+}
+
 /// Keys that cannot sign are refused with what to do, before anything is written.
 #[test]
 fn other_keys_are_refused() {

@@ -4,7 +4,7 @@
 use super::nights::record;
 use super::{files, json};
 use crate::night::{Fix, Night, gpx_of, point_with, rectangle, sites, zone_with};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// What others are called. Twenty random letters each: short ids hit by chance.
@@ -15,6 +15,8 @@ struct Others {
     east_m: f64,
     /// Litres that the meters' totals begin with.
     total_l: f64,
+    /// One site more, ordered and treated by both rigs: more sites, orders, lines, fixes and passes.
+    more: bool,
 }
 
 const MARKS: [&str; 14] = [
@@ -55,6 +57,7 @@ fn others(marks: &[&'static str; 14]) -> Others {
         marks: marks.to_vec(),
         east_m: 160.0,
         total_l: 777_123.0,
+        more: false,
     }
 }
 
@@ -112,24 +115,38 @@ sections = ["1.5 m", "1.5 m"]
         "order,site,zone,service,from,by\nQ-1,quay,,salt,2026-01-12 01:00,2026-01-12 06:00\n{},{},,{},,\n",
         m[12], m[5], m[13]
     );
+    let (mut all, mut orders) = (vec![next, own, bed, far], orders);
+    let mut south = along(0.0, 1495.0, 1585.0, 6.0);
+    if of.more {
+        let more = format!(r#""site":"{}-2","zone":"lot","use":"lot""#, m[11]);
+        all.insert(
+            0,
+            zone_with(&more, &rectangle(1500.0, 100.0, 1580.0, 112.0)),
+        );
+        let order = format!("{}-2,{}-2,,{},,\n", m[12], m[11], m[13]);
+        let head = orders.find('\n').unwrap() + 1;
+        orders.insert_str(head, &order);
+        south.extend(along(60.0, 1495.0, 1585.0, 106.0));
+    }
     Night::empty()
         .fleet(&fleet)
-        .sites(&sites(&[next, own, bed, far]))
+        .sites(&sites(&all))
         .file("orders.csv", orders)
-        .log(&format!("{}.gpx", m[2]), track(&north(), of.total_l))
-        .log(
-            &format!("{}.gpx", m[4]),
-            track(&along(0.0, 1495.0, 1585.0, 6.0), of.total_l + 5.0),
-        )
+        .log(&format!("{}.gpx", m[2]), track(&north(of.more), of.total_l))
+        .log(&format!("{}.gpx", m[4]), track(&south, of.total_l + 5.0))
 }
 
 /// Across both lots on three lanes, the last one over the bed's edge; then away, and back for a touch-up.
-fn north() -> Vec<Fix> {
+fn north(more: bool) -> Vec<Fix> {
     let mut fixes = along(0.0, -8.0, 168.0, 2.0);
     fixes.extend(along(60.0, 168.0, -8.0, 6.0));
     fixes.extend(along(120.0, -8.0, 168.0, 11.0));
     // A refill and another site, a mile away.
     fixes.extend(along(900.0, 1495.0, 1585.0, 2.0));
+    if more {
+        fixes.extend(along(1000.0, 1495.0, 1585.0, 110.0));
+        fixes.extend(along(1060.0, 1585.0, 1495.0, 102.0));
+    }
     // Back at the lot alone.
     fixes.extend(along(2400.0, -8.0, 60.0, 10.0));
     fixes
@@ -236,6 +253,11 @@ fn nothing_of_the_others_is_in_a_record() {
             assert!(!found, "{mark} in {file}");
         }
         let text = String::from_utf8_lossy(bytes);
+        // No picture, in whose compressed bytes something could be.
+        assert!(
+            !text.contains("image/") && !bytes.starts_with(b"\x89PNG"),
+            "{file}"
+        );
         // Totals and levels, sizes of the originals.
         for number in ["77712", "77713", "77718", "699287"]
             .into_iter()
@@ -326,12 +348,13 @@ fn positions_and_times(folder: &Path) {
     }
 }
 
-/// Other names, ids, properties, order numbers, totals and outlines of all others.
+/// Other names, ids, properties, order numbers, totals and outlines of all others, and more of them.
 #[test]
 fn what_others_are_changes_no_byte() {
     let (name, first, _) = quay(&night(&others(&MARKS)));
     let of = Others {
         east_m: 171.0,
+        more: true,
         ..others(&OTHER_MARKS)
     };
     let (other_name, second, _) = quay(&night(&of));
@@ -391,17 +414,78 @@ fn two_records_of_one_night_have_nothing_in_common() {
         "{one:?} {other:?}"
     );
     assert!(one.len() >= 4 && other.len() >= 4);
-    // Litres of the passes over both are shared by width and length: no span stands in both.
-    let spans = |folder: &Path| -> Vec<String> {
-        let text = std::fs::read_to_string(folder.join("data/evidence/1/spans.csv")).unwrap();
-        text.lines()
-            .skip(1)
-            .filter(|line| line.contains(",1,"))
-            .map(str::to_owned)
-            .collect()
+    // The lots share a line: its corner and the moments at which the rig crossed it are each client's own.
+    let taken = json(&folders[0], "data/service-record.json")["intake"].clone();
+    let own = |value: &str| {
+        let is_place = value.starts_with("-29.9989853") || value.starts_with("45.000");
+        value.starts_with("2026-01-12T02:0") || is_place || taken == value
     };
-    let (a, b) = (spans(&folders[0]), spans(&folders[1]));
-    assert!(!a.is_empty() && !b.is_empty());
+    let [one, other] = [&folders[0], &folders[1]].map(|folder| values(folder));
+    let both: Vec<&String> = one.intersection(&other).collect();
+    let known = |value: &&String| own(value) || PUBLIC.contains(&value.as_str());
+    let told: Vec<&&String> = both.iter().filter(|value| !known(value)).collect();
+    assert!(told.is_empty(), "in both records: {told:?}");
+    assert!(both.len() > 10 && both.len() < one.len(), "{both:?}");
+    // Nowhere is the rig's position told in the same words.
+    let [one, other] = [&folders[0], &folders[1]].map(|folder| fixes(folder));
+    assert!(one.len() > 60 && other.len() > 60);
+    assert_eq!(one.intersection(&other).next(), None);
+}
+
+/// What two records of one night have in common: version, layout, product, how the rig is metered, settings that the
+/// fleet file does not have (500 ft2 and 90 minutes), the day, and the words of the formats.
+const PUBLIC: [&str; 21] = [
+    "0.1.0",
+    "2026-01-12",
+    "2026-01-13",
+    "46.45152",
+    "5400.0",
+    "NaCl",
+    "SHA-256 over 32 bytes of salt and then the file, hexadecimal",
+    "area",
+    "boom",
+    "brine",
+    "default",
+    "done",
+    "fleet",
+    "flow_and_volume",
+    "log",
+    "lot",
+    "orders",
+    "record",
+    "sites",
+    "swathbook-record/1",
+    "us",
+];
+
+/// Every text and every number of five digits or more in a record's documents.
+fn values(folder: &Path) -> BTreeSet<String> {
+    fn leaves(value: &serde_json::Value, all: &mut BTreeSet<String>) {
+        match value {
+            serde_json::Value::Object(map) => map.values().for_each(|of| leaves(of, all)),
+            serde_json::Value::Array(list) => list.iter().for_each(|of| leaves(of, all)),
+            serde_json::Value::String(text) => drop(all.insert(text.clone())),
+            serde_json::Value::Number(number) => drop(all.insert(number.to_string())),
+            _ => {}
+        }
+    }
+    let mut all = BTreeSet::new();
+    for (name, bytes) in files(folder) {
+        if name.ends_with(".json") {
+            leaves(&serde_json::from_slice(&bytes).unwrap(), &mut all);
+        }
+    }
+    let digits = |value: &str| value.chars().filter(char::is_ascii_digit).count();
+    let is_number = |value: &str| value.parse::<f64>().is_ok();
+    all.retain(|value| !is_number(value) || digits(value) >= 5);
+    all
+}
+
+/// The rows of the fixes, without their numbers.
+fn fixes(folder: &Path) -> BTreeSet<String> {
+    let text = std::fs::read_to_string(folder.join("data/evidence/1/fixes.csv")).unwrap();
+    let rows = text.lines().skip(1).filter_map(|line| line.split_once(','));
+    rows.map(|(_, row)| row.to_owned()).collect()
 }
 
 /// Visits without liquid, rigs' ids, log names and properties come only when asked for.
