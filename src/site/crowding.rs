@@ -32,6 +32,10 @@ struct Crowding {
 /// Which of a site's legs are to be made of cells: those that are a heap by themselves, and all of them where the others
 /// together are one. A healthy rig stays exact beside one that circles.
 pub(super) fn heaps(site: &Site, strips: &[Strips]) -> Vec<bool> {
+    #[cfg(test)]
+    if IN_CELLS.get() {
+        return vec![true; strips.len()];
+    }
     let all: Vec<&Strips> = strips.iter().collect();
     let is_heap = |of: &[&Strips]| Crowding::of(site, of, grounds).is_heap();
     if !is_heap(&all) {
@@ -167,6 +171,20 @@ impl Count {
             meetings: meetings.sum(),
         }
     }
+}
+
+#[cfg(test)]
+thread_local! {
+    static IN_CELLS: std::cell::Cell<bool> = const { std::cell::Cell::new(false) };
+}
+
+/// Does some work of this thread as where every leg is a heap.
+#[cfg(test)]
+pub(super) fn in_cells<T>(work: impl FnOnce() -> T) -> T {
+    IN_CELLS.set(true);
+    let done = work();
+    IN_CELLS.set(false);
+    done
 }
 
 #[cfg(test)]

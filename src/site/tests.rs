@@ -23,7 +23,7 @@ pub(super) fn lot() -> Site {
     ground::divide(&drawn.zones, &[]).unwrap().0.remove(0)
 }
 
-fn rules() -> Rules {
+pub(super) fn rules() -> Rules {
     let text = "[defaults]\ntarget = \"30 mL/m2\"\nposition = \"0.1 m\"\n[[rig]]\nid = \"a\"\nsections = [\"1 m\"]\n";
     Rules::of(&fleet::read(text, Path::new("f")).unwrap(), None)
 }

@@ -27,6 +27,8 @@ const GREATEST_CELLS: usize = 200_000;
 /// A drawn error is taken to be within so many standard deviations when steps are left out that are too far off
 /// (limit).
 const FARTHEST: f64 = 4.0;
+/// So many edges of sections are counted faster than searched (by trial).
+const FEW_EDGES: usize = 16;
 
 /// Ground whose bareness is asked for.
 pub(super) struct Target {
@@ -294,8 +296,11 @@ impl Stroke {
         }
         let u = ahead0_m / (ahead0_m - ahead1_m);
         let right_m = right0_m + u * (right1_m - right0_m);
-        // So few that they are counted faster than searched.
-        let after = edges_m.iter().filter(|edge_m| **edge_m <= right_m).count();
+        let after = if edges_m.len() <= FEW_EDGES {
+            edges_m.iter().filter(|edge_m| **edge_m <= right_m).count()
+        } else {
+            edges_m.partition_point(|edge_m| *edge_m <= right_m)
+        };
         let Some(section) = after.checked_sub(1).filter(|_| after < edges_m.len()) else {
             return false;
         };
