@@ -183,6 +183,19 @@ fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
     })
 }
 
+/// Most rigs of one position error named in a line: the others have it too, and `runs.csv` names them all (layout).
+const MOST_RIGS: usize = 8;
+
+/// The first of some names, and how many more there are.
+fn first_of(names: &[String], most: usize) -> String {
+    let more = names.len().saturating_sub(most);
+    let first = names[..names.len() - more].join(", ");
+    if more == 0 {
+        return first;
+    }
+    format!("{first} and {more} more")
+}
+
 /// The position error assumed for each rig and where it comes from: patches and narrow zones are judged by it.
 #[must_use]
 pub fn positions(runs: &[Run], style: &Style) -> String {
@@ -203,7 +216,7 @@ pub fn positions(runs: &[Run], style: &Style) -> String {
     }
     let said: Vec<String> = groups
         .iter()
-        .map(|(error, rigs)| format!("{} {error}", rigs.join(", ")))
+        .map(|(error, rigs)| format!("{} {error}", first_of(rigs, MOST_RIGS)))
         .collect();
     if said.is_empty() {
         return "Position error: no rig.".to_owned();

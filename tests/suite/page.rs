@@ -62,3 +62,23 @@ fn a_healthy_night_folds_its_sites_and_says_that_there_is_nothing_to_go_back_for
     assert!(page.contains("<summary>Nothing to look into: 1</summary>"));
     assert!(page.contains("class=\"site well\""));
 }
+
+/// Lots alike that nobody treated are listed in the order of their file: they differ by what a degree of longitude loses
+/// on 300 m to the north, 0.05 m2, which is nobody's reason to drive one way or the other.
+#[test]
+fn sites_alike_are_gone_back_to_in_the_order_of_their_file() {
+    let ids = ["f", "a", "e", "b", "d", "c"];
+    let lots = ids.iter().zip((1..=6).rev()).map(|(id, row)| {
+        let south_m = 300.0 * f64::from(row);
+        zone(id, "lot", &rectangle(0.0, south_m, 80.0, south_m + 12.0))
+    });
+    let orders: String = ids.map(|id| format!("{id},2026-01-12 09:00\n")).concat();
+    let night = Night::empty()
+        .fleet(FLEET)
+        .sites(&sites(&lots.collect::<Vec<_>>()))
+        .file("orders.csv", format!("site,by\n{orders}"))
+        .driven_at([-30.0, 45.0]);
+    let page = page(&night.audit(&["--fail-on", "never"]));
+    let places = ids.map(|id| page.find(&format!("<li><b>{id}</b>")).unwrap());
+    assert!(places.is_sorted(), "{places:?}");
+}

@@ -131,14 +131,15 @@ pub fn of(night: &Night, audit: &Audit) -> Vec<Trip> {
             None => trips.push(view.trip(finding, part)),
         }
     }
-    // A stable sort: equals stay in the order of the findings.
+    // Areas that differ by less than a square metre are one: such sites stay in the order of their file.
     trips.sort_by(|a, b| {
         let until = |trip: &Trip| trip.open_until().map_or(i64::MAX, |by| by.0);
         let by_weight = b.priority.total_cmp(&a.priority);
         until(a)
             .cmp(&until(b))
             .then(by_weight)
-            .then(b.area_m2().total_cmp(&a.area_m2()))
+            .then(b.area_m2().round().total_cmp(&a.area_m2().round()))
+            .then(a.site.cmp(&b.site))
     });
     trips
 }

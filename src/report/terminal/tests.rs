@@ -115,6 +115,26 @@ fn the_first_lines_say_where_to_go_back_to_and_what_it_takes() {
     }
 }
 
+/// Of a fleet of a hundred the first eight of each error are named and the others counted.
+#[test]
+fn the_position_error_of_many_rigs_is_one_line() {
+    let mut audit = sample::audit();
+    let run = audit.runs[0].clone();
+    let with = |number: usize, position_from: &'static str| Run {
+        rig: format!("rig-{number}"),
+        position_from,
+        ..run.clone()
+    };
+    audit.runs = (1..=100).map(|number| with(number, "fleet")).collect();
+    audit
+        .runs
+        .extend((101..=108).map(|number| with(number, "hdop")));
+    let page = words(&page(&audit));
+    let told = "rig-7, rig-8 and 92 more 3.3 ft (fleet file); rig-101, rig-102, rig-103, rig-104, rig-105, \
+                rig-106, rig-107, rig-108 3.3 ft (logged dilution of precision).";
+    assert!(page.contains(told), "{page}");
+}
+
 /// 99.6 % treated at a position error of a metre is not told as "more than 99 %"; all of it is.
 #[test]
 fn a_treated_share_is_not_told_closer_than_positions_are_known() {
