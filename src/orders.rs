@@ -73,7 +73,10 @@ pub fn place(orders: Vec<Order>, sites: &[Site], file: &str) -> Result<(Orders, 
     if let Some((_, line, _, why)) = faults.first()
         && placed.iter().all(Vec::is_empty)
     {
-        let message = format!("none of the {rows} orders can be used: {why}");
+        let message = match rows {
+            1 => format!("the only order cannot be used: {why}"),
+            _ => format!("none of the {rows} orders can be used: {why}"),
+        };
         return Err(Error::new(message).line(*line).advice(
             "Sites and zones are named as in the sites file; take the file away to audit without orders.",
         ));
