@@ -187,6 +187,10 @@ impl Corners {
         if !file.iter().flatten().all(is_closed) {
             return Err(fault(FILE, "a drawn ring is not closed"));
         }
+        let is_closed = |ring: &Vec<(f64, f64)>| ring.len() >= 4 && ring.first() == ring.last();
+        if !file.iter().flatten().all(is_closed) {
+            return Err(fault(FILE, "a drawn ring is not closed"));
+        }
         let ring = |ring: &Vec<(f64, f64)>| ring.iter().map(place).collect();
         let polygons = file.iter();
         Ok(polygons
