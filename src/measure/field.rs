@@ -23,7 +23,7 @@ const CELL_M: f64 = 0.2;
 const MOST_CELLS: f64 = 1_000_000.0;
 /// Shortest lane, m (trade judgement).
 pub(super) const LEAST_LANE_M: f64 = 1.0;
-/// All of a line, m.
+/// All of a line, m (arithmetic).
 pub(super) const EVERYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 /// Ends of places and lanes this near are the same, m (tolerance).
 const SAME_M: f64 = 1e-6;
