@@ -5,7 +5,6 @@ use super::bits::{Bits, Found};
 use super::body::Body;
 use super::cells::Cells;
 use super::edges::Edge;
-use super::footprint::Laid;
 use super::lane::{Contours, Lane, Strip};
 use super::line::{Line, Toward, across, clipped};
 use super::lot::Lot;
@@ -17,7 +16,6 @@ use super::vehicle::Vehicle;
 use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
-use std::sync::Arc;
 
 /// Side of a cell, m: a fifth of a narrow section (tolerance).
 const CELL_M: f64 = 0.2;
@@ -25,7 +23,7 @@ const CELL_M: f64 = 0.2;
 const MOST_CELLS: f64 = 1_000_000.0;
 /// Shortest lane, m (trade judgement).
 pub(super) const LEAST_LANE_M: f64 = 1.0;
-/// All of a line, m.
+/// All of a line, m (arithmetic).
 pub(super) const EVERYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 /// Ends of places and lanes this near are the same, m (tolerance).
 const SAME_M: f64 = 1e-6;
@@ -76,21 +74,6 @@ impl Covered {
             switched: Bits::none(cells),
             swath: Bits::none(cells),
         }
-    }
-
-    /// What lanes cover.
-    pub(super) fn by_lanes(field: &Field, lanes: &[Arc<Laid>]) -> Self {
-        let mut covered = Self::none(&field.cells);
-        for lane in lanes {
-            covered.add(lane);
-        }
-        covered
-    }
-
-    /// Adds what a lane covers.
-    pub(super) fn add(&mut self, lane: &Laid) {
-        lane.cells(By::Switched).enter(&mut self.switched);
-        lane.cells(By::Swath).enter(&mut self.swath);
     }
 
     pub(super) fn by(&self, by: By) -> &Bits {

@@ -1,7 +1,7 @@
 //! What a lane covers, word by word, and how many lanes cover each cell.
 
 use super::bits::{Bits, Found};
-use super::field::{By, Field, Gain};
+use super::field::{By, Covered, Field, Gain};
 use super::lane::Lane;
 use std::sync::Arc;
 
@@ -60,6 +60,23 @@ impl Footprint {
     /// Adds its cells to others.
     pub(super) fn enter(&self, bits: &mut Bits) {
         bits.add_words(&self.0);
+    }
+}
+
+impl Covered {
+    /// What lanes cover.
+    pub(super) fn by_lanes(field: &Field, lanes: &[Arc<Laid>]) -> Self {
+        let mut covered = Self::none(&field.cells);
+        for lane in lanes {
+            covered.add(lane);
+        }
+        covered
+    }
+
+    /// Adds what a lane covers.
+    pub(super) fn add(&mut self, lane: &Laid) {
+        lane.cells(By::Switched).enter(&mut self.switched);
+        lane.cells(By::Swath).enter(&mut self.swath);
     }
 }
 
