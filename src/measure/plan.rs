@@ -29,6 +29,7 @@ const AS_WHOLE: f64 = 0.001;
 const AS_QUICK: f64 = 1.03;
 
 /// A plan.
+#[derive(Clone)]
 pub(super) struct Plan {
     /// How it was made.
     pub(super) manner: Manner,
@@ -64,27 +65,35 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
     });
     let best = drafts.first().map_or(0.0, |draft| draft.score);
     drafts.retain(|draft| draft.score <= BEHIND * best);
-    let mut plans: Vec<Plan> = drafts
+    let ways: Vec<Plan> = drafts
         .into_par_iter()
         .map(|draft| finish(field, terms, draft))
         .collect();
     // A plan that leaves ground is quick for that.
-    let least = plans.iter().map(|plan| plan.lacks).min_by(f64::total_cmp)?;
-    plans.retain(|plan| plan.lacks <= least + AS_WHOLE);
-    plans.sort_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)));
-    let best_s = plans.first()?.seconds(terms);
-    plans.retain(|plan| plan.seconds(terms) <= best_s * AS_QUICK);
-    let fewest = (0..plans.len()).min_by_key(|&k| plans[k].lanes.len())?;
-    let mut plan = better(field, terms, plans.swap_remove(fewest));
-    // Fewer lanes are no reason to take longer than the best single way does.
-    if plan.seconds(terms) > best_s {
-        let quickest = better(field, terms, plans.swap_remove(0));
-        if quickest.seconds(terms) < plan.seconds(terms) {
-            plan = quickest;
-        }
+    let least = ways.iter().map(|way| way.lacks).min_by(f64::total_cmp)?;
+    let whole = ways.iter().filter(|way| way.lacks <= least + AS_WHOLE);
+    let best_s = whole
+        .clone()
+        .map(|way| way.seconds(terms))
+        .min_by(f64::total_cmp)?;
+    let quick = whole.filter(|way| way.seconds(terms) <= best_s * AS_QUICK);
+    let fewest = quick.min_by_key(|way| way.lanes.len())?;
+    let mut plan = better(field, terms, fewest);
+    // Neither fewer lanes nor ground left by what was bettered is a reason to take longer than the best single way that
+    // leaves no more.
+    while let Some(way) = quicker(field, terms, &ways, &plan) {
+        plan = better(field, terms, way);
     }
     plan.stops = fill::stops(field, terms, &plan.laid);
     Some(plan)
+}
+
+/// The quickest way that leaves no more than a plan and takes less time.
+fn quicker<'a>(field: &Field, terms: &Terms, ways: &'a [Plan], plan: &Plan) -> Option<&'a Plan> {
+    let lacks = Worth::of(field, terms, terms.until, &plan.laid).lacks();
+    ways.iter()
+        .filter(|way| way.lacks <= lacks && way.seconds(terms) < plan.seconds(terms))
+        .min_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)))
 }
 
 /// A plan looked at again on other cells: what they say it lacks is filled.
@@ -100,14 +109,13 @@ pub(super) fn continued(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
         lanes,
         score: 0.0,
     };
-    let plan = finish(field, terms, draft);
-    let mut plan = better(field, terms, plan);
+    let mut plan = better(field, terms, &finish(field, terms, draft));
     plan.stops = fill::stops(field, terms, &plan.laid);
     plan
 }
 
 /// The plan tried again in places, where that is quicker in full.
-fn better(field: &Field, terms: &Terms, plan: Plan) -> Plan {
+fn better(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
     let laid = improve::improved(field, terms, plan.laid.clone());
     let (lanes, between) = order::order(field, &laid, terms.turning.as_ref());
     let tried = Plan {
@@ -115,12 +123,12 @@ fn better(field: &Field, terms: &Terms, plan: Plan) -> Plan {
         lanes,
         between,
         stops: Vec::new(),
-        ..plan
+        ..*plan
     };
     if tried.seconds(terms) < plan.seconds(terms) {
         tried
     } else {
-        plan
+        plan.clone()
     }
 }
 

@@ -191,7 +191,7 @@ fn the_nights_files_hold_all_that_a_record_says() {
         });
         assert_eq!(result, "does_not_hold", "{place}");
         assert_eq!(
-            details, "data/service-record.json is not what the night's files give",
+            details, "data/service-record.json does not follow from the night's files",
             "{place}"
         );
     }
