@@ -22,7 +22,7 @@ const LANE_BOOMS: f64 = 3.0;
 const STRAIGHT: f64 = 0.98;
 /// Lanes run within this of each other: a driver's wobble is a degree or two (trade judgement).
 pub const PARALLEL_RAD: f64 = 10.0 * PI / 180.0;
-/// Neighbours lie from this to [`FARTHEST_LANE`] booms apart: nearer is the same lane again, farther is none (trade
+/// Neighbours lie from this to `FARTHEST_LANE` booms apart: nearer is the same lane again, farther is none (trade
 /// judgement).
 pub const NEAREST_LANE: f64 = 0.5;
 /// See [`NEAREST_LANE`] (trade judgement).
