@@ -72,7 +72,7 @@ impl Until {
         }
     }
 
-    /// What a plan may leave of the reach, as a share, without its being told as hand work.
+    /// What a plan may leave of the reach, as a share, that is not reported as hand work.
     pub(super) fn may_leave(&self) -> f64 {
         1.0 - self.switched.min(WHOLE_SHARE)
     }

@@ -9,7 +9,7 @@ mod leaks;
 mod nights;
 
 use crate::night::{Night, number};
-use nights::{demo, record, record_of, small};
+use nights::{demo, record, record_of, small, try_record};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -210,14 +210,7 @@ fn a_file_changed_since_intake_makes_no_record() {
     let fleet = std::fs::read_to_string(night.path("fleet.toml")).unwrap();
     let night = night.fleet(&format!("{fleet}\n# one more line\n"));
     let out = night.path("records");
-    let arguments = [
-        "record",
-        path.to_str().unwrap(),
-        "--all",
-        "--out",
-        out.to_str().unwrap(),
-    ];
-    let outcome = night.run(&arguments, &out, &[]);
+    let outcome = try_record(&night, &["--all"]);
     outcome.refused(&["fleet.toml", "changed since the night's intake"]);
     assert!(!out.exists());
 }
@@ -278,16 +271,8 @@ fn a_plan_is_refused() {
         1,
     );
     let night = night.log("a.gpx", planned);
-    let path = night.path("");
     let out = night.path("records");
-    let arguments = [
-        "record",
-        path.to_str().unwrap(),
-        "--all",
-        "--out",
-        out.to_str().unwrap(),
-    ];
-    night.run(&arguments, &out, &[]).refused(&["plans"]);
+    try_record(&night, &["--all"]).refused(&["plans"]);
     assert!(!out.exists());
 }
 

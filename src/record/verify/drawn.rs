@@ -1,5 +1,5 @@
-//! What was drawn against what the figures were computed with: the corners of the sites file, which no other figure
-//! leans on.
+//! What was drawn against what the figures were computed with: the corners of the sites file, on which no other figure
+//! rests.
 
 use super::compare::tolerance_m2;
 use crate::ground::{Zone, drawn};

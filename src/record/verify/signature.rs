@@ -40,18 +40,15 @@ fn by_trusted(folder: &Folder, key: &VerifyingKey, signed: &[u8], signature: &[u
         let what = format!("not by the trusted key, SHA-256 {fingerprint}");
         Check::fails(CHECK, what)
     };
-    if let Some(aside) = match own_key(folder) {
-        OwnKey::Key(own) if own == *key => None,
-        OwnKey::Key(own) => Some(format!(
-            "holds another key, SHA-256 {}",
-            sign::fingerprint(&own)
-        )),
-        OwnKey::Unreadable(why) => Some(why),
-        OwnKey::Missing => None,
-    } {
-        let what = format!("{SIGNER} {aside}; the trusted key was used");
-        check.details.push(what);
-    }
+    let aside = match own_key(folder) {
+        OwnKey::Key(own) if own != *key => {
+            format!("holds another key, SHA-256 {}", sign::fingerprint(&own))
+        }
+        OwnKey::Unreadable(why) => why,
+        OwnKey::Key(_) | OwnKey::Missing => return check,
+    };
+    let what = format!("{SIGNER} {aside}; the trusted key was used");
+    check.details.push(what);
     check
 }
 

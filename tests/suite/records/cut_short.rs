@@ -1,6 +1,6 @@
 //! Runs of `record` that are cut short: never a record that nobody can open.
 
-use super::nights::{record, small};
+use super::nights::{record, small, try_record};
 use super::{files, json, verify};
 use std::process::Command;
 
@@ -54,7 +54,7 @@ fn openings_are_written_before_the_record_that_they_open() {
 #[test]
 fn no_record_is_made_where_its_openings_cannot_be_written() {
     let night = small();
-    let (path, out) = (night.path(""), night.path("records"));
+    let out = night.path("records");
     for kind in ["folder", "strange"] {
         let openings = out.join("openings.json");
         if kind == "folder" {
@@ -63,14 +63,7 @@ fn no_record_is_made_where_its_openings_cannot_be_written() {
             std::fs::remove_dir(&openings).unwrap();
             std::fs::write(&openings, "{}").unwrap();
         }
-        let arguments = [
-            "record",
-            path.to_str().unwrap(),
-            "--all",
-            "--out",
-            out.to_str().unwrap(),
-        ];
-        let outcome = night.run(&arguments, &out, &[]);
+        let outcome = try_record(&night, &["--all"]);
         outcome.refused(&["openings.json"]);
         let entries = std::fs::read_dir(&out).unwrap().count();
         assert_eq!(entries, 1, "{kind}: only what was there");

@@ -1,6 +1,6 @@
 //! Keys and signatures. That OpenSSL and the program read each other's is checked in `tests/reference`.
 
-use super::nights::{record, small};
+use super::nights::{record, small, try_record};
 use super::{files, verify};
 use crate::night::Night;
 use std::path::PathBuf;
@@ -155,16 +155,8 @@ fn other_keys_are_refused() {
         ("", "not an Ed25519 private key"),
     ] {
         std::fs::write(&key, text).unwrap();
-        let arguments = [
-            "record",
-            path.to_str().unwrap(),
-            "--all",
-            "--out",
-            out.to_str().unwrap(),
-            "--sign",
-            key.to_str().unwrap(),
-        ];
-        night.run(&arguments, &out, &[]).refused(&[says, "key.pem"]);
+        let sign = ["--all", "--sign", key.to_str().unwrap()];
+        try_record(&night, &sign).refused(&[says, "key.pem"]);
         assert!(!out.exists());
     }
     std::fs::write(&key, PRIVATE).unwrap();
@@ -185,19 +177,11 @@ fn other_keys_are_refused() {
 fn a_key_that_others_can_read_gets_a_warning() {
     use std::os::unix::fs::PermissionsExt as _;
     let night = small().file("key.pem", PRIVATE);
-    let (path, out, key) = (night.path(""), night.path("records"), night.path("key.pem"));
+    let (out, key) = (night.path("records"), night.path("key.pem"));
     for (mode, warns) in [(0o644, true), (0o600, false)] {
         std::fs::set_permissions(&key, std::fs::Permissions::from_mode(mode)).unwrap();
-        let arguments = [
-            "record",
-            path.to_str().unwrap(),
-            "--all",
-            "--out",
-            out.to_str().unwrap(),
-            "--sign",
-            key.to_str().unwrap(),
-        ];
-        let outcome = night.run(&arguments, &out, &[]);
+        let sign = ["--all", "--sign", key.to_str().unwrap()];
+        let outcome = try_record(&night, &sign);
         assert_eq!(
             outcome.stderr.contains("others can read this key"),
             warns,

@@ -1,6 +1,6 @@
 //! Nights and what their records are made with.
 
-use crate::night::{FLEET, Night, gpx, healthy, rectangle, sites, zone_with};
+use crate::night::{FLEET, Night, Outcome, gpx, healthy, rectangle, sites, zone_with};
 use std::path::{Path, PathBuf};
 
 /// The demo night, copied.
@@ -42,6 +42,13 @@ pub(super) fn small_named(id: &str) -> Night {
 
 /// Makes records of a night with these flags, issued on one day; gives their folder.
 pub(super) fn record(night: &Night, flags: &[&str]) -> PathBuf {
+    let outcome = try_record(night, flags);
+    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
+    outcome.out
+}
+
+/// The same where it may be refused.
+pub(super) fn try_record(night: &Night, flags: &[&str]) -> Outcome {
     let (path, out) = (night.path(""), night.path("records"));
     let mut arguments = vec![
         "record",
@@ -51,9 +58,7 @@ pub(super) fn record(night: &Night, flags: &[&str]) -> PathBuf {
     ];
     arguments.extend(["--date", "2026-01-13"]);
     arguments.extend(flags);
-    let outcome = night.run(&arguments, &out, &[]);
-    assert_eq!(outcome.code, 0, "{}", outcome.stderr);
-    out
+    night.run(&arguments, &out, &[])
 }
 
 /// The folder of one site's record.
