@@ -18,6 +18,9 @@ use causes::Why;
 
 /// A patch is at least this big, m2 (trade judgement).
 pub const LEAST_PATCH_M2: f64 = 10.0;
+/// From this probability on, more likely bare than not, a patch is worth a look though no trip: a look costs less (trade
+/// judgement).
+pub const LEAST_LOOK: f64 = 0.5;
 /// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the position
 /// error, corners that a poor receiver shows whole were no patches (trade judgement).
 pub const LEAST_PATCH_WIDTH_M: f64 = 1.0;
@@ -125,6 +128,8 @@ pub struct ZoneCover {
     pub patches: Vec<PatchGround>,
     /// Probability that less than [`LEAST_COVER`] of the core is truly treated; `None` where the log has no less.
     pub thin: Option<f64>,
+    /// It would not be likely with a coarse receiver's error, and nobody told the rig's.
+    pub thin_untold: bool,
     /// How often the general engine had to do the work of ours: for diagnostics.
     pub fallbacks: u32,
 }
@@ -254,6 +259,7 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         causes,
         patches,
         thin: None,
+        thin_untold: false,
     }
 }
 

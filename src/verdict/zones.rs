@@ -191,14 +191,20 @@ impl Context<'_> {
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
         let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        let error_untold = self.zone.cover.thin_untold;
         thin.then(|| {
             let kind = AboutCover::ThinCover {
                 treated_share,
                 zone_share: self.zone.treated_share(),
                 limit: LEAST_COVER,
                 gap_m2,
+                error_untold,
             };
-            self.finding(self.severity(), kind, gap_m2)
+            let severity = match self.severity() {
+                Severity::GoBack if error_untold => Severity::LookInto,
+                severity => severity,
+            };
+            self.finding(severity, kind, gap_m2)
         })
     }
 

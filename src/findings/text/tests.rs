@@ -166,6 +166,7 @@ fn patches_name_their_cause_and_a_silence_nearby() {
         count: 1,
         area_m2: 120.0,
         greatest_m2: 120.0,
+        likely: true,
         probability: 0.8,
         interval_m2: (86.0, 110.0),
         limit_m2: 10.0,

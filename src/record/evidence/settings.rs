@@ -53,12 +53,14 @@ pub struct LegSettings {
 #[serde(deny_unknown_fields)]
 struct Draws {
     draws: u32,
+    first_draws: u32,
     prior_odds: f64,
     error_forgotten_s: f64,
 }
 
 const DRAWS: Draws = Draws {
     draws: likely::DRAWS,
+    first_draws: likely::FIRST_DRAWS,
     prior_odds: decision::ODDS_OF_GAP,
     error_forgotten_s: likely::TAU_S,
 };

@@ -21,7 +21,8 @@ const LEAST_CLOSINGS: usize = 8;
 const SHIFTS_S: Range<f64> = -1.0..8.0;
 /// Between two of them, s; the parabola through the three best ones finds the rest (tolerance).
 const SHIFT_STEP_S: f64 = 0.25;
-/// A lateness is known when twice its standard deviation is within this, s (trade judgement).
+/// A lateness is known when twice its standard deviation is within this, s, or within twice this where what heads lack and
+/// tails have say the same to within this (trade judgement).
 const KNOWN_TO_S: f64 = 0.5;
 /// A smaller lateness does no harm, s: ramp and tail of the timeline are longer (tolerance).
 const LEAST_LATE_S: f64 = 1.0;
@@ -74,6 +75,8 @@ pub struct Fitted {
     pub head_s: f64,
     /// What runs on after they close, s at the demand of their last seconds (median).
     pub tail_s: f64,
+    /// Both are as near the shift that fits best as a lateness must be known.
+    pub ends_agree: bool,
 }
 
 impl Fitted {
@@ -82,8 +85,14 @@ impl Fitted {
     #[must_use]
     pub fn is_lateness(&self) -> bool {
         let agree_s = AGREE_S.max(AGREE_SHARE * self.late_s);
+        // Heads and tails are medians over the bouts: where they say the same, a few odd bouts spread the fit alone.
+        let known_s = if self.ends_agree {
+            2.0 * KNOWN_TO_S
+        } else {
+            KNOWN_TO_S
+        };
         self.late_s >= LEAST_LATE_S
-            && 2.0 * self.deviation_s <= KNOWN_TO_S
+            && 2.0 * self.deviation_s <= known_s
             && self.tail_s - self.head_s <= agree_s
             && self.tail_s >= TAIL_SHARE * self.head_s
     }
@@ -168,6 +177,9 @@ pub(super) fn fit(track: &Track, rig: &Rig, boom: &Boom, flow_l_s: &[f64]) -> Op
         told_apart_s: rig.open_delay_s - rig.close_delay_s,
         head_s,
         tail_s,
+        ends_agree: [head_s, tail_s]
+            .iter()
+            .all(|s| (s - shift_s).abs() <= KNOWN_TO_S),
     })
 }
 

@@ -126,7 +126,7 @@ fn drawn_m2(
     let steps = 0..leg.steps.len();
     let targets: Vec<Target> = boxes.iter().map(|&sides| target(sides)).collect();
     let drive = Drive::of(&on_plane, &[steps], (Draws::of("elm", 0), law), &targets);
-    bare_m2(&[drive], &targets, draws)
+    bare_m2(&[drive], &targets, 0..draws)
 }
 
 fn target([left_m, low_m, right_m, high_m]: [f64; 4]) -> Target {
@@ -272,7 +272,7 @@ fn hole_turned(law: Law, turn_rad: f64, cell_m: f64) -> Vec<f64> {
     let targets = [Target::in_cells(&ground, &ground, false, cell_m)];
     let steps = 0..leg.steps.len();
     let drive = Drive::of(&on_plane, &[steps], (Draws::of("elm", 0), law), &targets);
-    bare_m2(&[drive], &targets, 64).remove(0)
+    bare_m2(&[drive], &targets, 0..64).remove(0)
 }
 
 fn hole(law: Law) -> Vec<f64> {
@@ -376,7 +376,7 @@ fn without_error_a_turn_is_swept_like_its_strips() {
     let steps = 0..leg.steps.len();
     let exactly = (Draws::of("elm", 0), law(0.0, 150.0));
     let drive = Drive::of(&on_plane, &[steps], exactly, &targets);
-    let swept_m2 = bare_m2(&[drive], &targets, 1)[0][0];
+    let swept_m2 = bare_m2(&[drive], &targets, 0..1)[0][0];
     assert!(
         (swept_m2 - exact_m2).abs() < 0.3,
         "{swept_m2} for {exact_m2}"
