@@ -5,13 +5,13 @@
 //! in which a switch may have been thrown while the boom was over it. Visits without liquid and drives past are left
 //! out unless they are asked for. What they decide, the cause of a gap, no record states.
 
-use super::evidence::settings::Product;
+use super::evidence::settings::Liquid;
 use super::evidence::{Evidence, Polygons};
 use crate::audit::Gathered;
 use crate::geometry::overlay::Region;
 use crate::ground::{Site, Zone};
 use crate::rig::pose::{Curve, Motion};
-use crate::site::leg::{Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
+use crate::site::leg::{Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use crate::site::outcome::{Outcome, Visit};
 use crate::site::{Rules, likely};
 use std::collections::BTreeSet;
@@ -138,13 +138,13 @@ fn shown(leg: &Leg, visits: &[Range<usize>]) -> Vec<bool> {
         .collect();
     for (at, step) in leg.steps.iter().enumerate() {
         let liquid = leg.of_step(at).iter().any(|span| span.litres > 0.0);
-        let perhaps = matches!(step.link, Link::Silence { unlogged: true, .. });
+        let perhaps = matches!(step.link, LegLink::Silence { unlogged: true, .. });
         if liquid || perhaps {
             (keep[at], keep[at + 1]) = (true, true);
         }
     }
     for steps in passes(leg) {
-        let driven = |step: &usize| leg.steps[*step].link == Link::Driven;
+        let driven = |step: &usize| leg.steps[*step].link == LegLink::Driven;
         let before = (0..steps.start).rev().take(likely::BESIDE_STEPS);
         let after = (steps.end..leg.steps.len()).take(likely::BESIDE_STEPS);
         let first = steps.start - before.take_while(driven).count();
@@ -188,12 +188,12 @@ fn cut(from: &Leg, keep: &[bool], visits: &[Range<usize>], rig: usize) -> Leg {
     for at in (0..keep.len()).filter(|&at| keep[at]) {
         match previous {
             Some(before) if before + 1 == at => add_step(&mut leg, from, before),
-            Some(_) => add_apart(&mut leg, Link::Apart),
+            Some(_) => add_apart(&mut leg, LegLink::Apart),
             None => {}
         }
         numbers[at] = Some(leg.fixes.len());
         let product = from.product(at).map(|id| product(&mut leg.products, id));
-        leg.fixes.push(Fix {
+        leg.fixes.push(LegFix {
             product,
             ..from.fixes[at]
         });
@@ -224,28 +224,29 @@ fn product(known: &mut Vec<String>, id: &str) -> u16 {
 
 fn add_step(leg: &mut Leg, from: &Leg, at: usize) {
     let link = match from.steps[at].link {
-        Link::Driven => Link::Driven,
+        LegLink::Driven => LegLink::Driven,
         // What the total gained meanwhile may have gone anywhere.
-        Link::Silence { unlogged, .. } => Link::Silence {
+        LegLink::Silence { unlogged, .. } => LegLink::Silence {
             unlogged,
             gained_l: Perhaps::UNKNOWN,
         },
-        Link::Apart => Link::Apart,
+        LegLink::Apart => LegLink::Apart,
     };
-    if link != Link::Driven {
+    if link != LegLink::Driven {
         add_apart(leg, link);
         return;
     }
     let step = leg.steps.len() as u32;
     let spans = from.of_step(at).iter();
-    leg.spans.extend(spans.map(|span| Span { step, ..*span }));
+    leg.spans
+        .extend(spans.map(|span| LegSpan { step, ..*span }));
     leg.steps.push(from.steps[at]);
     leg.first_span.push(leg.spans.len() as u32);
 }
 
 /// A step that nothing is laid in: its curve says nothing.
-fn add_apart(leg: &mut Leg, link: Link) {
-    leg.steps.push(Step {
+fn add_apart(leg: &mut Leg, link: LegLink) {
+    leg.steps.push(LegStep {
         link,
         length_m: 0.0,
         curve: Curve {
@@ -278,7 +279,7 @@ fn settle(night: &Gathered, evidence: &mut Evidence) {
     let of_fleet = |id: String| {
         let known = night.files.fleet.products.iter();
         let known = known.clone().find(|product| product.id == id);
-        Product {
+        Liquid {
             solute: known.and_then(|product| product.solute.clone()),
             mass_fraction: known.and_then(|product| product.mass_fraction),
             specific_gravity: known.and_then(|product| product.specific_gravity),

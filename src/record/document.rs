@@ -3,7 +3,7 @@
 
 use super::disclose::Show;
 use super::evidence::pretty;
-use super::evidence::settings::Product;
+use super::evidence::settings::Liquid;
 use super::figures::Figures;
 use super::intake::By;
 use crate::geometry::place::Instant;
@@ -72,7 +72,7 @@ pub struct Record {
     /// In the order of their numbers.
     pub rigs: Vec<RigFigures>,
     /// Products used or ordered here.
-    pub products: Vec<Product>,
+    pub products: Vec<Liquid>,
     /// What the logs show.
     pub figures: Figures,
 }

@@ -10,7 +10,7 @@ use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::input::digest::InputFile;
 use crate::notation::style::Style;
-use crate::result::{Audit, Order, OutputFile, Run, Site, SiteStrips};
+use crate::result::{self, Audit, OutputFile, SiteStrips};
 use serde::Serialize;
 use serde_json::{Number, Value};
 
@@ -34,9 +34,9 @@ struct Document<'a> {
     settings: Settings<'a>,
     inputs: &'a [InputFile],
     outputs: &'a [OutputFile],
-    runs: &'a [Run],
-    sites: &'a [Site],
-    orders: Option<&'a [Order]>,
+    runs: &'a [result::Run],
+    sites: &'a [result::Site],
+    orders: Option<&'a [result::Order]>,
     findings: Vec<Entry<'a>>,
 }
 
@@ -168,7 +168,7 @@ pub(super) fn word(of: impl Serialize) -> String {
         .to_owned()
 }
 
-fn has_whole_ledger(run: &Run) -> bool {
+fn has_whole_ledger(run: &result::Run) -> bool {
     let l = &run.ledger_l;
     [
         l.metered,

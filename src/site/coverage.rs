@@ -77,27 +77,27 @@ pub struct Over<'a> {
     /// Ground of each pass.
     pub passes: Vec<(Extent, &'a Region)>,
     /// Counter-clockwise rings of boom positions that were open without liquid.
-    pub dry: Vec<Boxed<'a>>,
+    pub dry: Vec<BoxedRing<'a>>,
     /// The same with the section closed and others open.
-    pub closed: Vec<Boxed<'a>>,
+    pub closed: Vec<BoxedRing<'a>>,
     /// Of each of those: leg, sections, and the step after its last.
     pub closed_by: Vec<(usize, Sections, usize)>,
     /// The same with every section closed.
-    pub off: Vec<Boxed<'a>>,
+    pub off: Vec<BoxedRing<'a>>,
     /// Corridors of dropouts that may have been treated.
-    pub unlogged: Vec<Boxed<'a>>,
+    pub unlogged: Vec<BoxedRing<'a>>,
     /// Corridors of dropouts in which no total stood still.
-    pub silent: Vec<Boxed<'a>>,
+    pub silent: Vec<BoxedRing<'a>>,
     /// Those dropouts.
     pub silences: Vec<&'a Corridor>,
     /// Corridors of all dropouts.
-    pub dropouts: Vec<Boxed<'a>>,
+    pub dropouts: Vec<BoxedRing<'a>>,
     /// Ground within reach of swaths of which it is not sure where they lie.
     pub unsure: Vec<(Extent, &'a Region)>,
 }
 
 /// A ring with its box.
-pub type Boxed<'a> = (Extent, &'a [Xy]);
+pub type BoxedRing<'a> = (Extent, &'a [Xy]);
 
 /// Those whose box meets a zone's: the others cannot change its ground.
 fn near<'a, T: Copy>(grounds: &'a [(Extent, T)], zone: &'a Extent) -> impl Iterator<Item = T> + 'a {

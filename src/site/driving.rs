@@ -3,7 +3,7 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
-use super::leg::{Leg, Link, Span};
+use super::leg::{Leg, LegLink, LegSpan};
 use super::lines;
 use super::outcome::{PassLine, ZoneOutcome};
 use super::passes::TURN_RAD;
@@ -64,7 +64,7 @@ struct Pass<'a> {
 }
 
 /// The wet spans of a pass.
-fn spans<'a>(leg: &'a Leg, pass: Pass) -> impl DoubleEndedIterator<Item = &'a Span> {
+fn spans<'a>(leg: &'a Leg, pass: Pass) -> impl DoubleEndedIterator<Item = &'a LegSpan> {
     let (steps, number) = (&pass.rings.steps, pass.rings.pass);
     let first = leg.span_range(steps.start).start;
     let end = leg.span_range(steps.end - 1).end;
@@ -102,10 +102,10 @@ fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[Pass]) -> Vec
         let (before, after) = (pair[0], pair[1]);
         let leg = &laid.legs[before.leg];
         let (last, first) = (spans(leg, before).next_back()?, spans(leg, after).next()?);
-        let heading_rad = |span: &Span| leg.fixes[span.step as usize].heading_rad;
+        let heading_rad = |span: &LegSpan| leg.fixes[span.step as usize].heading_rad;
         let turned_rad = wrapped_rad(heading_rad(first) - heading_rad(last)).abs();
         // Beyond the site's reach a leg has no steps: that is part of a turn, a silence is not.
-        let silent = |step: u32| matches!(leg.steps[step as usize].link, Link::Silence { .. });
+        let silent = |step: u32| matches!(leg.steps[step as usize].link, LegLink::Silence { .. });
         let ends = leg.at(last.step as usize, last.to_u);
         let between_s = leg
             .at(first.step as usize, first.from_u)

@@ -24,10 +24,8 @@ use crate::findings::cause::GapCause;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::rig::position::R95;
-use crate::site::coverage::{
-    LEAST_COVER, LEAST_LOOK, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M, PatchGround,
-};
-use crate::site::leg::{Leg, Link};
+use crate::site::coverage::{LEAST_COVER, LEAST_LOOK, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::site::leg::{Leg, LegLink};
 use draws::Draws;
 use error::Law;
 use std::ops::Range;
@@ -300,7 +298,7 @@ fn merged<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> Vec<
         let own = &mut steps[pass.leg];
         // Beyond a step that was not driven lies another stretch.
         let of_leg = &laid.legs[pass.leg].steps;
-        let driven = |step: &usize| of_leg[*step].link == Link::Driven;
+        let driven = |step: &usize| of_leg[*step].link == LegLink::Driven;
         let before = (0..pass.steps.start).rev().take(BESIDE_STEPS);
         let after = (pass.steps.end..of_leg.len()).take(BESIDE_STEPS);
         let first = pass.steps.start - before.take_while(driven).count();

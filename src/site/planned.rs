@@ -3,7 +3,7 @@
 //! Times are made up, positions and switches exact; nothing lies between two lanes. The engine treats such a leg as any
 //! other ([`super::treat`]): what a plan covers is never computed a second way.
 
-use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
+use super::leg::{Decided, Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use super::passes;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::{Plane, Xy};
@@ -94,8 +94,8 @@ const DECIDED: Decided = Decided {
     heading_logged: true,
 };
 
-fn fix(start: Instant, point: &PlannedPoint) -> Fix {
-    Fix {
+fn fix(start: Instant, point: &PlannedPoint) -> LegFix {
+    LegFix {
         time: start.plus_seconds(point.after_s),
         place: point.place,
         heading_rad: point.heading_rad,
@@ -111,7 +111,7 @@ fn fix(start: Instant, point: &PlannedPoint) -> Fix {
 /// A straight step over a way on the plane, with these sections open.
 fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
     let chord_rad = way.y_m.atan2(way.x_m) - offset_rad;
-    leg.spans.push(Span {
+    leg.spans.push(LegSpan {
         step: leg.steps.len() as u32,
         from_u: 0.0,
         to_u: 1.0,
@@ -131,8 +131,8 @@ fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
     };
     add_step(
         leg,
-        Step {
-            link: Link::Driven,
+        LegStep {
+            link: LegLink::Driven,
             length_m: way.length_m(),
             curve,
             unsure: false,
@@ -140,15 +140,15 @@ fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
     );
 }
 
-fn add_step(leg: &mut Leg, step: Step) {
+fn add_step(leg: &mut Leg, step: LegStep) {
     leg.steps.push(step);
     leg.first_span.push(leg.spans.len() as u32);
 }
 
 /// Between two lanes.
-fn apart() -> Step {
-    Step {
-        link: Link::Apart,
+fn apart() -> LegStep {
+    LegStep {
+        link: LegLink::Apart,
         length_m: 0.0,
         curve: Curve {
             start_rad: 0.0,

@@ -25,7 +25,7 @@ const GREATEST_LENGTH_M: f64 = 100.0;
 /// A liquid: what it is, nothing of what it costs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Product {
+pub struct Liquid {
     /// Id used in the fleet file and the logs.
     pub product: String,
     /// Dissolved salt.
@@ -70,7 +70,7 @@ const DRAWS: Draws = Draws {
 #[serde(deny_unknown_fields)]
 pub(super) struct Settings {
     pub(super) rules: Rules,
-    pub(super) products: Vec<Product>,
+    pub(super) products: Vec<Liquid>,
     pub(super) legs: Vec<LegSettings>,
     likelihood: Draws,
 }

@@ -6,7 +6,7 @@
 
 use super::Posed;
 use super::curve::{GREATEST_SUB_STEPS, SUB_STEP_RAD, has_direction};
-use super::heading::{self, Headings, Leg, Path};
+use super::heading::{self, GearLeg, Headings, Path};
 use super::motion::Motion;
 use crate::geometry::angle::wrapped_rad;
 use crate::input::fleet::Hitch;
@@ -83,7 +83,7 @@ pub(super) fn follow(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch
 
 /// The trailer over one leg: forward from its start; in reverse from its end, in line there, and the
 /// heading that the leg before ended with stands at its start.
-fn drag(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch, leg: &Leg) {
+fn drag(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch, leg: &GearLeg) {
     let pull = |rad, course_rad, step_m| dragged_rad(rad, course_rad, step_m, hitch);
     let path = |posed: &Posed, i: usize| hitch_path_of_step(track, posed, boom, hitch, i);
     let held = |posed: &Posed, i: usize| posed.curves[i].motion == Motion::Parked;

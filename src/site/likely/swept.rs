@@ -14,7 +14,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
 use crate::rig::boom::Sections;
-use crate::site::leg::Link;
+use crate::site::leg::LegLink;
 use crate::site::swath::{self, BoomLine, OnPlane};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -214,7 +214,7 @@ impl Drive {
         let around: Vec<Extent> = targets.iter().map(|of| grown(of.extent(), far_m)).collect();
         let mut strokes = Vec::new();
         for step in steps.iter().cloned().flatten() {
-            let driven = leg.leg.steps[step].link == Link::Driven;
+            let driven = leg.leg.steps[step].link == LegLink::Driven;
             // The path between two fixes bends by less than its length.
             let way = grown(
                 Extent::of(&leg.xy[step..step + 2]),

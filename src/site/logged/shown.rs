@@ -9,7 +9,7 @@ use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Degrees, Xy};
 use crate::rig::boom::Sections;
 use crate::rig::run::outside::Outside;
-use crate::site::leg::Link;
+use crate::site::leg::LegLink;
 use crate::site::near;
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
 use crate::site::tracts::{TractKind, Tracts};
@@ -57,7 +57,7 @@ impl Approach<'_> {
         beside: &mut Beside,
     ) -> Sections {
         let leg = &wide.leg;
-        if leg.steps[k].link != Link::Driven {
+        if leg.steps[k].link != LegLink::Driven {
             return 0;
         }
         let is_home = self.whereabouts.nearest(wide.of_run[k]) == Some(self.site);
