@@ -449,7 +449,7 @@ impl Site {
     }
 }
 
-/// From this probability on a patch is perhaps bare: drawn and counted, but no finding (trade judgement).
+/// From this probability on a patch is perhaps bare: drawn and counted; worth a look only from [`LEAST_LOOK`] on (trade judgement).
 pub const LEAST_PERHAPS: f64 = 0.3;
 
 impl Patch {

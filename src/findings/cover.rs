@@ -236,17 +236,17 @@ impl AboutCover {
             },
             Self::ThinCover {
                 treated_share: 0.87,
-                zone_share: Some(0.84),
-                limit: 0.9,
-                gap_m2: 114.0,
-                error_untold: false,
-            },
-            Self::ThinCover {
-                treated_share: 0.87,
                 zone_share: None,
                 limit: 0.9,
                 gap_m2: 114.0,
                 error_untold: true,
+            },
+            Self::ThinCover {
+                treated_share: 0.87,
+                zone_share: Some(0.84),
+                limit: 0.9,
+                gap_m2: 114.0,
+                error_untold: false,
             },
             Self::BarePatch(BarePatch {
                 count: 3,
@@ -390,6 +390,9 @@ impl BarePatch {
                  shows where."
             }
             GapCause::ErrorUntold => TELL_ERROR,
+            _ if !self.likely => {
+                "Not worth a trip of its own: look when somebody is there. coverage.geojson shows where."
+            }
             _ if severity != Severity::GoBack => {
                 "coverage.geojson shows where; parked cars, snow piles or hand work may explain it."
             }

@@ -36,7 +36,7 @@ const BEYOND_S: f64 = 3.0;
 /// what its tails have by more than that (trade judgement).
 const AGREE_S: f64 = 0.5;
 /// See [`AGREE_S`] (trade judgement).
-const AGREE_SHARE: f64 = 0.25;
+const AGREE_SHARE: f64 = 0.35;
 /// Tails have at least this share of what the heads lack: what a slow valve leaves out never comes (trade judgement).
 const TAIL_SHARE: f64 = 0.5;
 /// After a longer pause the controller may work at another rate, s: a drive to the next site (trade judgement).
@@ -75,7 +75,8 @@ pub struct Fitted {
     pub head_s: f64,
     /// What runs on after they close, s at the demand of their last seconds (median).
     pub tail_s: f64,
-    /// Both are as near the shift that fits best as a lateness must be known.
+    /// They say the same as the shift that fits best: heads as near as a lateness must be known, tails as near as they must
+    /// agree with the heads.
     pub ends_agree: bool,
 }
 
@@ -84,7 +85,7 @@ impl Fitted {
     /// to come up, and pipes fill.
     #[must_use]
     pub fn is_lateness(&self) -> bool {
-        let agree_s = AGREE_S.max(AGREE_SHARE * self.late_s);
+        let agree_s = agree_s(self.late_s);
         // Heads and tails are medians over the bouts: where they say the same, a few odd bouts spread the fit alone.
         let known_s = if self.ends_agree {
             2.0 * KNOWN_TO_S
@@ -96,6 +97,11 @@ impl Fitted {
             && self.tail_s - self.head_s <= agree_s
             && self.tail_s >= TAIL_SHARE * self.head_s
     }
+}
+
+/// How far apart heads and tails of a meter so late may be, s.
+fn agree_s(late_s: f64) -> f64 {
+    AGREE_S.max(AGREE_SHARE * late_s)
 }
 
 impl Late {
@@ -177,9 +183,8 @@ pub(super) fn fit(track: &Track, rig: &Rig, boom: &Boom, flow_l_s: &[f64]) -> Op
         told_apart_s: rig.open_delay_s - rig.close_delay_s,
         head_s,
         tail_s,
-        ends_agree: [head_s, tail_s]
-            .iter()
-            .all(|s| (s - shift_s).abs() <= KNOWN_TO_S),
+        ends_agree: (head_s - shift_s).abs() <= KNOWN_TO_S
+            && (tail_s - shift_s).abs() <= agree_s(shift_s),
     })
 }
 

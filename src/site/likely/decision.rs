@@ -31,7 +31,7 @@ const DRIFT_SPREAD: f64 = 1.3;
 /// The true size of a patch lies around the log by so many times the spread of the draws (by trial).
 const SIZE_SPREAD: f64 = 1.2;
 /// The same for the interval (by trial).
-const INTERVAL_SPREAD: f64 = 1.35;
+const INTERVAL_SPREAD: f64 = 1.25;
 /// Odds that keep-off ground which seems to be sprayed was: beds are few, laps are many (trade judgement).
 const ODDS_OF_SPRAY: f64 = 0.15;
 /// Errors alone spray so many times the spread of the draws (by trial).
@@ -47,9 +47,9 @@ const MOST_UNSURE: f64 = 0.5;
 const SPREAD_OFF: f64 = 1.8;
 /// What is clearly likely, and clearly not (trade judgement).
 const CLEAR: (f64, f64) = (0.2, 0.9);
-/// What errors add to a sum of narrow gaps is known to this share of it: the law that is drawn is one of many (trade
-/// judgement).
-const ADDED_KNOWN_TO: f64 = 0.5;
+/// What errors add to a sum of narrow gaps is known to this share of it, one standard deviation: the law that is drawn is one
+/// of many (trade judgement).
+const ADDED_KNOWN_TO: f64 = 1.0;
 /// A zone is so many spreads over or under the limit of thin cover where no draw is needed any more (trade judgement).
 const CLEAR_SPREADS: f64 = 5.0;
 
@@ -213,7 +213,7 @@ mod tests {
     fn ground_beyond_doubt_is_certain_and_no_nan() {
         let sure = likelihood(5_000.0, 0.0, ODDS_OF_GAP, false);
         assert!((sure.probability - 1.0).abs() < 1e-12);
-        let half_m2 = 1.645 * 1.35;
+        let half_m2 = 1.645 * 1.25;
         let (low_m2, high_m2) = sure.interval_m2;
         assert!((low_m2 - (5_000.0 - half_m2)).abs() < 1e-9);
         assert!((high_m2 - (5_000.0 + half_m2)).abs() < 1e-9);
