@@ -85,9 +85,9 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
     }
 }
 
-/// Says of likely patches which of them would not be with the error of a coarse receiver, where nobody told the rig's:
-/// a truck is not sent for what may be a setting left out. Ground of which half or more stays in every draw hangs on
-/// nothing.
+/// Says of likely patches which of them would not be with the error of a coarse receiver, where nobody stated the
+/// rig's: a truck is not sent for what may be a setting left out. Ground of which half or more stays in every draw
+/// depends on no error.
 fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
     let laid = drawn.laid;
     let is_untold = |leg: &Leg| leg.decided.position_from.is_untold();
@@ -103,7 +103,7 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
             position_m
         })
     });
-    // No place hangs on the error where a boom passed dry or the log is silent.
+    // Nothing depends on the error where a boom passed dry or the log is silent.
     let likely = |asked: &&Asked| match **asked {
         Asked::Patch(zone, patch) => {
             let patch = &covers.zones[drawn.app][zone].patches[patch];
@@ -140,7 +140,7 @@ struct Drawn<'a> {
 }
 
 impl Drawn<'_> {
-    /// Of each ground asked about: what is bare of it in each draw, under these laws of the legs, m2.
+    /// Of each ground asked about: what is bare of it in each draw, under these error laws of the legs, m2.
     fn bare_m2(&self, covers: &Covers, asked: &[Asked], laws: &[Law]) -> Vec<Vec<f64>> {
         let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(self.steps, laws);
         let targets: Vec<Target> = asked

@@ -1,5 +1,5 @@
 //! Bare patches: one finding for those that somebody may be sent for, and one each for those in a silence, those that
-//! the rigs bent round, and those that hang on a position error which nobody told.
+//! the rigs bent round, and those that rest on a position error that nobody stated.
 
 use super::Context;
 use crate::findings::cause::GapCause;
