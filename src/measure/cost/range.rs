@@ -7,12 +7,10 @@
 //! figure was missing at the high end. So:
 //!
 //! - the setting that swings most keeps its own distribution, point by point; the sum of all others has their mean,
-//! variance and
-//!   skewness (which add), and its percentiles by E. A. Cornish and R. A. Fisher's expansion to the third cumulant (Revue de
-//!   l'Institut International de Statistique 5, 1938);
+//!   variance and skewness (which add), and its percentiles by E. A. Cornish and R. A. Fisher's expansion to the third
+//!   cumulant (Revue de l'Institut International de Statistique 5, 1938);
 //! - this is done once with the swings as differences and once as ratios, and the mean of both is taken: hours of
-//! different work add, hours
-//!   and wages multiply, and moving one at a time does not say which.
+//!   different work add, hours and wages multiply, and moving one at a time does not say which.
 
 use super::setting::{Known, Setting, Values};
 use crate::input::fleet::Spread;
