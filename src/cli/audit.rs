@@ -68,7 +68,7 @@ impl FailOn {
     }
 }
 
-/// Says which files of an earlier run in the output folder are not as its `audit.json` says: they go with this run.
+/// Says which files of an earlier run in the output folder do not match its `audit.json`: this run replaces them.
 fn name_misfits(dir: &std::path::Path) {
     let misfits = report::whole::misfits(dir);
     if !misfits.is_empty() {

@@ -7,7 +7,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 /// Writes the files to the folder named by `--out`, then prints the page. `owned` are the names that an earlier run
-/// may have left there; `found` is whether there is something that the exit code is to tell. A page that cannot be
+/// may have left there; `found` makes the exit code 1. A page that cannot be
 /// printed is an error only where there are no files: with them the result is there.
 ///
 /// # Errors

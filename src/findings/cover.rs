@@ -50,7 +50,7 @@ pub enum AboutCover {
         /// By which rig.
         rig: String,
     },
-    /// Ground that matters more than other and that positions cannot judge.
+    /// Ground that matters more than the rest and that positions cannot judge.
     CheckOnFoot {
         /// As `site/zone`.
         zones: Vec<String>,

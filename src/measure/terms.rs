@@ -1,4 +1,4 @@
-//! What plans are made by and what they say of themselves.
+//! What plans are made to, and what they report of themselves.
 
 use super::field::{Covered, Field};
 use super::lane::Lane;
@@ -8,7 +8,7 @@ use super::turns::Turning;
 /// cover what sections leave; beyond it only what the whole boom leaves. A little over 99 %, since cells are coarser than the
 /// areas that are told (by trial).
 const SWITCHED_SHARE: f64 = 0.993;
-/// A plan that covers this share of the reach leaves nothing worth telling, whatever was asked for (trade judgement).
+/// A plan that covers this share of the reach leaves nothing worth reporting, whatever was asked for (trade judgement).
 const WHOLE_SHARE: f64 = 0.99;
 /// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand
 /// (limit).
@@ -31,7 +31,7 @@ pub struct Manner {
     pub cut: bool,
 }
 
-/// What stopping elsewhere takes.
+/// What stopping at another share takes.
 #[derive(Debug, Clone, Copy, serde::Serialize)]
 pub struct Stop {
     /// Share of the reach.

@@ -10,7 +10,6 @@ use super::evidence::{Evidence, Polygons};
 use crate::audit::Gathered;
 use crate::geometry::overlay::Region;
 use crate::ground::{Site, Zone};
-use crate::rig::pose::{Curve, Motion};
 use crate::site::leg::{Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use crate::site::outcome::{Outcome, Visit};
 use crate::site::{Rules, likely};
@@ -30,7 +29,7 @@ pub struct Show {
     pub properties: bool,
 }
 
-/// A site's evidence, and how it hangs together with the night.
+/// A site's evidence, and how it goes together with the night.
 pub struct Disclosed {
     /// What is shown.
     pub evidence: Evidence,
@@ -169,26 +168,15 @@ fn passes(leg: &Leg) -> Vec<Range<usize>> {
 
 /// The leg with these fixes only; what nothing is computed from is left empty.
 fn cut(from: &Leg, keep: &[bool], visits: &[Range<usize>], rig: usize) -> Leg {
-    let mut leg = Leg {
-        run: rig,
-        boom: from.boom.clone(),
-        decided: from.decided,
-        products: Vec::new(),
-        fixes: Vec::new(),
-        steps: Vec::new(),
-        spans: Vec::new(),
-        first_span: vec![0],
-        gun: Vec::new(),
-        presences: Vec::new(),
-    };
-    // Of dry stretches no record tells, and this rests on the whole run.
+    let mut leg = Leg::empty(rig, from.boom.clone(), from.decided);
+    // No record mentions dry stretches, and this rests on the whole run.
     leg.decided.least_dry_m2 = Some(0.0);
     let mut numbers: Vec<Option<usize>> = vec![None; keep.len()];
     let mut previous: Option<usize> = None;
     for at in (0..keep.len()).filter(|&at| keep[at]) {
         match previous {
             Some(before) if before + 1 == at => add_step(&mut leg, from, before),
-            Some(_) => add_apart(&mut leg, LegLink::Apart),
+            Some(_) => leg.add_step(LegStep::idle(LegLink::Apart)),
             None => {}
         }
         numbers[at] = Some(leg.fixes.len());
@@ -233,32 +221,14 @@ fn add_step(leg: &mut Leg, from: &Leg, at: usize) {
         LegLink::Apart => LegLink::Apart,
     };
     if link != LegLink::Driven {
-        add_apart(leg, link);
+        leg.add_step(LegStep::idle(link));
         return;
     }
     let step = leg.steps.len() as u32;
     let spans = from.of_step(at).iter();
     leg.spans
         .extend(spans.map(|span| LegSpan { step, ..*span }));
-    leg.steps.push(from.steps[at]);
-    leg.first_span.push(leg.spans.len() as u32);
-}
-
-/// A step that nothing is laid in: its curve says nothing.
-fn add_apart(leg: &mut Leg, link: LegLink) {
-    leg.steps.push(LegStep {
-        link,
-        length_m: 0.0,
-        curve: Curve {
-            start_rad: 0.0,
-            end_rad: 0.0,
-            chord_rad: 0.0,
-            sub_steps: 1,
-            motion: Motion::Parked,
-        },
-        unsure: false,
-    });
-    leg.first_span.push(leg.spans.len() as u32);
+    leg.add_step(from.steps[at]);
 }
 
 /// Products and rates of what was used or ordered here; orders without their place in the file.

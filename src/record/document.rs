@@ -57,7 +57,7 @@ pub struct Record {
     pub name: Option<String>,
     /// Client.
     pub client: Option<String>,
-    /// IANA name of the zone in which the page tells times; `None` is UTC.
+    /// IANA name of the zone in which the page gives times; `None` is UTC.
     pub timezone: Option<String>,
     /// Units of the page and of the spreadsheet.
     pub units: PageUnits,

@@ -201,7 +201,7 @@ pub struct Likelihood {
 }
 
 impl PatchGround {
-    /// Likely enough to be told.
+    /// Likely enough to be reported.
     #[must_use]
     pub fn is_likely(&self, least: f64) -> bool {
         self.likelihood
@@ -264,8 +264,8 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
 }
 
 /// A zone less the ground within a distance of its line. Narrow ground leaves outlines turned inside out, and those of
-/// teeth side by side cross each other as the square of their number (1,250 of 8 cm: 20 s). So a zone whose mean width
-/// is under the distance is first cut down to the part where a disc of that radius fits, which leaves the same.
+/// teeth side by side cross each other with the square of their number (1,250 of 8 cm: 20 s). So a zone whose mean
+/// width is under the distance is first cut down to the part where a disc of that radius fits, which leaves the same.
 fn shrunk(zone: &Region, distance_m: f64) -> Region {
     if 2.0 * zone.area_m2() >= distance_m * zone.outline_m() {
         return zone.offset(-distance_m);

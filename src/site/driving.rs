@@ -29,7 +29,7 @@ pub const NEAREST_LANE: f64 = 0.5;
 const FARTHEST_LANE: f64 = 1.5;
 /// Two lanes are neighbours where they run beside each other over this share of the shorter (trade judgement).
 const BESIDE_SHARE: f64 = 0.5;
-/// So many lanes, the first ones, tell a lap; each is compared with each (limit).
+/// The lap is taken from so many lanes, the first ones; each is compared with each (limit).
 const MOST_LANES: usize = 500;
 
 /// How one application was driven.
@@ -183,7 +183,7 @@ impl<'a> Lane<'a> {
     }
 }
 
-/// What neighbouring lanes lap, m: the median over all pairs; less than nothing where they leave ground between them.
+/// What neighbouring lanes lap, m: the median over all pairs; negative where they leave ground between them.
 fn lap_m(laid: &Laid, lines: &[PassLine]) -> Option<f64> {
     let lanes: Vec<Lane> = lines
         .iter()

@@ -16,8 +16,8 @@ use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::input::sites::LandUse;
 
-/// Sprayed keep-off ground from which it is worth a look, m2: two sections of a yard each over a step of 3 m. Less is
-/// a corner cut (trade judgement).
+/// From this much sprayed keep-off ground on it is worth a look, m2: two sections of a yard each over a step of 3 m.
+/// Less is a corner cut (trade judgement).
 pub const LEAST_KEEP_OFF_M2: f64 = 5.0;
 /// Less spraying of a zone than this says nothing about what the controller was set to there, s (trade judgement).
 const LEAST_SET_S: f64 = 30.0;

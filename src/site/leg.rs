@@ -107,6 +107,25 @@ pub struct LegStep {
     pub unsure: bool,
 }
 
+impl LegStep {
+    /// A step in which nothing is laid: its curve says nothing.
+    #[must_use]
+    pub fn idle(link: LegLink) -> Self {
+        Self {
+            link,
+            length_m: 0.0,
+            curve: Curve {
+                start_rad: 0.0,
+                end_rad: 0.0,
+                chord_rad: 0.0,
+                sub_steps: 1,
+                motion: Motion::Parked,
+            },
+            unsure: false,
+        }
+    }
+}
+
 /// What is known of the time between two fixes of a leg.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum LegLink {
@@ -164,6 +183,29 @@ pub struct Presence {
 }
 
 impl Leg {
+    /// A leg without anything in it yet, for its makers.
+    #[must_use]
+    pub fn empty(run: usize, boom: Boom, decided: Decided) -> Self {
+        Self {
+            run,
+            boom,
+            decided,
+            products: Vec::new(),
+            fixes: Vec::new(),
+            steps: Vec::new(),
+            spans: Vec::new(),
+            first_span: vec![0],
+            gun: Vec::new(),
+            presences: Vec::new(),
+        }
+    }
+
+    /// Adds a step, of which the spans are there already.
+    pub fn add_step(&mut self, step: LegStep) {
+        self.steps.push(step);
+        self.first_span.push(self.spans.len() as u32);
+    }
+
     /// The spans of a step.
     #[must_use]
     pub fn of_step(&self, step: usize) -> &[LegSpan] {

@@ -90,7 +90,7 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
 }
 
 /// Says of patches and of zones thinly treated which of them would not be likely with the error of a coarse receiver, where
-/// nobody told the rig's: a truck is not sent for what may be a setting left out.
+/// nobody stated the rig's: a truck is not sent for what may be a setting left out.
 fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
     let laid = drawn.laid;
     let is_untold = |leg: &Leg| leg.decided.position_from.is_untold();
@@ -106,7 +106,7 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
         false => law(leg.decided.position_m),
     });
     let (zones, least) = (&covers.zones[drawn.app], laid.rules.likely);
-    // No place hangs on the error where a boom passed dry or the log is silent.
+    // Nothing depends on the error where a boom passed dry or the log is silent.
     let may_be_told = |asked: &&Asked| match **asked {
         Asked::Patch(zone, patch) => {
             let patch = &zones[zone].patches[patch];
@@ -165,7 +165,7 @@ struct Drawn<'a> {
 }
 
 impl Drawn<'_> {
-    /// Of each ground asked about: what is bare of it in each draw, under these laws of the legs, m2. Where the first
+    /// Of each ground asked about: what is bare of it in each draw, under these error laws of the legs, m2. Where the first
     /// draws settle it there are no more.
     fn bare_m2(
         &self,

@@ -1,7 +1,7 @@
 //! The maker of legs from a logged run.
 //!
 //! Near a site a run becomes a wide leg: every fix within sight, wet or dry by this site's rates, split into
-//! passes. What fell beside all ground is told of it for the ledger. Then it is masked and cut: a section
+//! passes. What fell beside all ground is noted for the ledger. Then it is masked and cut: a section
 //! whose ground in a step is not this site's is masked, and only fixes stay that were here, or at an end of
 //! a step whose boom passed over the site.
 
@@ -84,16 +84,8 @@ impl Approach<'_> {
     fn wide(&self) -> Wide {
         let mut wide = Wide {
             leg: Leg {
-                run: 0,
-                boom: self.run.boom.clone(),
-                decided: self.decided(),
                 products: self.products(),
-                fixes: Vec::new(),
-                steps: Vec::new(),
-                spans: Vec::new(),
-                first_span: vec![0],
-                gun: Vec::new(),
-                presences: Vec::new(),
+                ..Leg::empty(0, self.run.boom.clone(), self.decided())
             },
             of_run: Vec::new(),
             xy: Vec::new(),
@@ -255,16 +247,10 @@ impl Approach<'_> {
             return None;
         }
         let mut leg = Leg {
-            run: from.run,
-            boom: from.boom.clone(),
-            decided: from.decided,
             products: from.products.clone(),
             fixes: Vec::with_capacity(count),
             steps: Vec::with_capacity(count - 1),
-            spans: Vec::new(),
-            first_span: vec![0],
-            gun: Vec::new(),
-            presences: Vec::new(),
+            ..Leg::empty(from.run, from.boom.clone(), from.decided)
         };
         let mut numbers: Vec<Option<usize>> = vec![None; keep.len()];
         let mut previous: Option<usize> = None;
@@ -374,13 +360,12 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
 
 /// Adds a step over fixes that were left out.
 fn add_apart(leg: &mut Leg, from: &Leg, k: usize) {
-    leg.steps.push(LegStep {
+    leg.add_step(LegStep {
         link: LegLink::Apart,
         length_m: 0.0,
         unsure: false,
         ..from.steps[k]
     });
-    leg.first_span.push(leg.spans.len() as u32);
 }
 
 /// Short, driven straight, and liquid may have flowed.

@@ -38,25 +38,14 @@ pub struct PlannedLane {
 /// The leg of a plan's lanes on a site, in driving order.
 #[must_use]
 pub fn leg(boom: Boom, plane: &Plane, lanes: &[PlannedLane]) -> Leg {
-    let mut leg = Leg {
-        run: 0,
-        boom,
-        decided: DECIDED,
-        products: Vec::new(),
-        fixes: Vec::new(),
-        steps: Vec::new(),
-        spans: Vec::new(),
-        first_span: vec![0],
-        gun: Vec::new(),
-        presences: Vec::new(),
-    };
+    let mut leg = Leg::empty(0, boom, DECIDED);
     let mut start = Instant(0);
     for lane in lanes {
         let Some(end) = lane.points.last() else {
             continue;
         };
         if !leg.fixes.is_empty() {
-            add_step(&mut leg, apart());
+            leg.add_step(LegStep::idle(LegLink::Apart));
         }
         let xy: Vec<Xy> = lane
             .points
@@ -82,7 +71,7 @@ pub fn leg(boom: Boom, plane: &Plane, lanes: &[PlannedLane]) -> Leg {
     leg
 }
 
-/// Of a plan everything is known.
+/// Everything about a plan is known.
 const DECIDED: Decided = Decided {
     position_m: 0.01,
     position_from: PositionFrom::Fleet,
@@ -129,34 +118,10 @@ fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
         sub_steps: 1,
         motion: Motion::Forward,
     };
-    add_step(
-        leg,
-        LegStep {
-            link: LegLink::Driven,
-            length_m: way.length_m(),
-            curve,
-            unsure: false,
-        },
-    );
-}
-
-fn add_step(leg: &mut Leg, step: LegStep) {
-    leg.steps.push(step);
-    leg.first_span.push(leg.spans.len() as u32);
-}
-
-/// Between two lanes.
-fn apart() -> LegStep {
-    LegStep {
-        link: LegLink::Apart,
-        length_m: 0.0,
-        curve: Curve {
-            start_rad: 0.0,
-            end_rad: 0.0,
-            chord_rad: 0.0,
-            sub_steps: 1,
-            motion: Motion::Parked,
-        },
+    leg.add_step(LegStep {
+        link: LegLink::Driven,
+        length_m: way.length_m(),
+        curve,
         unsure: false,
-    }
+    });
 }

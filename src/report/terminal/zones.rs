@@ -185,7 +185,7 @@ pub(in crate::report) fn treated(zone: &result::Zone) -> Option<String> {
     }))
 }
 
-/// Stands where the treated share would, if there is none to tell.
+/// Stands in place of the treated share where none can be given.
 fn verdict_word(verdict: ZoneVerdict) -> Option<&'static str> {
     match verdict {
         ZoneVerdict::Area => None,

@@ -20,7 +20,7 @@ const LOCK_TO_LOCK_RAD: f64 = 100.0 * PI / 180.0;
 const LOCK_TO_LOCK_DISTANCE_M: f64 = 1.5;
 /// ... after a step that is slower than this, m/s, or whose path turns back (trade judgement).
 const GEAR_SPEED_M_S: f64 = 0.5;
-/// A way between two stops leads so far, m, or it was noise (trade judgement) ...
+/// A way between two stops leads at least this far, m, or it was noise (trade judgement) ...
 const LEAST_WAY_M: f64 = 1.0;
 /// ... and half as far without its longest step, which is a jump of a place unless it is as long as this, m (trade
 /// judgement).
@@ -36,7 +36,8 @@ const LONGEST_BACK_OUT_M: f64 = 150.0;
 const SAME_LINE_M: f64 = 1.2;
 /// ... over this share of its fixes (trade judgement).
 const SAME_LINE_SHARE: f64 = 0.9;
-/// Such a way leads this share of its length from where it begins: turns at the ends of lanes do not (trade judgement).
+/// Such a way ends at least this share of its length from where it begins: turns at the ends of lanes do not (trade
+/// judgement).
 const STRAIGHT_SHARE: f64 = 0.8;
 
 /// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many times shorter
@@ -92,7 +93,7 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
     unsure
 }
 
-/// The legs whose gear does not come out even. Between two long legs, both forward, lies an odd number of
+/// The legs whose gears do not add up. Between two long legs, both forward, lies an odd number of
 /// others; an even one says that a change of gear was missed, or was none. And with no long leg at all,
 /// nothing says which gear the rolling changes began in, unless most was driven in one of them.
 fn odd_legs(lengths_m: &[f64], long: &[bool], rolling: bool) -> Vec<usize> {
@@ -214,10 +215,10 @@ fn course_rad<'a>(steps: impl Iterator<Item = &'a Step>) -> f64 {
 }
 
 /// Which of a stretch's legs were driven in reverse, from their lengths. Gears alternate, a leg longer than anybody backs up
-/// is forward, and of all that is left to choose the least way was backed: a change that was missed, or was none, counts as
-/// the longest way that is. With each long leg after the first the count begins anew.
+/// is forward, and of all that is left to choose the shortest distance was backed: a change that was missed, or was
+/// none, counts as the longest leg that is ever backed. With each long leg after the first the count begins anew.
 fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
-    // Who backs out of a long lane does so on purpose: it counts as the longest way that is backed.
+    // Whoever backs out of a long lane does so on purpose: it counts as the longest leg that is ever backed.
     let backed_m = |k: usize| {
         if long[k] {
             f64::INFINITY

@@ -1,5 +1,5 @@
-//! Places that the receiver disowns: beside walls and under canopies it sees satellites by their echo, and
-//! puts the rig metres aside.
+//! Places that the receiver disowns: beside walls and under canopies it takes echoes for satellites, and puts the rig
+//! metres aside.
 //!
 //! It mostly says so, by a dilution far over its usual one; else the place steps sideways as no rig can,
 //! and after a while steps back. Such places count as missing. The way is then a curve from the last good
@@ -30,8 +30,8 @@ const EXTRA_1_S: f64 = 0.004;
 const ECHO_M: f64 = 3.0;
 /// Good places between bad ones that last no longer than this are part of them, s (trade judgement).
 const BETWEEN_S: f64 = 2.0;
-/// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of a
-/// chord in turns (tolerance).
+/// The velocity at the ends of the curve is that over this time, s, or over one step: over a longer one it would be
+/// that of a chord in turns (tolerance).
 const SPEED_S: f64 = 1.0;
 /// A step to the side counts when it leads farther aside than ahead, and by this more, m: an antenna ahead of the
 /// axle swings out by up to 40 degrees when the wheels go from lock to lock, and a step of a second holds all of it

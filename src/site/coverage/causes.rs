@@ -17,8 +17,8 @@ use rstar::{AABB, RTree, RTreeObject};
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-/// A section is named where it was closed over this share of what the one with most was: a switch that is thrown a
-/// moment earlier or later than its neighbour's closes over a corner, too (trade judgement).
+/// A section is named if it was closed over at least this share of the ground of the one closed over most: a switch
+/// that is thrown a moment earlier or later than its neighbour's closes over a corner, too (trade judgement).
 const NAMED_SHARE: f64 = 0.5;
 /// A silence may hide a patch of which this share lies where its rig may have driven: its edges are as uncertain as the
 /// positions (trade judgement).

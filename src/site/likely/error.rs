@@ -2,9 +2,9 @@
 //! Hwang, *Introduction to Random Signals and Applied Kalman Filtering*, from memory): variance s^2, and
 //! autocovariance s^2 exp(-t / tau).
 //!
-//! It is drawn at knots of absolute time and linear between them, so that the law does not ask how often the
-//! receiver wrote: e' = a e + s sqrt(1 - a^2) n with a = exp(-dt / tau), from a stationary start. In the middle
-//! between two knots the variance is 1.3 % under s^2.
+//! It is drawn at knots of absolute time and linear between them, so that the law does not depend on how often the
+//! receiver wrote: e' = a e + s sqrt(1 - a^2) n with a = exp(-dt / tau), from a stationary start. In the middle between
+//! two knots the variance is 1.3 % under s^2.
 
 use super::draws::{Draws, Purpose};
 use crate::geometry::place::Instant;

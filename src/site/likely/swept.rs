@@ -27,7 +27,7 @@ const GREATEST_CELLS: usize = 200_000;
 /// A drawn error is taken to be within so many standard deviations when steps are left out that are too far off
 /// (limit).
 const FARTHEST: f64 = 4.0;
-/// So many edges of sections are counted faster than searched (by trial).
+/// Up to so many edges of sections, counting is faster than searching (by trial).
 const FEW_EDGES: usize = 16;
 
 /// Ground whose bareness is asked for.

@@ -5,9 +5,9 @@ use crate::geometry::place::Instant;
 use crate::rig::boom::Sections;
 use crate::site::leg::{Leg, LegLink, LegSpan, NO_PASS};
 
-/// Standard deviation of a delay of a section about the one told, s (trade judgement).
+/// Standard deviation of a delay of a section about the one stated, s (trade judgement).
 const DELAY_S: f64 = 0.1;
-/// Farther than this many standard deviations no delay is taken to be (limit).
+/// No delay is taken to be off by more than this many standard deviations (limit).
 const FARTHEST: f64 = 4.0;
 
 /// One change of a section from closed or dry to wet, or back.

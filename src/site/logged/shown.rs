@@ -1,8 +1,8 @@
 //! Which sections of a step were over the site's ground, and what fell on nobody's.
 //!
-//! Most steps are told without a look at where the boom was: deep in the site's ground, or out of reach of it. Next come
-//! boxes around the whole boom and around a section, against the map of cells that lie wholly in one tract; only what a
-//! line passes is clipped.
+//! Most steps are settled without a look at where the boom was: deep in the site's ground, or out of reach of it. Next
+//! come boxes around the whole boom and around a section, against the map of cells that lie wholly in one tract; only
+//! what a line passes is clipped.
 
 use super::{Approach, Wide};
 use crate::geometry::extent::Extent;

@@ -1,5 +1,5 @@
 //! Bare patches: one finding for those that somebody may be sent for, and one each for those in a silence, those that
-//! the rigs bent round, those that hang on a position error which nobody told, and those that are only more likely bare
+//! the rigs bent round, those that rest on a position error that nobody stated, and those that are only more likely bare
 //! than not: worth a look, no trip.
 
 use super::Context;
