@@ -494,9 +494,10 @@ pub struct Patch {
     pub area_low_m2: Option<f64>,
     /// Upper end of it, m2.
     pub area_high_m2: Option<f64>,
-    /// Likely enough for a finding.
+    /// Likely enough to send somebody.
     pub likely: bool,
-    /// Within reach of a swath that a towed boom laid in reverse in a turn: its probability is held down.
+    /// Within reach of a swath that a towed boom laid in reverse in a turn, or when pulled on after one: its probability is
+    /// held down.
     pub unsure: bool,
 }
 
