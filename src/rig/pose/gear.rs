@@ -28,8 +28,8 @@ const GREATEST_JUMP_M: f64 = 2.5;
 /// Few back up a spraying rig farther than this; a longer "reverse" stretch mostly means that the
 /// change of gear before it was no such thing, m (trade judgement) ...
 const LONGEST_REVERSE_M: f64 = 60.0;
-/// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
-/// driven into. No lane is longer than this, m (trade judgement).
+/// ... unless the way in before it and the way on after it, both as long, are longer: whoever backs out of a lane has
+/// driven into it. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
 /// Such a way ends at least this share of its length from where it begins: turns at the ends of lanes do not (trade
 /// judgement).
