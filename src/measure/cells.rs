@@ -87,7 +87,7 @@ impl Cells {
         }
         let first = whole_from(low, self.rows);
         let rows = first..whole_from(high, self.rows);
-        // Of each row: where the ring begins and ends; edge by edge, since an edge runs straight on from row to row.
+        // Of each row: from where to where the ring goes; edge by edge, since each goes on straight from row to row.
         let mut ends: smallvec::SmallVec<[(f64, f64); 64]> =
             smallvec::smallvec![(f64::INFINITY, f64::NEG_INFINITY); rows.len()];
         let mut a = place(last);
@@ -115,8 +115,8 @@ impl Cells {
     }
 }
 
-/// The least whole number from `x` on, within `0..=most`. A cast truncates, and gives 0 for what is negative: quicker
-/// than calling for a ceiling.
+/// The least whole number from `x` on, within `0..=most`. A cast cuts down, and gives 0 below it: quicker than a call for
+/// a ceiling.
 fn whole_from(x: f64, most: usize) -> usize {
     let cut = x as usize;
     (cut + usize::from((cut as f64) < x)).min(most)

@@ -99,7 +99,7 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     drafts
 }
 
-/// No, one or two passes along the edges; of bent ones also as many as there are.
+/// No, one or two passes along the edges; bent ones as many as there are too.
 fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
     let straight = (0..=2).map(|passes| (passes, false));
     let bent = &field.contours.passes;

@@ -50,7 +50,7 @@ fn lacking(field: &Field, until: Until, covered: &Covered) -> Option<(By, Bits)>
 pub(super) struct Known {
     /// Patches that no lane is worth, by a hash of their cells: the sections switch past them.
     hopeless: BTreeSet<u64>,
-    /// Lanes are held to be worth a little less than they are.
+    /// What lanes are worth is held to be a little less than it is.
     pub(super) luck: Luck,
 }
 

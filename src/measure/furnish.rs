@@ -379,8 +379,10 @@ impl<'a> Builder<'a> {
         }
         let aisles = has(|kind| matches!(kind, AidKind::Aisle { .. } | AidKind::Stalls { .. }));
         if !aisles && !pavement.is_empty() {
-            self.assumed
-                .push("no aisles or stalls are drawn: lanes unlikely as driven".to_owned());
+            self.assumed.push(
+                "no aisles or stalls are drawn: lanes are unlikely to be driven as planned"
+                    .to_owned(),
+            );
         }
     }
 }

@@ -13,11 +13,11 @@ use super::terms::{Terms, Until};
 use super::thin::{own_rates, thinned};
 use std::sync::Arc;
 
-/// Cells of all attempts together; on large ground few are made, since each takes long (limit).
+/// Cells of all attempts together; on great ground few are made, each takes long (limit).
 const CELLS: u64 = 6_000_000;
 /// A lane is taken out with one to so many of those nearest to it (by trial).
 const MOST_TOGETHER: usize = 5;
-/// Over all attempts together a plan may come to cover this much less of the reach: cells at the ends of lanes
+/// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes
 /// (tolerance).
 const AS_MUCH: f64 = 0.005;
 /// Lanes that cover so much of the reach lie side by side with their laps: between fewer of them the laps would be squeezed

@@ -23,8 +23,7 @@ const FINISHED_CROWDED: usize = 2;
 /// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes
 /// (by trial).
 const BEHIND: f64 = 1.3;
-/// Plans that leave at most this much more of the reach than the one that leaves least count as leaving no more (by
-/// trial).
+/// Plans that leave so much more of the reach than another are as whole as that one (by trial).
 const AS_WHOLE: f64 = 0.001;
 /// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;

@@ -37,6 +37,28 @@ pub struct Vehicle {
     pub gear_change_s: Option<f64>,
 }
 
+#[cfg(test)]
+impl Vehicle {
+    /// A body of 6 m by 2 m with a boom of four sections of 2 m behind it, and nothing else, for tests.
+    pub(in crate::measure) fn bare() -> Self {
+        Self {
+            id: "r".into(),
+            rig: 0,
+            length_m: 6.0,
+            width_m: 2.0,
+            middle_ahead_m: 1.0,
+            boom_ahead_m: -4.0,
+            edges_m: vec![-4.0, -2.0, 0.0, 2.0, 4.0],
+            towed: false,
+            antenna_ahead_m: 0.0,
+            antenna_right_m: 0.0,
+            radius_m: None,
+            turn_speed_m_s: None,
+            gear_change_s: None,
+        }
+    }
+}
+
 impl Vehicle {
     /// The rig with this index; `None` where the fleet file has no `body` for it.
     ///

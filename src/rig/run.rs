@@ -1,4 +1,4 @@
-//! Steps 2 to 5 together: everything that is known of one rig's run before any site is looked at.
+//! The modules of step 4 together: everything that is known of one rig's run before any site is looked at.
 
 pub mod driven;
 pub mod minutes;

@@ -1,7 +1,7 @@
 //! Numbers that can be worked out by hand or are published, through the whole program: a log and a sites
 //! file in, `audit.json` out.
 
-use crate::night::{Fix, Night, Outcome, gpx, number, rectangle, ring, sites, zone, zone_with};
+use crate::night::{Fix, Night, audited, number, rectangle, ring, sites, zone, zone_with};
 use geographiclib_rs::{Geodesic, PolygonArea, Winding};
 use std::f64::consts::{PI, TAU};
 
@@ -12,14 +12,6 @@ fn fleet(sections: &str, more: &str) -> String {
     format!(
         "[defaults]\ntarget = \"30 mL/m2\"\n\n[[rig]]\nid = \"north\"\nsections = [{sections}]\n{more}\n"
     )
-}
-
-fn audited(fleet: &str, zones: &[String], fixes: &[Fix]) -> Outcome {
-    let night = Night::empty()
-        .fleet(fleet)
-        .sites(&sites(zones))
-        .log("a.gpx", gpx(fixes));
-    night.audit(&["--fail-on", "never"])
 }
 
 /// A straight pass along x at 1 Hz, all sections open with this flow; closed at its last fix.

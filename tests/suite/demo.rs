@@ -15,7 +15,7 @@ use swathbook::findings::rig::AboutRig;
 use swathbook::findings::{Finding, Kind, Severity};
 use swathbook::geometry::place::LonLat;
 use swathbook::input::paths;
-use swathbook::result::{Audit, ZoneVerdict};
+use swathbook::result::{self, Audit, ZoneVerdict};
 use swathbook::rig::track::displacement_m;
 
 #[derive(Deserialize)]
@@ -207,19 +207,19 @@ fn there_is_no_false_alarm() {
     }
 }
 
+/// What was planted of this figure, and its site.
+fn planted_at<'a>(truth: &'a Truth, figure: &str) -> (&'a Planted, &'static result::Site) {
+    let mut planted = truth.planted.iter();
+    let planted = planted.find(|planted| planted.figure == figure).unwrap();
+    let mut sites = night().sites.iter();
+    let site = sites.find(|site| site.site == planted.site).unwrap();
+    (planted, site)
+}
+
 #[test]
 fn the_second_application_is_an_application_and_no_finding() {
     let truth = truth();
-    let planted = truth
-        .planted
-        .iter()
-        .find(|planted| planted.figure == "applications")
-        .unwrap();
-    let site = night()
-        .sites
-        .iter()
-        .find(|site| site.site == planted.site)
-        .unwrap();
+    let (planted, site) = planted_at(&truth, "applications");
     assert_eq!(site.applications.len(), planted.true_value as usize);
     let others = night()
         .sites
@@ -235,16 +235,7 @@ fn the_second_application_is_an_application_and_no_finding() {
 #[test]
 fn hand_work_shows_as_the_guns_litres() {
     let truth = truth();
-    let planted = truth
-        .planted
-        .iter()
-        .find(|planted| planted.figure == "gun_l")
-        .unwrap();
-    let site = night()
-        .sites
-        .iter()
-        .find(|site| site.site == planted.site)
-        .unwrap();
+    let (planted, site) = planted_at(&truth, "gun_l");
     let visits = site
         .applications
         .iter()

@@ -289,6 +289,15 @@ pub(crate) fn number(value: &Value) -> f64 {
         .unwrap_or_else(|| panic!("no number: {value}"))
 }
 
+/// A night of one log, audited.
+pub(crate) fn audited(fleet: &str, zones: &[String], fixes: &[Fix]) -> Outcome {
+    let night = Night::empty()
+        .fleet(fleet)
+        .sites(&sites(zones))
+        .log("a.gpx", gpx(fixes));
+    night.audit(&["--fail-on", "never"])
+}
+
 /// Three passes of 96 m at 4 m/s, 4 m apart, from 8 m before the lot to 8 m behind it; closed in between.
 pub(crate) fn healthy() -> Vec<Fix> {
     let mut fixes = pass(0.0, (-8.0, 2.0), (88.0, 2.0));

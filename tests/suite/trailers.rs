@@ -1,6 +1,6 @@
 //! Booms on trailers, and reversing, through the whole program.
 
-use crate::night::{Fix, Night, Outcome, gpx, number, rectangle, sites, zone, zone_with};
+use crate::night::{Fix, Night, audited, number, rectangle, zone, zone_with};
 use std::f64::consts::TAU;
 
 /// Boom of 4 m; hitch 3.5 m behind the antenna, trailer's axle 2.5 m behind it, boom 0.5 m behind that.
@@ -14,14 +14,6 @@ sections = ["2 m", "2 m"]
 axle = "2.7 m"
 hitch = { behind_antenna = "3.5 m", to_axle = "2.5 m", axle_to_boom = "0.5 m" }
 "#;
-
-fn audited(fleet: &str, zones: &[String], fixes: &[Fix]) -> Outcome {
-    let night = Night::empty()
-        .fleet(fleet)
-        .sites(&sites(zones))
-        .log("a.gpx", gpx(fixes));
-    night.audit(&["--fail-on", "never"])
-}
 
 fn near(got: f64, want: f64, share: f64) {
     let off = (got / want - 1.0).abs();

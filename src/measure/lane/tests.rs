@@ -5,24 +5,6 @@ use crate::geometry::plane::{Xy, signed_area_m2};
 use crate::measure::vehicle::Vehicle;
 use std::f64::consts::PI;
 
-fn vehicle() -> Vehicle {
-    Vehicle {
-        id: "r".into(),
-        rig: 0,
-        length_m: 6.0,
-        width_m: 2.0,
-        middle_ahead_m: 1.0,
-        boom_ahead_m: -4.0,
-        edges_m: vec![-4.0, -2.0, 0.0, 2.0, 4.0],
-        towed: false,
-        antenna_ahead_m: 0.0,
-        antenna_right_m: 0.0,
-        radius_m: None,
-        turn_speed_m_s: None,
-        gear_change_s: None,
-    }
-}
-
 #[test]
 fn sections_count_from_the_left_seen_forward() {
     let mut lane = Lane::straight(Xy::new(0.0, 0.0), PI / 2.0, 10.0);
@@ -31,7 +13,7 @@ fn sections_count_from_the_left_seen_forward() {
         from_m: 0.0,
         to_m: 10.0,
     }];
-    let strip = lane.strips(&vehicle()).next().unwrap().ring;
+    let strip = lane.strips(&Vehicle::bare()).next().unwrap().ring;
     // Heading north, the leftmost section lies to the west.
     assert!(
         strip

@@ -264,7 +264,7 @@ fn legend(sheet: &Sheet, units: Units) -> Vec<String> {
     let walk_m: f64 = firsts.map(|rig| rig.hand_walk_m).sum();
     if walk_m > 0.0 {
         lines.push(format!(
-            "Hand work holds {} of walks.",
+            "Hand work includes {} of walks.",
             units.length().text(walk_m)
         ));
     }

@@ -5,24 +5,6 @@ use crate::geometry::plane::Xy;
 use crate::measure::lane::{Lane, Station};
 use crate::measure::vehicle::Vehicle;
 
-fn vehicle() -> Vehicle {
-    Vehicle {
-        id: "r".into(),
-        rig: 0,
-        length_m: 6.0,
-        width_m: 2.0,
-        middle_ahead_m: 1.0,
-        boom_ahead_m: -4.0,
-        edges_m: vec![-4.0, -2.0, 0.0, 2.0, 4.0],
-        towed: false,
-        antenna_ahead_m: 0.0,
-        antenna_right_m: 0.0,
-        radius_m: None,
-        turn_speed_m_s: None,
-        gear_change_s: None,
-    }
-}
-
 fn square(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<(Xy, Xy)> {
     let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)].map(|(x, y)| Xy::new(x, y));
     (0..4).map(|k| (corners[k], corners[(k + 1) % 4])).collect()
@@ -30,7 +12,7 @@ fn square(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<(Xy, Xy)> {
 
 fn open(switches: &Switches) -> Vec<(usize, f64, f64)> {
     let lane = Lane::straight(Xy::new(-10.0, 0.0), 0.0, 200.0);
-    let open = switches.open(&vehicle(), &lane);
+    let open = switches.open(&Vehicle::bare(), &lane);
     open.iter()
         .map(|open| (open.section, open.from_m, open.to_m))
         .collect()
@@ -73,7 +55,7 @@ fn on_a_bent_lane_each_section_switches_where_its_own_middle_is() {
     };
     // Ground to the right of x = 12: the outer sections, with middles 11 and 13 m from the origin.
     let switches = Switches::of(square(12.0, -50.0, 50.0, 50.0), Vec::new());
-    let open = switches.open(&vehicle(), &lane);
+    let open = switches.open(&Vehicle::bare(), &lane);
     assert_eq!(open.len(), 1, "{open:?}");
     assert_eq!(open[0].section, 3);
     // 13 cos(angle) = 12 is beyond the lane's end at 0.24 rad.
@@ -115,7 +97,7 @@ fn sections_of_a_bent_lane_are_open_where_their_middles_lie_inside() {
         either_way: false,
         edge_pass: false,
     };
-    let vehicle = vehicle();
+    let vehicle = Vehicle::bare();
     let open = Switches::of(target.clone(), Vec::new()).open(&vehicle, &lane);
     let mut wrong = 0;
     for k in 0..4000 {

@@ -28,7 +28,7 @@ const GREATEST_JUMP_M: f64 = 2.5;
 /// Few back up a spraying rig farther than this; a longer "reverse" stretch mostly means that the
 /// change of gear before it was no such thing, m (trade judgement) ...
 const LONGEST_REVERSE_M: f64 = 60.0;
-/// ... unless the way in before it and the way on after it, both as long, are longer, or it goes back along the way in: who
+/// ... unless the way in before it and the way on after it, both as long, are longer, or it goes back along the way in: whoever
 /// backs out of a lane that was driven into. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
 /// It goes back along the way in where it keeps within this of it, m: half of a narrow lane, so that the next lane is

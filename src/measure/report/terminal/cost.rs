@@ -64,7 +64,7 @@ fn why(costs: &[(&SiteSheet, &RigSheet, &CostSheet)], sheet: &Sheet) -> Option<S
             likely(a.2).total_cmp(&likely(b.2))
         })?;
     Some(format!(
-        "What moves the greatest of these most ({}, rig {}): {}.",
+        "What moves the largest of these most ({}, rig {}): {}.",
         clean(&site.site),
         clean(&rig.rig),
         words::reasons(&cost.application, sheet).join("; ")
