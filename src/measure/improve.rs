@@ -49,7 +49,8 @@ struct Tried {
 pub(super) fn improved(field: &Field, terms: &Terms, lanes: Vec<Arc<Laid>>) -> Vec<Arc<Laid>> {
     let attempts = (CELLS / field.reach_cells.max(1)).min(terms.attempts as u64);
     let covered = Covered::by_lanes(field, &lanes);
-    if lanes.is_empty() || field.is_crowded() || field.share(&covered.swath) >= COMPLETE {
+    let searched = !field.is_crowded() && !field.is_coarse();
+    if lanes.is_empty() || !searched || field.share(&covered.swath) >= COMPLETE {
         return lanes;
     }
     let until = kept(field, terms, &covered);
