@@ -169,7 +169,7 @@ impl<'a> Field<'a> {
     /// middles and still leave a stripe bare.
     pub(super) fn is_coarse(&self) -> bool {
         /// Cells across the boom (tolerance).
-        const LEAST_ACROSS: f64 = 4.0;
+        const LEAST_ACROSS: f64 = 2.0;
         self.cells.cell_m > self.vehicle.boom_m() / LEAST_ACROSS
     }
 

@@ -48,11 +48,11 @@ struct Tried {
 /// The lanes, or better ones.
 pub(super) fn improved(field: &Field, terms: &Terms, lanes: Vec<Arc<Laid>>) -> Vec<Arc<Laid>> {
     let attempts = (CELLS / field.reach_cells.max(1)).min(terms.attempts as u64);
-    let covered = Covered::by_lanes(field, &lanes);
     let searched = !field.is_crowded() && !field.is_coarse();
-    if lanes.is_empty() || !searched || field.share(&covered.swath) >= COMPLETE {
+    if lanes.is_empty() || !searched || is_complete(field, &lanes) {
         return lanes;
     }
+    let covered = Covered::by_lanes(field, &lanes);
     let until = kept(field, terms, &covered);
     let mut known = Known::default();
     let mut here = Tried {
@@ -85,6 +85,11 @@ pub(super) fn improved(field: &Field, terms: &Terms, lanes: Vec<Arc<Laid>>) -> V
         here = tried;
     }
     best.lanes
+}
+
+/// These lanes lie side by side and leave nothing.
+pub(super) fn is_complete(field: &Field, lanes: &[Arc<Laid>]) -> bool {
+    field.share(&Covered::by_lanes(field, lanes).swath) >= COMPLETE
 }
 
 /// One attempt: a lane, of those that add little rather than of the others, and some of its neighbours are laid anew; `None`

@@ -41,6 +41,8 @@ pub(super) struct Plan {
     pub(super) manner: Manner,
     /// Of the reach, of what it was to cover.
     lacks: f64,
+    /// Its lanes lie side by side and leave nothing.
+    complete: bool,
     /// As they were laid.
     laid: Vec<Arc<Laid>>,
     /// In driving order.
@@ -104,7 +106,7 @@ fn ways(field: &Field, terms: &Terms) -> Vec<Plan> {
 }
 
 /// The ways worth trying again: of those that leave least (a plan that leaves ground is quick for that), the one with fewest
-/// lanes of those as quick as any, and the quickest others.
+/// lanes of those as quick as any, and the quickest others. Lanes that leave nothing stay as they are.
 fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
     let least = ways
         .iter()
@@ -125,6 +127,9 @@ fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
         .take_while(as_quick)
         .min_by_key(|way| way.lanes.len());
     let mut starts = vec![fewest.map_or(quickest, |way| *way)];
+    if starts[0].complete {
+        return starts;
+    }
     let most = (terms.attempts / LEAST_ATTEMPTS).clamp(1, STARTS);
     for way in whole {
         if starts.len() < most && !std::ptr::eq(way, starts[0]) {
@@ -151,10 +156,12 @@ fn chosen<'a>(terms: &Terms, ways: &[Plan], plans: &'a [Plan]) -> Option<&'a Pla
     fewest.or(Some(quickest))
 }
 
-/// The quickest way that leaves no more than a plan and takes less time.
+/// The quickest way that leaves no more than a plan and takes less time. Where a plan leaves nothing, neither does the way:
+/// nobody leaves out the last lane of a lot because a share would do.
 fn quicker<'a>(terms: &Terms, ways: &'a [Plan], plan: &Plan) -> Option<&'a Plan> {
     ways.iter()
-        .filter(|way| way.lacks <= plan.lacks && way.seconds(terms) < plan.seconds(terms))
+        .filter(|way| way.lacks <= plan.lacks && (way.complete || !plan.complete))
+        .filter(|way| way.seconds(terms) < plan.seconds(terms))
         .min_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)))
 }
 
@@ -182,6 +189,7 @@ fn better(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
     let (lanes, between) = order::order(field, &laid, terms.turning.as_ref());
     let tried = Plan {
         lacks: Worth::of(field, terms, terms.until, &laid).lacks(),
+        complete: improve::is_complete(field, &laid),
         laid,
         lanes,
         between,
@@ -217,6 +225,7 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
     Plan {
         manner,
         lacks,
+        complete: improve::is_complete(field, &laid),
         laid,
         lanes,
         between,
@@ -267,11 +276,10 @@ mod tests {
             let mut field = Field::of(&lot, &reach, &vehicle);
             field.contours = bent::contours(&field, terms.lap_m);
             let kept = plan(&field, &terms).unwrap();
-            let left = Worth::of(&field, &terms, terms.until, &kept.laid).lacks();
             let ways: Vec<f64> = drafts(&field, &terms)
                 .into_par_iter()
                 .map(|draft| finish(&field, &terms, draft))
-                .filter(|way| way.lacks <= left)
+                .filter(|way| way.lacks <= kept.lacks && (way.complete || !kept.complete))
                 .map(|way| way.seconds(&terms))
                 .collect();
             let best_s = ways.iter().copied().fold(f64::INFINITY, f64::min);
