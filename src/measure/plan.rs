@@ -33,6 +33,9 @@ const SAME_S: f64 = 0.05;
 const AS_WHOLE: f64 = 0.001;
 /// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;
+/// ... but lanes side by side that leave nothing are kept as long as they are within this of it: nobody leaves out the last lane
+/// of a lot because a share would do (trade judgement).
+const AS_QUICK_COMPLETE: f64 = 1.1;
 
 /// A plan.
 #[derive(Clone)]
@@ -106,7 +109,8 @@ fn ways(field: &Field, terms: &Terms) -> Vec<Plan> {
 }
 
 /// The ways worth trying again: of those that leave least (a plan that leaves ground is quick for that), the one with fewest
-/// lanes of those as quick as any, and the quickest others. Lanes that leave nothing stay as they are.
+/// lanes of those as quick as any, and the quickest others. Lanes side by side that leave nothing are taken as they are, even
+/// where leaving a little would be quicker.
 fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
     let least = ways
         .iter()
@@ -121,15 +125,18 @@ fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
     let Some(&quickest) = whole.first() else {
         return Vec::new();
     };
+    let complete = whole.iter().find(|way| way.complete);
+    if let Some(way) = complete
+        && way.seconds(terms) <= quickest.seconds(terms) * AS_QUICK_COMPLETE
+    {
+        return vec![way];
+    }
     let as_quick = |way: &&&Plan| way.seconds(terms) <= quickest.seconds(terms) * AS_QUICK;
     let fewest = whole
         .iter()
         .take_while(as_quick)
         .min_by_key(|way| way.lanes.len());
     let mut starts = vec![fewest.map_or(quickest, |way| *way)];
-    if starts[0].complete {
-        return starts;
-    }
     let most = (terms.attempts / LEAST_ATTEMPTS).clamp(1, STARTS);
     for way in whole {
         if starts.len() < most && !std::ptr::eq(way, starts[0]) {
