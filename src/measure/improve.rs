@@ -13,8 +13,6 @@ use super::terms::{Terms, Until};
 use super::thin::{own_rates, thinned};
 use std::sync::Arc;
 
-/// Cells of all attempts together; on great ground few are made, each takes long (limit).
-const CELLS: u64 = 6_000_000;
 /// A lane is taken out with one to so many of those nearest to it (by trial).
 const MOST_TOGETHER: usize = 5;
 /// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes
@@ -47,7 +45,7 @@ struct Tried {
 
 /// The lanes, or better ones.
 pub(super) fn improved(field: &Field, terms: &Terms, lanes: Vec<Arc<Laid>>) -> Vec<Arc<Laid>> {
-    let attempts = (CELLS / field.reach_cells.max(1)).min(terms.attempts as u64);
+    let attempts = terms.attempts as u64;
     let searched = !field.is_crowded() && !field.is_coarse();
     if lanes.is_empty() || !searched || is_complete(field, &lanes) {
         return lanes;

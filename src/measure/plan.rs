@@ -33,7 +33,7 @@ const SAME_S: f64 = 0.05;
 const AS_WHOLE: f64 = 0.001;
 /// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;
-/// ... but lanes side by side that leave nothing are kept as long as they are within this of it: nobody leaves out the last lane
+/// ... but as few lanes that leave nothing are kept as long as they are within this of it: nobody drives past the last stripe
 /// of a lot because a share would do (trade judgement).
 const AS_QUICK_COMPLETE: f64 = 1.1;
 
@@ -72,6 +72,7 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
         return None;
     }
     let ways = ways(field, terms);
+    let terms = &terms.on_ground_of(field.reach_cells);
     let starts = starts(terms, &ways);
     let own = terms.shared_by(starts.len());
     let bettered: Vec<Plan> = starts
@@ -82,7 +83,7 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
     // Neither fewer lanes nor ground left by what was bettered is a reason to take longer than the best single way that
     // leaves no more.
     while let Some(way) = quicker(terms, &ways, &plan) {
-        plan = better(field, terms, way);
+        plan = better(field, &own, way);
     }
     plan.stops = fill::stops(field, terms, &plan.laid);
     Some(plan)
@@ -109,7 +110,7 @@ fn ways(field: &Field, terms: &Terms) -> Vec<Plan> {
 }
 
 /// The ways worth trying again: of those that leave least (a plan that leaves ground is quick for that), the one with fewest
-/// lanes of those as quick as any, and the quickest others. Lanes side by side that leave nothing are taken as they are, even
+/// lanes of those as quick as any, and the quickest others. As few lanes that leave nothing are taken as they are, even
 /// where leaving a little would be quicker.
 fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
     let least = ways
@@ -121,23 +122,25 @@ fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
         .filter(|way| way.lacks <= least + AS_WHOLE)
         .collect();
     whole.sort_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)));
-    whole.dedup_by(|next, kept| next.seconds(terms) - kept.seconds(terms) <= SAME_S);
     let Some(&quickest) = whole.first() else {
         return Vec::new();
     };
-    let complete = whole.iter().find(|way| way.complete);
-    if let Some(way) = complete
-        && way.seconds(terms) <= quickest.seconds(terms) * AS_QUICK_COMPLETE
-    {
-        return vec![way];
-    }
     let as_quick = |way: &&&Plan| way.seconds(terms) <= quickest.seconds(terms) * AS_QUICK;
     let fewest = whole
         .iter()
         .take_while(as_quick)
         .min_by_key(|way| way.lanes.len());
-    let mut starts = vec![fewest.map_or(quickest, |way| *way)];
+    let first = fewest.map_or(quickest, |way| *way);
+    let complete = whole.iter().find(|way| {
+        let slow = way.seconds(terms) > quickest.seconds(terms) * AS_QUICK_COMPLETE;
+        way.complete && way.lanes.len() <= first.lanes.len() && !slow
+    });
+    if let Some(way) = complete {
+        return vec![way];
+    }
+    let mut starts = vec![first];
     let most = (terms.attempts / LEAST_ATTEMPTS).clamp(1, STARTS);
+    whole.dedup_by(|next, kept| next.seconds(terms) - kept.seconds(terms) <= SAME_S);
     for way in whole {
         if starts.len() < most && !std::ptr::eq(way, starts[0]) {
             starts.push(way);
@@ -185,7 +188,8 @@ pub(super) fn continued(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
         lanes,
         score: 0.0,
     };
-    let mut plan = better(field, terms, &finish(field, terms, draft));
+    let own = terms.on_ground_of(field.reach_cells);
+    let mut plan = better(field, &own, &finish(field, terms, draft));
     plan.stops = fill::stops(field, terms, &plan.laid);
     plan
 }

@@ -18,6 +18,8 @@ const ALL_ATTEMPTS: usize = 30_000;
 /// Attempts a plan: fewest and most (limit).
 const ATTEMPTS: [usize; 2] = [20, 300];
 
+/// Cells of all attempts together; on great ground few are made, each takes long (limit).
+const CELLS: u64 = 6_000_000;
 /// In a file of more sites than this only the ways whose drafts are good are finished (limit).
 const MANY_SITES: usize = 200;
 
@@ -104,6 +106,15 @@ pub(super) fn all_ways(sites: usize) -> bool {
 }
 
 impl Terms {
+    /// The same with no more attempts than ground of so many cells allows.
+    pub(super) fn on_ground_of(self, cells: u64) -> Self {
+        let most = (CELLS / cells.max(1)) as usize;
+        Self {
+            attempts: self.attempts.min(most),
+            ..self
+        }
+    }
+
     /// The same with its share of the attempts, where several plans are bettered.
     pub(super) fn shared_by(self, plans: usize) -> Self {
         Self {
