@@ -13,7 +13,7 @@ use crate::input::progress::{Count, Progress};
 use crate::notation::numbers::{RateUnit, Units};
 use crate::notation::style::Style;
 use crate::orders::night;
-use crate::report::html::{self, Sheet};
+use crate::report::html::{self, ApplicationDrawing};
 use crate::report::page::{self, Page};
 use crate::report::{Drawn, document, earth};
 use crate::result::{Audit, NightSpan};
@@ -52,7 +52,7 @@ pub struct Audited {
 impl Audited {
     /// The plans of every site, for the page.
     #[must_use]
-    pub fn plans(&self, units: Units) -> Vec<Vec<Sheet>> {
+    pub fn plans(&self, units: Units) -> Vec<Vec<ApplicationDrawing>> {
         html::plans(&self.audit, &self.sites, &self.outcomes, units)
     }
 

@@ -4,9 +4,9 @@
 //! divided before anything is measured: keep-off before blocked before walk before drive before
 //! lot before yard, the higher cut out of the lower; where two zones of one use overlap, the first
 //! in the file has the ground. After that every spot has at most one zone, across sites too. What
-//! blocked ground takes from a zone is kept separate. Ground that is blocked for a time is held against the
-//! time at its site, which is known once the rigs' legs are: where they do not meet, the ground is divided
-//! again without it.
+//! blocked ground takes from a zone is kept separate. Ground that is blocked for a time is compared with the time of
+//! work at its site, which is known once the rigs' legs are: where they do not meet, the ground is divided again
+//! without it.
 
 pub(crate) mod crowd;
 mod divider;

@@ -16,8 +16,8 @@
 //! [`make`] is the way there as one page of calls, [`verify`] the way back: it reads a folder that anybody may have
 //! changed, computes everything from the evidence again and says what holds.
 //!
-//! The figures are never copied from the audit: `make` writes the evidence, reads it back, treats it, and holds the
-//! result against the audit's to the bit.
+//! The figures are never copied from the audit: `make` writes the evidence, reads it back, treats it, and compares the
+//! result with the audit's to the last bit.
 
 pub mod bag;
 pub mod commit;

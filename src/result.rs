@@ -18,7 +18,7 @@ pub struct Audit {
     pub timezone: Option<jiff::tz::TimeZone>,
     /// Half-width of the band around the target, as a fraction.
     pub band: f64,
-    /// One entry per run, ordered by rig, then start.
+    /// One entry per run, in the order of the fleet file's rigs, then by start.
     pub runs: Vec<Run>,
     /// One entry per site, in the order of the sites file.
     pub sites: Vec<Site>,
@@ -37,7 +37,7 @@ pub struct Audit {
     pub strips: Vec<SiteStrips>,
 }
 
-/// The time that the logs of a night tell of.
+/// The time that the logs of a night cover.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct NightSpan {
     /// First usable fix of its logs.
@@ -80,9 +80,9 @@ pub struct Run {
     pub wet_s: f64,
     /// The part of it in reverse, s.
     pub reverse_wet_s: f64,
-    /// What told forward from reverse: `heading` (logged) or `motion` (inferred).
+    /// How forward was told from reverse: `heading` (logged) or `motion` (inferred).
     pub gear_from: &'static str,
-    /// Greatest position error (95 %) assumed, m.
+    /// Position error (95 %) assumed, m.
     pub position_m: f64,
     /// Where that comes from: a word of [`PositionFrom`](crate::rig::position::PositionFrom::name).
     pub position_from: &'static str,
@@ -114,7 +114,7 @@ pub struct Dropout {
 pub struct Ledger {
     /// Through the meter.
     pub metered: f64,
-    /// On zone ground to be treated.
+    /// On walks, drives, lots and blocked ground.
     pub zones: f64,
     /// On keep-off ground.
     pub keep_off: f64,
@@ -122,13 +122,13 @@ pub struct Ledger {
     pub fringe: f64,
     /// Elsewhere.
     pub outside: f64,
-    /// In the yard.
+    /// On yards, and past the meter with every section closed while in one.
     pub yard: f64,
     /// By the hand gun.
     pub gun: f64,
-    /// With every section closed.
+    /// Past the meter with every section closed, not in a yard.
     pub closed: f64,
-    /// In dropouts.
+    /// Gained by the total in dropouts and while parked in silence.
     pub dropout: f64,
     /// Gained by the total between two logs.
     pub between_logs: f64,
@@ -143,7 +143,7 @@ pub struct Site {
     pub name: Option<String>,
     /// Client.
     pub client: Option<String>,
-    /// Ground of all zones to be treated (not keep-off, not yard), m2.
+    /// Ground of all zones to be treated (walks, drives and lots), m2.
     pub area_m2: f64,
     /// Its ground after dividing, in the order of the file.
     pub ground: Vec<Ground>,
@@ -188,11 +188,11 @@ pub struct Ground {
 pub struct Application {
     /// From 1 in order of time.
     pub number: usize,
-    /// First liquid.
+    /// First liquid on the site's ground to be treated.
     pub start: Instant,
-    /// Last liquid.
+    /// Last liquid there.
     pub end: Instant,
-    /// Rig ids, in order.
+    /// Rig ids, in alphabetical order.
     pub rigs: Vec<String>,
     /// In order of time.
     pub visits: Vec<Visit>,
@@ -207,9 +207,9 @@ pub struct Application {
 pub struct Driving {
     /// Distance over time with liquid, m/s; `None` where nothing was driven with liquid or the log is too coarse.
     pub speed_m_s: Option<f64>,
-    /// What neighbouring lanes lap, m: the median; less than nothing where they leave ground between them.
+    /// What neighbouring lanes lap, m: the median over all pairs; negative where they leave ground between them.
     pub lap_m: Option<f64>,
-    /// Times that a rig turned from one pass to the next, without liquid on the site's ground.
+    /// How often a rig turned from one pass to the next without liquid on the site's ground.
     pub turns: usize,
     /// Time in them, s.
     pub turning_s: f64,
@@ -224,23 +224,23 @@ pub struct Visit {
     pub rig: String,
     /// `treating` or `present`.
     pub kind: VisitKind,
-    /// Within 10 m of the site.
+    /// Came within 10 m of a zone of the site.
     pub arrive: Instant,
-    /// First liquid on the ground; `None` when there was none.
+    /// First liquid on the site's ground to be treated; `None` when there was none.
     pub spray_start: Option<Instant>,
-    /// Last liquid on the ground.
+    /// Last liquid there.
     pub spray_end: Option<Instant>,
     /// Left the site.
     pub depart: Instant,
-    /// Time with liquid on the ground, s.
+    /// Time with liquid on that ground, s.
     pub wet_s: f64,
-    /// Distance driven with liquid on the ground, m.
+    /// Distance driven with liquid there, by the share of the open boom, m.
     pub wet_length_m: f64,
     /// Passes driven.
     pub passes: usize,
     /// Hand gun, L; `None` where the log has no gun channel.
     pub gun_l: Option<f64>,
-    /// Liquid by product.
+    /// Liquid by product, the gun's included.
     pub products: Vec<ProductVolume>,
 }
 
@@ -273,7 +273,7 @@ pub struct Zone {
     pub land_use: LandUse,
     /// Method.
     pub method: Method,
-    /// What the numbers can carry.
+    /// What the logs can tell of it.
     pub verdict: ZoneVerdict,
     /// What is left after dividing, m2.
     pub area_m2: f64,
@@ -293,7 +293,7 @@ pub struct Zone {
     pub core_m2: f64,
     /// Treated ground of the core, m2.
     pub core_treated_m2: Option<f64>,
-    /// Liquid on the zone's ground, L.
+    /// Liquid on the zone's ground by sections, not by the gun, L.
     pub volume_l: Option<f64>,
     /// Rate asked for, mL/m2.
     pub target_ml_m2: Option<f64>,
@@ -311,7 +311,7 @@ pub struct Zone {
     pub wet_length_m: Option<f64>,
     /// Why the gap is a gap; adds up to `gap_m2`.
     pub gap_causes_m2: Option<GapCauses>,
-    /// A dropout passes near the gap.
+    /// More than 1 m2 of the gap lies in the straight corridor of a dropout.
     pub near_dropout: bool,
     /// Dose on the ground.
     pub dose: Option<Dose>,
@@ -370,7 +370,7 @@ pub enum OrderStatus {
     OutsideLogs,
 }
 
-/// What a zone's numbers can carry.
+/// What the logs can tell of a zone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ZoneVerdict {
@@ -430,26 +430,33 @@ pub struct Dose {
 
 /// An application that treated this share of a zone decides what is left to do there; one that treated less only
 /// clipped it (trade judgement).
-pub const LEAST_TREATED: f64 = 0.1;
+const LEAST_TREATED: f64 = 0.1;
+
+/// Place of the application that decides what is left to do on a zone, from each one's treated share of it: the last one
+/// that treated a tenth of it or more, else the last. A later visit to other ground says nothing about it.
+#[must_use]
+pub fn deciding(
+    mut shares: impl DoubleEndedIterator<Item = Option<f64>> + ExactSizeIterator,
+) -> Option<usize> {
+    let last = shares.len().checked_sub(1);
+    let decides = |share: Option<f64>| share.is_some_and(|share| share >= LEAST_TREATED);
+    shares.rposition(decides).or(last)
+}
 
 impl Site {
-    /// The application that decides what is left to do on a zone: the last one that treated a tenth of it or
-    /// more, else the last. A later visit to other ground says nothing about it.
+    /// The application that decides what is left to do on a zone ([`deciding`]).
     #[must_use]
     pub fn last_on(&self, zone: &str) -> Option<&Application> {
-        let treated = |application: &&Application| {
-            let zone = application.zones.iter().find(|known| known.zone == zone);
-            zone.is_some_and(|zone| {
-                zone.treated_m2
-                    .is_some_and(|treated_m2| treated_m2 >= LEAST_TREATED * zone.area_m2)
-            })
+        let share = |application: &Application| {
+            let zone = application.zones.iter().find(|known| known.zone == zone)?;
+            Some(zone.treated_m2? / zone.area_m2)
         };
-        let last = self.applications.iter().rev().find(treated);
-        last.or(self.applications.last())
+        let place = deciding(self.applications.iter().map(share))?;
+        self.applications.get(place)
     }
 }
 
-/// From this probability on a patch is perhaps bare: drawn and counted, but no finding (trade judgement).
+/// From this probability on a patch is perhaps bare: drawn and counted; worth a look only from [`LEAST_LOOK`] on (trade judgement).
 pub const LEAST_PERHAPS: f64 = 0.3;
 
 impl Patch {
@@ -487,9 +494,10 @@ pub struct Patch {
     pub area_low_m2: Option<f64>,
     /// Upper end of it, m2.
     pub area_high_m2: Option<f64>,
-    /// Likely enough for a finding.
+    /// Likely enough to send somebody.
     pub likely: bool,
-    /// Within reach of a swath that a towed boom laid in reverse in a turn: its probability is held down.
+    /// Within reach of a swath that a towed boom laid in reverse in a turn, or when pulled on after one: its probability is
+    /// held down.
     pub unsure: bool,
 }
 

@@ -273,7 +273,7 @@ const WAGE: &[Unit] = &[
     Unit(&["/min"], 1.0 / 60.0, 0.0),
 ];
 
-/// Greatest rate that is not a slip of the unit, mL/m2: ten litres on a square metre are a flood (limit).
+/// Greatest rate that is not a slip in the unit, mL/m2: ten litres on a square metre are a flood (limit).
 const GREATEST_RATE_ML_M2: f64 = 10_000.0;
 
 /// Reads a quantity such as `35 gal/ac` or `0.4 s` and gives it in the unit used inside.

@@ -29,7 +29,7 @@ use crate::site::summary::Summary;
 use crate::site::{Outcome, Rules};
 use outside::OutsideOrder;
 
-/// Less liquid on ground that does not count as treated is not worth words, L (layout).
+/// Less liquid on ground that does not count as treated is not worth mentioning, L (layout).
 const LEAST_SOME_L: f64 = 1.0;
 
 /// What the verdicts look at.

@@ -1,35 +1,31 @@
 //! `swathbook audit`: the night.
 
 use super::finish::finish;
-use super::flags::{GroundFlags, RateUnitFlag, StartPoint, WorkFlags, rate_unit};
+use super::flags::{NightFlags, OutputFlags, RateUnitFlag, StartPoint, WorkFlags, rate_unit};
 use super::progress::Bar;
 use super::threads::start_threads;
 use super::{Exit, say};
 use crate::audit::{self, Settings};
 use crate::error::Result;
-use crate::findings::Severity;
+use crate::findings::{Finding, Severity};
 use crate::input::paths;
 use crate::report;
 use clap::ValueEnum;
 use std::path::PathBuf;
 
+const OUT_HELP: &str = "Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson, \
+     touchup.gpx and report.html (and orders_done.csv with orders, strips.json with --strips); created if missing. \
+     Without it only the terminal's page is printed";
+
 #[derive(Debug, clap::Args)]
+#[command(mut_arg("out", |out| out.help(OUT_HELP)))]
 pub(super) struct Arguments {
     /// Night folder with fleet.toml, sites.geojson, logs/ (*.gpx, *.gpx.gz) and, where there are any, orders.csv.
     night: Option<PathBuf>,
     #[command(flatten)]
-    ground: GroundFlags,
-    /// Orders file, instead of the night folder's orders.csv: the work asked for, by when and with what.
-    #[arg(long, value_name = "FILE")]
-    orders: Option<PathBuf>,
-    /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
-    #[arg(long, value_name = "PATH")]
-    logs: Vec<PathBuf>,
-    /// Folder for audit.json, zones.csv, visits.csv, runs.csv, findings.csv, coverage.geojson, touchup.gpx and
-    /// report.html (and orders_done.csv with orders, strips.json with --strips); created if missing. Without it only
-    /// the terminal's page is printed.
-    #[arg(long, value_name = "DIR")]
-    out: Option<PathBuf>,
+    files: NightFlags,
+    #[command(flatten)]
+    output: OutputFlags,
     #[command(flatten)]
     work: WorkFlags,
     /// Unit of rates in the tables; the default is gal-1000ft2, or ml-m2 with metric units.
@@ -60,7 +56,19 @@ enum FailOn {
     Never,
 }
 
-/// Says which files of an earlier run in the output folder are not as its `audit.json` says: they go with this run.
+impl FailOn {
+    /// A finding of this severity makes the exit code 1.
+    fn meets(self, severity: Severity) -> bool {
+        match self {
+            Self::GoBack => severity <= Severity::GoBack,
+            Self::LookInto => severity <= Severity::LookInto,
+            Self::ForTheRecord => true,
+            Self::Never => false,
+        }
+    }
+}
+
+/// Says which files of an earlier run in the output folder do not match its `audit.json`: this run replaces them.
 fn name_misfits(dir: &std::path::Path) {
     let misfits = report::whole::misfits(dir);
     if !misfits.is_empty() {
@@ -82,23 +90,18 @@ fn diagnosis(fallbacks: u32) -> String {
 /// Runs the command.
 ///
 /// # Errors
-/// As [`paths::find`], [`audit::audit`] and [`report::write::write_all`].
+/// As [`paths::find`], [`paths::check_out`], [`audit::audit`] and [`finish`].
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     start_threads(arguments.work.threads)?;
-    let paths = paths::find(
-        arguments.night.as_deref(),
-        arguments.ground.fleet.as_deref(),
-        arguments.ground.sites.as_deref(),
-        arguments.orders.as_deref(),
-        &arguments.logs,
-    )?;
-    if let Some(dir) = &arguments.out {
+    let paths = arguments.files.paths(arguments.night.as_deref())?;
+    let out = arguments.output.out.as_deref();
+    if let Some(dir) = out {
         paths::check_out(&paths, dir, &report::OWNED)?;
         name_misfits(dir);
     }
     let bar = Bar::default();
     let settings = Settings {
-        sites_epsg: arguments.ground.epsg(),
+        sites_epsg: arguments.files.ground.epsg(),
         keep_strips: arguments.strips,
     };
     let audited = audit::audit(&paths, settings, &|what, done, of| bar.show(what, done, of));
@@ -111,21 +114,16 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         let from = arguments.from.map(|start| start.0);
         report::files(audit, page, &audited.drawn(units), units, rate_unit, from)
     };
-    finish(
-        arguments.out.as_deref(),
+    let fails = |finding: &Finding| arguments.fail_on.meets(finding.severity);
+    let exit = finish(
+        out,
         files,
         &report::OWNED,
         &report::page(audit, page, units, rate_unit),
+        audit.findings.iter().any(fails),
     )?;
     if audited.fallbacks() > 0 {
         say(&diagnosis(audited.fallbacks()));
     }
-    let fails = |severity: Severity| match arguments.fail_on {
-        FailOn::GoBack => severity <= Severity::GoBack,
-        FailOn::LookInto => severity <= Severity::LookInto,
-        FailOn::ForTheRecord => true,
-        FailOn::Never => false,
-    };
-    let found = audit.findings.iter().any(|finding| fails(finding.severity));
-    Ok(if found { Exit::Findings } else { Exit::Done })
+    Ok(exit)
 }

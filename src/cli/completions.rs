@@ -1,6 +1,6 @@
 //! `swathbook completions`: what shells need to complete commands and flags.
 
-use super::finish::print;
+use super::finish::finish_page;
 use super::{Exit, command};
 use crate::error::Result;
 use clap_complete::Shell;
@@ -20,6 +20,5 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     let mut script = Vec::new();
     clap_complete::generate(arguments.shell, &mut command(), "swathbook", &mut script);
-    print(&String::from_utf8_lossy(&script))?;
-    Ok(Exit::Done)
+    finish_page(&String::from_utf8_lossy(&script), false)
 }

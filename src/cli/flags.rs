@@ -1,10 +1,12 @@
 //! Groups of flags that several commands share, and what the values of flags mean.
 
 use super::threads::thread_count;
+use crate::error::Result;
 use crate::geometry::place::LonLat;
+use crate::input::paths::{self, NightPaths};
 use crate::notation::numbers::{RateUnit, Units};
 use clap::ValueEnum;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// The rigs and the ground.
 #[derive(Debug, clap::Args)]
@@ -25,6 +27,56 @@ impl GroundFlags {
     pub(super) fn epsg(&self) -> Option<u32> {
         self.sites_crs.map(|code| code.0)
     }
+}
+
+/// The files of a night.
+#[derive(Debug, clap::Args)]
+pub(super) struct NightFlags {
+    #[command(flatten)]
+    pub(super) ground: GroundFlags,
+    /// Orders file, instead of the night folder's orders.csv: the work asked for, by when and with what.
+    #[arg(long, value_name = "FILE")]
+    orders: Option<PathBuf>,
+    /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
+    #[arg(long, value_name = "PATH")]
+    logs: Vec<PathBuf>,
+}
+
+impl NightFlags {
+    /// No flag given but, perhaps, `--sites-crs`.
+    pub(super) fn bare(sites_crs: Option<EpsgCode>) -> Self {
+        Self {
+            ground: GroundFlags {
+                fleet: None,
+                sites: None,
+                sites_crs,
+            },
+            orders: None,
+            logs: Vec::new(),
+        }
+    }
+
+    /// The files of the night in this folder, or those that stand in for them.
+    ///
+    /// # Errors
+    /// As [`paths::find`].
+    pub(super) fn paths(&self, night: Option<&Path>) -> Result<NightPaths> {
+        paths::find(
+            night,
+            self.ground.fleet.as_deref(),
+            self.ground.sites.as_deref(),
+            self.orders.as_deref(),
+            &self.logs,
+        )
+    }
+}
+
+/// Where the files go.
+#[derive(Debug, clap::Args)]
+pub(super) struct OutputFlags {
+    // Each command names its own files in the help of this flag.
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
 }
 
 /// How the work is done and shown.

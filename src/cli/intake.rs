@@ -1,7 +1,7 @@
 //! `swathbook intake`: digests of a night's files at download.
 
 use super::Exit;
-use super::finish::print;
+use super::finish::finish_page;
 use super::nights::{NightArguments, now};
 use crate::error::Result;
 use crate::input::digest::InputFile;
@@ -31,13 +31,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         }
     };
     write(folder, &intake)?;
-    print(&format!(
+    let page = format!(
         "{} files in {}. Keep a copy of {} where only you can read it: its secret opens the digests of all records of this night.\n",
         intake.files.len(),
         folder.display(),
         intake::FILE
-    ))?;
-    Ok(Exit::Done)
+    );
+    finish_page(&page, false)
 }
 
 /// Every file of a night, read and described.

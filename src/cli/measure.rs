@@ -2,7 +2,7 @@
 
 use super::Exit;
 use super::finish::finish;
-use super::flags::{GroundFlags, WorkFlags};
+use super::flags::{GroundFlags, OutputFlags, WorkFlags};
 use super::progress::Bar;
 use super::threads::start_threads;
 use crate::error::Result;
@@ -13,7 +13,11 @@ use std::path::PathBuf;
 /// Cells in a line of the sheet: its tables have more columns than the page of a night (layout).
 const SHEET_WIDTH: usize = 120;
 
+const OUT_HELP: &str = "Folder for measure.html, measure.json, measure.csv, measure.geojson and drive-plan.gpx \
+     (drive-plan-2.gpx and so on for more rigs); created if missing. Without it only the terminal's page is printed";
+
 #[derive(Debug, clap::Args)]
+#[command(mut_arg("out", |out| out.help(OUT_HELP)))]
 pub(super) struct Arguments {
     /// Folder with fleet.toml and sites.geojson, such as a night folder; logs are not read.
     night: Option<PathBuf>,
@@ -26,10 +30,8 @@ pub(super) struct Arguments {
     /// time and rate as lines for the fleet file, and sets driven lots beside their plans.
     #[arg(long, value_name = "DIR")]
     nights: Vec<PathBuf>,
-    /// Folder for measure.html, measure.json, measure.csv, measure.geojson and drive-plan.gpx (drive-plan-2.gpx and
-    /// so on for more rigs); created if missing. Without it only the terminal's page is printed.
-    #[arg(long, value_name = "DIR")]
-    out: Option<PathBuf>,
+    #[command(flatten)]
+    output: OutputFlags,
     #[command(flatten)]
     work: WorkFlags,
 }
@@ -54,7 +56,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
         nights: arguments.nights.clone(),
     };
     let owned = report::owned();
-    if let Some(dir) = &arguments.out {
+    if let Some(dir) = &arguments.output.out {
         paths::spare_inputs([task.fleet.as_path(), task.sites.as_path()], dir, &owned)?;
     }
     let bar = Bar::default();
@@ -63,10 +65,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     let measured = measured?;
     let units = arguments.work.units.into();
     finish(
-        arguments.out.as_deref(),
+        arguments.output.out.as_deref(),
         || report::files(&measured, units),
         &owned,
         &report::terminal::render(&measured.sheet, units, SHEET_WIDTH),
-    )?;
-    Ok(Exit::Done)
+        false,
+    )
 }

@@ -1,7 +1,7 @@
 //! `swathbook new`: the smallest night there is, to start from.
 
 use super::Exit;
-use super::finish::print;
+use super::finish::finish_page;
 use crate::error::{Error, Result};
 use std::fs;
 use std::io::Write as _;
@@ -43,12 +43,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
                 .advice("Check the folder's permissions and the free space.")
         })?;
     }
-    print(&format!(
+    let page = format!(
         "Made a night of one rig, one lot and one order. Audit it:\n  swathbook audit {0} --out {0}/out\n\
          Then put your own rigs, sites and logs in the place of these.\n",
         dir.display()
-    ))?;
-    Ok(Exit::Done)
+    );
+    finish_page(&page, false)
 }
 
 /// Writes a file that is not there, and makes its folders.

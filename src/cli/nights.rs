@@ -1,6 +1,6 @@
 //! The files of a night on the command line, for the commands that make records of it.
 
-use super::flags::{EpsgCode, GroundFlags};
+use super::flags::{EpsgCode, NightFlags};
 use super::progress::Bar;
 use crate::audit::{self, Gathered, Settings};
 use crate::error::{Error, Result};
@@ -13,13 +13,7 @@ pub(super) struct NightArguments {
     /// Night folder with fleet.toml, sites.geojson, logs/ and, where there are any, orders.csv. Its intake.json is kept there.
     night: PathBuf,
     #[command(flatten)]
-    ground: GroundFlags,
-    /// Orders file, instead of the night folder's orders.csv.
-    #[arg(long, value_name = "FILE")]
-    orders: Option<PathBuf>,
-    /// A run log or a folder of them, instead of the night folder's logs/; may be given several times.
-    #[arg(long, value_name = "PATH")]
-    logs: Vec<PathBuf>,
+    files: NightFlags,
 }
 
 impl NightArguments {
@@ -27,13 +21,7 @@ impl NightArguments {
     pub(super) fn of(night: PathBuf, sites_crs: Option<EpsgCode>) -> Self {
         Self {
             night,
-            ground: GroundFlags {
-                fleet: None,
-                sites: None,
-                sites_crs,
-            },
-            orders: None,
-            logs: Vec::new(),
+            files: NightFlags::bare(sites_crs),
         }
     }
 
@@ -42,20 +30,14 @@ impl NightArguments {
     }
 
     pub(super) fn paths(&self) -> Result<NightPaths> {
-        paths::find(
-            Some(&self.night),
-            self.ground.fleet.as_deref(),
-            self.ground.sites.as_deref(),
-            self.orders.as_deref(),
-            &self.logs,
-        )
+        self.files.paths(Some(&self.night))
     }
 
     /// A night of these, read and followed, with a progress bar.
     pub(super) fn gather(&self, paths: &NightPaths) -> Result<Gathered> {
         let bar = Bar::default();
         let settings = Settings {
-            sites_epsg: self.ground.epsg(),
+            sites_epsg: self.files.ground.epsg(),
             ..Settings::default()
         };
         let night = audit::gather(paths, settings, &|what, done, of| bar.show(what, done, of));

@@ -1,6 +1,6 @@
 //! `swathbook record`: service records.
 
-use super::finish::print;
+use super::finish::finish_page;
 use super::flags::WorkFlags;
 use super::nights::{NightArguments, check_out, day, now};
 use super::threads::start_threads;
@@ -90,8 +90,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     let made = sites.iter().map(|&site| make::make(&issue, site));
     let made: Vec<Made> = made.collect::<Result<_>>()?;
     let text = write::alone(&arguments.out, || write_all(&arguments.out, made))?;
-    print(&text)?;
-    Ok(Exit::Done)
+    finish_page(&text, false)
 }
 
 /// Today where the night's times are given.

@@ -1,7 +1,7 @@
 //! `swathbook verify`: what of a service record holds.
 
 use super::Exit;
-use super::finish::print;
+use super::finish::finish_page;
 use super::flags::EpsgCode;
 use super::nights::NightArguments;
 use crate::error::Result;
@@ -10,7 +10,7 @@ use crate::notation::clean;
 use crate::notation::numbers::Units;
 use crate::record::document::PageUnits;
 use crate::record::make::Issue;
-use crate::record::verify::{self, Finding, Given, Verified, folder};
+use crate::record::verify::{self, CheckResult, Given, Verified, folder};
 use crate::record::{Record, document, intake, sign, words};
 use crate::report::json;
 use crate::report::write;
@@ -68,12 +68,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Exit> {
     } else {
         as_lines(&verified)
     };
-    print(&text)?;
-    Ok(if verified.holds() {
-        Exit::Done
-    } else {
-        Exit::Findings
-    })
+    finish_page(&text, !verified.holds())
 }
 
 /// With the night's files: the record says how it was issued.
@@ -143,11 +138,11 @@ fn as_lines(verified: &Verified) -> String {
     let failed = verified
         .checks
         .iter()
-        .filter(|check| check.result == Finding::DoesNotHold);
+        .filter(|check| check.result == CheckResult::DoesNotHold);
     let skipped = verified
         .checks
         .iter()
-        .filter(|check| check.result == Finding::NotChecked);
+        .filter(|check| check.result == CheckResult::NotChecked);
     let skipped: Vec<&str> = skipped.map(|check| check.check).collect();
     if !skipped.is_empty() {
         text += &format!("Not checked: {}.\n", skipped.join(", "));

@@ -60,12 +60,12 @@ impl Quantity {
     }
 }
 
-/// A finding's figure, the limit it is held against, and their quantity: for programs and spreadsheets.
+/// A finding's figure, the limit it is compared with, and their quantity: for programs and spreadsheets.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figure {
     /// What was found, SI.
     pub figure: f64,
-    /// What it was held against, SI; `None` where anything counts.
+    /// What it was compared with, SI; `None` where anything counts.
     pub limit: Option<f64>,
     /// What both are.
     pub quantity: Quantity,
@@ -110,7 +110,7 @@ impl<'a> Card<'a> {
         self
     }
 
-    /// With a figure that is held against a limit.
+    /// With a figure that is compared with a limit.
     pub(super) fn against(mut self, figure: f64, limit: f64, quantity: Quantity) -> Self {
         self.figure = Some(Figure {
             figure,

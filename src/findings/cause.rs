@@ -19,7 +19,7 @@ pub enum GapCause {
     Dry,
     /// The log is silent there, and no total says that no liquid flowed meanwhile.
     Silence,
-    /// Nobody told the rig's position error, and with that of a phone there may be no gap.
+    /// Nobody stated the rig's position error, and with that of a phone there may be no gap.
     ErrorUntold,
 }
 

@@ -90,10 +90,20 @@ pub enum ClockFault {
         rollovers: Option<u32>,
         /// The fleet file already moves its times.
         has_offset: bool,
+        /// Further log files of the rig with that date.
+        others: usize,
     },
 }
 
 impl ClockFault {
+    /// ` and 2 more`, after the first file.
+    fn others(&self) -> String {
+        match self {
+            Self::OtherDate { others, .. } if *others > 0 => format!(" and {others} more"),
+            _ => String::new(),
+        }
+    }
+
     fn clause(&self) -> String {
         match *self {
             Self::Read(ref what) => what.clone(),
@@ -104,6 +114,7 @@ impl ClockFault {
                 off_s,
                 rollovers,
                 has_offset,
+                others: _,
             } => other_date(off_s, rollovers, has_offset),
         }
     }
@@ -163,7 +174,8 @@ impl AboutClocks {
                 what,
             } => {
                 format!(
-                    "{file}: {} ({}{}).",
+                    "{file}{}: {} ({}{}).",
+                    what.others(),
                     what.clause(),
                     count(*number, "fix", "fixes"),
                     first_at(*line)

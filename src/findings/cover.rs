@@ -34,8 +34,10 @@ pub enum AboutCover {
         limit: f64,
         /// Ground missed inside the edge.
         gap_m2: f64,
+        /// Nobody told the rig's position error, and with a coarse receiver's there may be no such gap.
+        error_untold: bool,
     },
-    /// Patches worth going back for.
+    /// Patches to go back for or to look at.
     BarePatch(BarePatch),
     /// Patches of a round that were treated later in the night.
     TouchedUp {
@@ -48,7 +50,7 @@ pub enum AboutCover {
         /// By which rig.
         rig: String,
     },
-    /// Ground that matters more than other and that positions cannot judge.
+    /// Ground that matters more than the rest and that positions cannot judge.
     CheckOnFoot {
         /// As `site/zone`.
         zones: Vec<String>,
@@ -68,7 +70,7 @@ pub enum AboutCover {
     },
 }
 
-/// Patches of one zone worth going back for.
+/// Patches of one zone to go back for or to look at.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BarePatch {
     /// How many.
@@ -77,6 +79,8 @@ pub struct BarePatch {
     pub area_m2: f64,
     /// The greatest one.
     pub greatest_m2: f64,
+    /// Likely enough for a trip; else only more likely bare than not.
+    pub likely: bool,
     /// Probability that the greatest one is truly bare.
     pub probability: f64,
     /// 90 % interval of what is bare of it inside the edge.
@@ -145,13 +149,15 @@ impl AboutCover {
                 zone_share,
                 limit,
                 gap_m2,
+                error_untold,
             } => {
+                let untold = if *error_untold { UNTOLD } else { "" };
                 let zone = zone_share.map_or_else(String::new, |share| {
                     format!("{} of the zone and ", percent(share))
                 });
                 format!(
                     "The logs show {zone}{} of the ground inside its edge treated (limit {}); {} there shows no \
-                     liquid.",
+                     liquid.{untold}",
                     percent(*treated_share),
                     percent(*limit),
                     style.area(*gap_m2),
@@ -195,6 +201,9 @@ impl AboutCover {
             Self::NotVisited { .. } => {
                 "Ask the crew, since a log shows no hand work; send a rig where the work was not done."
             }
+            Self::ThinCover {
+                error_untold: true, ..
+            } => TELL_ERROR,
             Self::ThinCover { .. } => {
                 "coverage.geojson shows where; send a rig unless parked cars, snow piles or hand work explain it."
             }
@@ -227,14 +236,23 @@ impl AboutCover {
             },
             Self::ThinCover {
                 treated_share: 0.87,
+                zone_share: None,
+                limit: 0.9,
+                gap_m2: 114.0,
+                error_untold: true,
+            },
+            Self::ThinCover {
+                treated_share: 0.87,
                 zone_share: Some(0.84),
                 limit: 0.9,
                 gap_m2: 114.0,
+                error_untold: false,
             },
             Self::BarePatch(BarePatch {
                 count: 3,
                 area_m2: 215.0,
                 greatest_m2: 120.0,
+                likely: true,
                 probability: 0.97,
                 interval_m2: (86.0, 110.0),
                 limit_m2: 10.0,
@@ -242,6 +260,19 @@ impl AboutCover {
                 closed: Some(ClosedSections::sample()),
                 near_dropout: false,
                 treated_share: Some(0.67),
+            }),
+            Self::BarePatch(BarePatch {
+                count: 1,
+                area_m2: 19.0,
+                greatest_m2: 19.0,
+                likely: false,
+                probability: 0.62,
+                interval_m2: (5.0, 33.0),
+                limit_m2: 10.0,
+                cause: GapCause::SprayingOff,
+                closed: None,
+                near_dropout: false,
+                treated_share: Some(0.97),
             }),
             Self::TouchedUp {
                 count: 2,
@@ -313,6 +344,13 @@ fn closed_section(closed: &ClosedSections) -> String {
     format!("{more}{}", closed.not_again())
 }
 
+/// Thin cover under an error that was assumed.
+const UNTOLD: &str =
+    " The position error was assumed, as none is stated; with a phone's it may be drift.";
+/// What to do where a gap hangs on an error that was assumed.
+const TELL_ERROR: &str = "Write the receiver's 95 % error into the fleet file as position and audit again; look if the gap \
+                          remains. coverage.geojson shows where.";
+
 impl BarePatch {
     fn sentence(&self, style: &Style) -> String {
         let sizes = match self.count {
@@ -329,8 +367,9 @@ impl BarePatch {
         } else {
             ""
         };
+        let likely = if self.likely { "likely" } else { "perhaps" };
         format!(
-            "The logs show no liquid on {sizes} (likely bare: {}, {} to {} inside the edge; smallest counted: {}): \
+            "The logs show no liquid on {sizes} ({likely} bare: {}, {} to {} inside the edge; smallest counted: {}): \
                  {}.{silence}",
             in_100(self.probability),
             style.area(self.interval_m2.0),
@@ -350,9 +389,9 @@ impl BarePatch {
                 "Look, or ask the driver, what stood there, and treat it once that is gone if need be; coverage.geojson \
                  shows where."
             }
-            GapCause::ErrorUntold => {
-                "Write the receiver's 95 % error into the fleet file as position and audit again; look if the patch remains. \
-                 coverage.geojson shows where."
+            GapCause::ErrorUntold => TELL_ERROR,
+            _ if !self.likely => {
+                "Not worth a trip of its own: look when somebody is there. coverage.geojson shows where."
             }
             _ if severity != Severity::GoBack => {
                 "coverage.geojson shows where; parked cars, snow piles or hand work may explain it."

@@ -1,4 +1,4 @@
-//! Findings about logs: files, readings, clocks, silences.
+//! Findings about logs: files, readings, silences.
 
 use super::Severity;
 use super::card::{Card, Quantity, Stake};
@@ -6,7 +6,7 @@ use crate::notation::names::names;
 use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 
-/// About logs: files, readings, clocks, silences.
+/// About logs: files, readings, silences.
 /// Areas in m2, liquid in L, rates in mL/m2, shares as fractions.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AboutLog {

@@ -31,7 +31,7 @@ pub enum AboutRig {
         /// How long the others sprayed, s.
         others_open_s: f64,
     },
-    /// A boom wider than those of the trade: a slip of the unit?
+    /// A boom wider than those of the trade: a slip in the unit?
     WideBoom {
         /// Sprayed width of the whole boom, m.
         width_m: f64,

@@ -43,7 +43,7 @@ impl Bounds {
     /// The box grown by a distance on every side.
     #[must_use]
     pub fn grown(self, distance_m: f64) -> Self {
-        // 110.5 km a degree is less than any degree of latitude has: the box is never too small.
+        // No degree of latitude is shorter than 110.5 km: the box is never too small.
         let lat_deg = distance_m / 110_500.0;
         let widest_lat_deg = self.north_deg.abs().max(self.south_deg.abs()) + lat_deg;
         let half_round_deg = (180.0 - (self.east_deg - self.west_deg) / 2.0).max(0.0);
@@ -61,8 +61,8 @@ impl Bounds {
         }
     }
 
-    /// Whether its diagonal is at most this long, m. Degrees are taken for as long as they get, so a
-    /// box that passes is no longer than that.
+    /// Whether its diagonal is at most this long, m. Degrees are taken at their longest, so a box that passes is no
+    /// longer than that.
     #[must_use]
     pub fn fits(self, diagonal_m: f64) -> bool {
         /// Longest degree, m: of latitude at the poles is 111,694 m, from the ellipsoid (arithmetic).

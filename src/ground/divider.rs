@@ -64,7 +64,7 @@ impl Divider<'_> {
                 neighbours.push((zone.land_use, left.region));
             }
         }
-        // A site is told by its place among the others: it stays where only lifted zones were.
+        // A site is identified by its place among the others: it stays where only lifted zones were.
         if zones.is_empty() && !own.iter().any(|index| self.lifted.contains(index)) {
             return Ok((None, findings));
         }

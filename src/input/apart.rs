@@ -13,7 +13,7 @@ use std::collections::HashSet;
 /// one beside it, is near: farther than any lot reaches, nearer than another town's logs (tolerance).
 const CELL_DEG: f64 = 0.2;
 
-/// Distances are told on a sphere of the Earth's mean radius, m: to 0.5 % (arithmetic).
+/// Distances are computed on a sphere of the Earth's mean radius, m: to 0.5 % (arithmetic).
 const RADIUS_M: f64 = 6_371_000.0;
 
 /// Within this distance, places that were mixed up count as explained, m (layout).

@@ -203,7 +203,7 @@ fn folder(path: &Path) -> Result<Vec<PathBuf>> {
     let mut logs = Vec::new();
     for entry in std::fs::read_dir(path).map_err(failed)? {
         let entry = entry.map_err(failed)?.path();
-        // A folder, a pipe or a link to nowhere with a log's name is told when it is read.
+        // A folder, a pipe or a link to nowhere with a log's name is reported when it is read.
         if is_log(&entry) {
             logs.push(entry);
         }
@@ -211,7 +211,7 @@ fn folder(path: &Path) -> Result<Vec<PathBuf>> {
     Ok(logs)
 }
 
-/// Whether the name is a log's. Names that begin with a dot are leavings of other programs.
+/// Whether the name is a log's. Names that begin with a dot are leftovers of other programs.
 fn is_log(path: &Path) -> bool {
     let name = path
         .file_name()

@@ -1,8 +1,8 @@
 //! Bent lanes: along edges that bend so gently that a rig can follow them, pass inside pass.
 //!
 //! The rear axle follows the edge's contour, its corners rounded as widely as the contour allows, never tighter than the
-//! rig turns. The boom hangs behind the axle and swings a little outward in turns: where it goes is what is laid. Where the
-//! contour turns too tightly a lane ends; the next one begins backed up to the corner.
+//! rig turns. The boom hangs behind the axle and swings a little outward in turns: what it passes over is what is laid.
+//! Where the contour turns too tightly a lane ends; the next one begins backed up to the corner.
 
 use super::field::{Field, LEAST_LANE_M};
 use super::lane::{Contours, Lane, Station};
@@ -12,22 +12,22 @@ use crate::geometry::plane::Xy;
 use geo::{LineString, Simplify};
 use std::f64::consts::PI;
 
-/// Contours are thinned to this, m: drawn lines are not truer (tolerance).
+/// Contours are thinned to this, m: drawn lines are no more accurate (tolerance).
 const THINNED_M: f64 = 0.1;
-/// Rounding a corner may leave so much of the contour, m: a third of a lap (by trial).
+/// Rounding a corner may stray this far from the contour, m: a third of a lap (by trial).
 const CUT_IN_M: f64 = 0.1;
-/// Least distance between two places that are looked at, m (tolerance).
+/// Least distance between two places that are checked, m (tolerance).
 const STEP_M: f64 = 0.25;
 /// Most turn between two stations: within 3 degrees a reader of the plan file takes the chord (tolerance).
 const STATION_RAD: f64 = 1.9 * PI / 180.0;
-/// Passes inside each other (by trial).
+/// Most passes inside one another (by trial).
 const MOST_PASSES: usize = 6;
 /// Where the first pass may lie, in passes off the edge (by trial).
 const FIRST_PASSES: [f64; 3] = [0.0, 0.2, 0.4];
 /// A lane over this share of a run need not be tried the other way around (by trial).
 const WHOLE_SHARE: f64 = 0.9;
-/// An inner end of the boom that stands nearly still in the tightest turn lays too much, m from the turn's middle
-/// (trade judgement).
+/// The inner end of the boom keeps at least this far from the middle of the tightest turn, m: nearer, it nearly stands
+/// still and lays too much (trade judgement).
 const LEAST_INNER_M: f64 = 0.5;
 
 /// All contours of a field's ground.
@@ -48,7 +48,7 @@ pub(super) fn contours(field: &Field, lap_m: f64) -> Contours {
             .collect::<Vec<Lane>>()
     };
     let length_m = |lanes: &[Lane]| lanes.iter().map(Lane::length_m).sum::<f64>();
-    // In a tight round a body's front corner stands out farther than the boom: the first pass keeps off by as much.
+    // In a tight curve the body's front corner swings out farther than the boom: the first pass keeps off by as much.
     let firsts = FIRST_PASSES.map(|passes| (passes, at(passes)));
     let Some((base, _)) = firsts
         .iter()
@@ -270,7 +270,7 @@ struct Walk {
 impl Walk {
     fn add(&mut self, axle: Xy, heading_rad: f64) {
         let at = axle.plus(Xy::at_angle(heading_rad), self.boom_ahead_m);
-        // Headings go on from one station to the next, also past half a turn: places between are shared out.
+        // Headings run on from one station to the next, past half a turn too: places in between are interpolated.
         let heading_rad = self.stations.last().map_or(heading_rad, |last| {
             last.heading_rad + wrapped_rad(heading_rad - last.heading_rad)
         });
@@ -339,7 +339,7 @@ fn lanes(field: &Field, stations: &[Station]) -> Vec<Lane> {
         .collect()
 }
 
-/// Stations without those between two that the boom goes straight to.
+/// The stations, less those that the boom passes on a straight line anyway.
 fn straightened(part: &[(bool, Station)]) -> Vec<Station> {
     /// Headings this near to each other are one (tolerance).
     const SAME_RAD: f64 = 1e-9;

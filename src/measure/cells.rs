@@ -141,8 +141,8 @@ impl Side {
     }
 }
 
-/// The least whole number from `x` on, within `0..=most`. A cast cuts down, and gives 0 below it: quicker than a call for
-/// a ceiling.
+/// The least whole number from `x` on, within `0..=most`. A cast truncates, and gives 0 for what is negative: quicker
+/// than calling for a ceiling.
 fn whole_from(x: f64, most: usize) -> usize {
     let cut = x as usize;
     (cut + usize::from((cut as f64) < x)).min(most)

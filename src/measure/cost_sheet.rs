@@ -143,13 +143,13 @@ pub struct TankStop {
 pub struct StopSaving {
     /// Share of the reach.
     pub share: f64,
-    /// Lanes less.
+    /// Lanes saved.
     pub lanes: i64,
-    /// Time less, s.
+    /// Time saved, s.
     pub seconds: Option<f64>,
-    /// Liquid less, L.
+    /// Liquid saved, L.
     pub liquid_l: Option<f64>,
-    /// Money less, without the minimum charge.
+    /// Money saved, without the minimum charge.
     pub money: Option<f64>,
 }
 
@@ -234,7 +234,7 @@ pub struct NightSheet {
     pub event: Option<Sums>,
     /// A season.
     pub season: Option<Sums>,
-    /// From the begin of the night to the opening, s.
+    /// From the start of the night (`begin`) to the opening, s.
     pub window_s: Option<f64>,
     /// What so many rigs of this kind take, from one on.
     pub crews: Vec<CrewSheet>,
@@ -251,7 +251,7 @@ pub struct CrewSheet {
     pub in_time: Option<bool>,
     /// Done before it even where things go badly, one time in ten excepted.
     pub surely_in_time: Option<bool>,
-    /// Direct cost more than with one rig less.
+    /// How much more it costs than with one rig fewer, direct cost.
     pub one_more: Option<f64>,
 }
 

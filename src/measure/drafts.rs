@@ -117,7 +117,7 @@ fn best_first<'a>(firsts: &'a [First], whole: &[Draft]) -> Vec<&'a First> {
     best.into_iter().map(|(_, first)| first).collect()
 }
 
-/// No, one or two passes along the edges; bent ones as many as there are too.
+/// No, one or two passes along the edges; of bent ones also as many as there are.
 fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
     let straight = (0..=2).map(|passes| (passes, false));
     let bent = &field.contours.passes;

@@ -272,7 +272,8 @@ impl<'a> Field<'a> {
             return None;
         }
         let length_m = lane.length_m();
-        // An end within a cell or two of the lane's own is the lane's own; the others overlap by as much.
+        // An end within two cells of the lane's own stays there; any other keeps two cells of ground beyond what it
+        // adds.
         let slack_m = 2.0 * self.cells.cell_m;
         let from_m = if gain.from_m < slack_m {
             0.0

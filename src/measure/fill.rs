@@ -52,7 +52,7 @@ pub(super) struct Known {
     hopeless: BTreeSet<u64>,
     /// Once all lanes take longer than this together, filling them up is given up.
     pub(super) most_s: Option<f64>,
-    /// What lanes are worth is held to be a little less than it is.
+    /// Lanes are held to be worth a little less than they are.
     pub(super) luck: Luck,
 }
 

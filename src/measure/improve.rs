@@ -15,7 +15,7 @@ use std::sync::Arc;
 
 /// A lane is taken out with one to so many of those nearest to it (by trial).
 const MOST_TOGETHER: usize = 5;
-/// A better plan may cover so much less of the reach than the one it betters, all attempts together: cells at ends of lanes
+/// Over all attempts together a plan may come to cover this much less of the reach: cells at the ends of lanes
 /// (tolerance).
 const AS_MUCH: f64 = 0.005;
 /// Lanes that cover so much of the reach lie side by side with their laps: between fewer of them the laps would be squeezed

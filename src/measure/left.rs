@@ -1,4 +1,4 @@
-//! What a boom does not reach, in three: the edge strip, hand work, slivers.
+//! What a boom does not reach, of three kinds: the edge strip, hand work, slivers.
 
 use super::bits::Bits;
 use super::cells::Cells;
@@ -45,7 +45,7 @@ pub(super) struct Left {
     pub(super) slivers: Region,
 }
 
-/// Tells apart what is left.
+/// Sorts what is left into its kinds.
 pub(super) fn left(lot: &Lot, reach: &Reach, hoses: &Hoses) -> Left {
     let edge_strip = lot.by_boom.difference(&lot.target);
     let rest = lot.target.difference(&reach.ground);
@@ -88,7 +88,7 @@ pub(super) fn left_by_plan(gap: &Region, hoses: &Hoses, may_leave_m2: f64) -> Ve
 }
 
 fn hand_pieces(ground: &Region, hoses: &Hoses) -> (Region, Vec<HandWork>) {
-    // Openings of crumbs take time and leave nothing.
+    // Opening crumbs takes time and leaves nothing.
     let hand = ground
         .greater_than(HAND_AREA_M2)
         .opened(HAND_WIDTH_M / 2.0)

@@ -1,4 +1,5 @@
-//! One way with the edges of its places and of the target at hand: where lanes along it can lie and what is open on them.
+//! One direction of driving, with the edges of its places and of the target ready at hand: where lanes along it can lie
+//! and what is open on them.
 
 use super::lane::{LEAST_OPEN_M, Open};
 use super::minkowski::edges;
@@ -10,7 +11,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use std::f64::consts::PI;
 
-/// Which way a lane is driven, seen from its way's heading.
+/// Which way a lane is driven, seen along that direction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Toward {
     /// Along the heading.
@@ -29,7 +30,7 @@ impl Toward {
     }
 }
 
-/// One way with the edges of its places and of the target at hand.
+/// One direction of driving, with the edges of its places and of the target ready at hand.
 pub(super) struct Line {
     pub(super) heading_rad: f64,
     /// Places of the boom's middle: ahead, then back.

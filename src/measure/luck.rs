@@ -1,5 +1,5 @@
-//! A little disorder in what lanes are worth: ground that is filled again comes out otherwise. The same disorder every time,
-//! so that the same input gives the same plan.
+//! A little disorder in what lanes are worth: ground that is filled again comes out differently. The same disorder
+//! every time, so that the same input gives the same plan.
 
 use super::lane::Lane;
 

@@ -12,8 +12,8 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::{Xy, signed_area_m2};
 use std::f64::consts::FRAC_PI_4;
 
-/// A passage narrower than so many lengths of the body is a throat: nobody turns around in it once a lane (trade
-/// judgement).
+/// A passage narrower than so many lengths of the body is a throat: nobody turns around in it at the end of every lane
+/// (trade judgement).
 const THROAT_LENGTHS: f64 = 1.75;
 /// Side of the cells in which throats are remembered, m (tolerance) ...
 const CELL_M: f64 = 0.5;
@@ -21,8 +21,7 @@ const CELL_M: f64 = 0.5;
 const MOST_CELLS: f64 = 200_000.0;
 /// Edges shorter than this do not tell how a throat runs, m (trade judgement).
 const LEAST_EDGE_M: f64 = 3.0;
-/// A lane within this of an aisle's line is in the aisle, m: half of 24 ft (two-way aisles, common practice) (common
-/// practice).
+/// A lane within this of an aisle's line is in the aisle, m: half of a two-way aisle of 24 ft (common practice).
 const AISLE_HALF_M: f64 = 3.66;
 /// Within this of an aisle's direction a lane runs along it (trade judgement).
 const ALONG_RAD: f64 = 30.0 * std::f64::consts::PI / 180.0;
@@ -75,7 +74,7 @@ impl Manners {
     }
 }
 
-/// Where passages are so narrow that they are driven along only.
+/// Where passages are so narrow that they are only driven lengthwise.
 struct Throats {
     cells: Cells,
     /// Of each cell: how its throat runs; NaN elsewhere.

@@ -257,7 +257,7 @@ fn chosen(fleet: &Fleet, ids: &[String]) -> Result<Vec<usize>> {
         .collect()
 }
 
-/// Reads the own nights; `None` where none is named.
+/// Reads the contractor's own nights; `None` where none is named.
 fn own_nights(task: &Task, sheets: &[SiteSheet]) -> Result<(Option<OwnNights>, Vec<InputFile>)> {
     let mut files = Vec::new();
     let mut inputs = Vec::new();

@@ -1,7 +1,8 @@
 //! What this contractor's own nights say of the settings, and driven lots beside their plans. Offered as lines for the
 //! fleet file, never taken silently.
 //!
-//! Read from `audit.json` alone: how an application was driven is what the audit says of it. A visit counts that treats.
+//! Read from `audit.json` alone: how an application was driven is what the audit says of it. Only visits that treat
+//! count.
 
 use super::sheet::{Driven, Observed, OwnNights, SiteSheet, SizeClass};
 use crate::input::fleet::Spread;

@@ -78,7 +78,7 @@ impl Places {
         if near.iter().any(|&k| self.reached[k].meets(&own)) {
             return true;
         }
-        // A piece so thin that it has no cell's middle is told by the cells around its corners.
+        // A piece so thin that no cell's middle lies in it is judged by the cells around its corners.
         own.is_empty()
             && piece
                 .rings()

@@ -29,7 +29,8 @@ const STARTS: usize = 4;
 const LEAST_ATTEMPTS: usize = 50;
 /// Ways that take the same time to within this are the same plan, s (tolerance).
 const SAME_S: f64 = 0.05;
-/// Plans that leave so much more of the reach than another are as whole as that one (by trial).
+/// Plans that leave at most this much more of the reach than the one that leaves least count as leaving no more (by
+/// trial).
 const AS_WHOLE: f64 = 0.001;
 /// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;

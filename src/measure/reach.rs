@@ -2,8 +2,8 @@
 //!
 //! For each heading the drivable ground is eroded by the body's rectangle, what the coarse search did not
 //! get to is left out, and the boom's line is swept over the rest. A disc instead of the rectangle is
-//! wrong either way: of the turning circle's size it finds nothing on lanes that a rig drives straight
-//! down, of half the boom's nothing where a wide boom works with sections closed.
+//! wrong either way: one the size of the turning circle finds nothing on drives that a rig goes straight down, one of
+//! half the boom's width nothing where a wide boom works with sections closed.
 
 use super::lot::{Aisle, Lot};
 use super::minkowski::{edges, eroded, swept};

@@ -192,7 +192,7 @@ pub struct PlanSheet {
     pub outside_m2: f64,
     /// Zone by zone, as the audit of the plan file says.
     pub zones: Vec<ZonePlan>,
-    /// What stopping elsewhere takes.
+    /// What stopping at other shares takes.
     pub stops: Vec<Stop>,
     /// In driving order.
     #[serde(skip)]
@@ -267,7 +267,7 @@ impl Default for RigShapes {
     }
 }
 
-/// What the own nights say.
+/// What the contractor's own nights say.
 #[derive(Debug, Clone, Serialize)]
 pub struct OwnNights {
     /// Nights that were read.

@@ -172,7 +172,7 @@ pub(super) fn is_enough(field: &Field, lane: &Lane, cells: u32) -> bool {
     f64::from(cells) * field.cell_m2() >= LEAST_SHARE * lane.swept_m2(field.vehicle)
 }
 
-/// How far cells spread across a heading, m left of the plane's origin.
+/// How far cells reach across a heading, m left of the plane's origin.
 pub(super) fn spread_m(field: &Field, bits: &Bits, heading_rad: f64) -> Option<(f64, f64)> {
     let across = across(heading_rad);
     let half_m = field.cells.cell_m / 2.0 * (across.x_m.abs().max(across.y_m.abs()));

@@ -60,7 +60,7 @@ const JOINED_M: f64 = 1e-9;
 /// One section from one station to the next.
 struct Step {
     frame: Frame,
-    /// Way of the section's middle, m.
+    /// Distance that the section's middle moves, m.
     length_m: f64,
     half_m: f64,
     from_m: f64,

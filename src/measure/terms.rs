@@ -1,4 +1,4 @@
-//! What plans are made by and what they say of themselves.
+//! What plans are made to, and what they report of themselves.
 
 use super::field::{Covered, Field};
 use super::footprint::Laid;
@@ -10,7 +10,7 @@ use std::sync::Arc;
 /// cover what sections leave; beyond it only what the whole boom leaves. A little over 99 %, since cells are coarser than the
 /// areas that are told (by trial).
 const SWITCHED_SHARE: f64 = 0.993;
-/// A plan that covers this share of the reach leaves nothing worth telling, whatever was asked for (trade judgement).
+/// A plan that covers this share of the reach leaves nothing worth reporting, whatever was asked for (trade judgement).
 const WHOLE_SHARE: f64 = 0.99;
 /// Attempts at bettering plans, all sites of a file together: one lot can be searched longer than each of a thousand
 /// (limit).
@@ -18,7 +18,7 @@ const ALL_ATTEMPTS: usize = 30_000;
 /// Attempts a plan: fewest and most (limit).
 const ATTEMPTS: [usize; 2] = [20, 300];
 
-/// Cells of all attempts together; on great ground few are made, each takes long (limit).
+/// Cells of all attempts together; on large ground few are made, since each takes long (limit).
 const CELLS: u64 = 6_000_000;
 /// In a file of more sites than this only the ways whose drafts are good are finished (limit).
 const MANY_SITES: usize = 200;
@@ -38,7 +38,7 @@ pub struct Manner {
     pub cut: bool,
 }
 
-/// What stopping elsewhere takes.
+/// What stopping at another share takes.
 #[derive(Debug, Clone, Copy, serde::Serialize)]
 pub struct Stop {
     /// Share of the reach.

@@ -113,7 +113,7 @@ impl Turning {
 
     /// Backing before a turn that the ground ahead is too short for.
     fn backing_s(&self, lacks_m: f64, turn_rad: f64) -> f64 {
-        // A rig that hardly turns needs no depth for it.
+        // A rig that hardly turns needs no depth to do it in.
         let lacks_m = lacks_m * turn_rad.min(PI / 2.0).sin();
         if lacks_m > 0.0 {
             lacks_m / self.speed_m_s

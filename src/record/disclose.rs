@@ -5,13 +5,12 @@
 //! in which a switch may have been thrown while the boom was over it. Visits without liquid and drives past are left
 //! out unless they are asked for. What they decide, the cause of a gap, no record states.
 
-use super::evidence::settings::Product;
+use super::evidence::settings::Liquid;
 use super::evidence::{Evidence, Polygons};
 use crate::audit::Gathered;
 use crate::geometry::overlay::Region;
 use crate::ground::{Site, Zone};
-use crate::rig::pose::{Curve, Motion};
-use crate::site::leg::{Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
+use crate::site::leg::{Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use crate::site::outcome::{Outcome, Visit};
 use crate::site::{Rules, likely};
 use std::collections::BTreeSet;
@@ -30,7 +29,7 @@ pub struct Show {
     pub properties: bool,
 }
 
-/// A site's evidence, and how it hangs together with the night.
+/// A site's evidence, and how it goes together with the night.
 pub struct Disclosed {
     /// What is shown.
     pub evidence: Evidence,
@@ -138,13 +137,13 @@ fn shown(leg: &Leg, visits: &[Range<usize>]) -> Vec<bool> {
         .collect();
     for (at, step) in leg.steps.iter().enumerate() {
         let liquid = leg.of_step(at).iter().any(|span| span.litres > 0.0);
-        let perhaps = matches!(step.link, Link::Silence { unlogged: true, .. });
+        let perhaps = matches!(step.link, LegLink::Silence { unlogged: true, .. });
         if liquid || perhaps {
             (keep[at], keep[at + 1]) = (true, true);
         }
     }
     for steps in passes(leg) {
-        let driven = |step: &usize| leg.steps[*step].link == Link::Driven;
+        let driven = |step: &usize| leg.steps[*step].link == LegLink::Driven;
         let before = (0..steps.start).rev().take(likely::BESIDE_STEPS);
         let after = (steps.end..leg.steps.len()).take(likely::BESIDE_STEPS);
         let first = steps.start - before.take_while(driven).count();
@@ -169,31 +168,20 @@ fn passes(leg: &Leg) -> Vec<Range<usize>> {
 
 /// The leg with these fixes only; what nothing is computed from is left empty.
 fn cut(from: &Leg, keep: &[bool], visits: &[Range<usize>], rig: usize) -> Leg {
-    let mut leg = Leg {
-        run: rig,
-        boom: from.boom.clone(),
-        decided: from.decided,
-        products: Vec::new(),
-        fixes: Vec::new(),
-        steps: Vec::new(),
-        spans: Vec::new(),
-        first_span: vec![0],
-        gun: Vec::new(),
-        presences: Vec::new(),
-    };
-    // Of dry stretches no record tells, and this rests on the whole run.
+    let mut leg = Leg::empty(rig, from.boom.clone(), from.decided);
+    // No record mentions dry stretches, and this rests on the whole run.
     leg.decided.least_dry_m2 = Some(0.0);
     let mut numbers: Vec<Option<usize>> = vec![None; keep.len()];
     let mut previous: Option<usize> = None;
     for at in (0..keep.len()).filter(|&at| keep[at]) {
         match previous {
             Some(before) if before + 1 == at => add_step(&mut leg, from, before),
-            Some(_) => add_apart(&mut leg, Link::Apart),
+            Some(_) => leg.add_step(LegStep::idle(LegLink::Apart)),
             None => {}
         }
         numbers[at] = Some(leg.fixes.len());
         let product = from.product(at).map(|id| product(&mut leg.products, id));
-        leg.fixes.push(Fix {
+        leg.fixes.push(LegFix {
             product,
             ..from.fixes[at]
         });
@@ -224,40 +212,23 @@ fn product(known: &mut Vec<String>, id: &str) -> u16 {
 
 fn add_step(leg: &mut Leg, from: &Leg, at: usize) {
     let link = match from.steps[at].link {
-        Link::Driven => Link::Driven,
+        LegLink::Driven => LegLink::Driven,
         // What the total gained meanwhile may have gone anywhere.
-        Link::Silence { unlogged, .. } => Link::Silence {
+        LegLink::Silence { unlogged, .. } => LegLink::Silence {
             unlogged,
             gained_l: Perhaps::UNKNOWN,
         },
-        Link::Apart => Link::Apart,
+        LegLink::Apart => LegLink::Apart,
     };
-    if link != Link::Driven {
-        add_apart(leg, link);
+    if link != LegLink::Driven {
+        leg.add_step(LegStep::idle(link));
         return;
     }
     let step = leg.steps.len() as u32;
     let spans = from.of_step(at).iter();
-    leg.spans.extend(spans.map(|span| Span { step, ..*span }));
-    leg.steps.push(from.steps[at]);
-    leg.first_span.push(leg.spans.len() as u32);
-}
-
-/// A step that nothing is laid in: its curve says nothing.
-fn add_apart(leg: &mut Leg, link: Link) {
-    leg.steps.push(Step {
-        link,
-        length_m: 0.0,
-        curve: Curve {
-            start_rad: 0.0,
-            end_rad: 0.0,
-            chord_rad: 0.0,
-            sub_steps: 1,
-            motion: Motion::Parked,
-        },
-        unsure: false,
-    });
-    leg.first_span.push(leg.spans.len() as u32);
+    leg.spans
+        .extend(spans.map(|span| LegSpan { step, ..*span }));
+    leg.add_step(from.steps[at]);
 }
 
 /// Products and rates of what was used or ordered here; orders without their place in the file.
@@ -278,7 +249,7 @@ fn settle(night: &Gathered, evidence: &mut Evidence) {
     let of_fleet = |id: String| {
         let known = night.files.fleet.products.iter();
         let known = known.clone().find(|product| product.id == id);
-        Product {
+        Liquid {
             solute: known.and_then(|product| product.solute.clone()),
             mass_fraction: known.and_then(|product| product.mass_fraction),
             specific_gravity: known.and_then(|product| product.specific_gravity),

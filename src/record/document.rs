@@ -3,7 +3,7 @@
 
 use super::disclose::Show;
 use super::evidence::pretty;
-use super::evidence::settings::Product;
+use super::evidence::settings::Liquid;
 use super::figures::Figures;
 use super::intake::By;
 use crate::geometry::place::Instant;
@@ -57,7 +57,7 @@ pub struct Record {
     pub name: Option<String>,
     /// Client.
     pub client: Option<String>,
-    /// IANA name of the zone in which the page tells times; `None` is UTC.
+    /// IANA name of the zone in which the page gives times; `None` is UTC.
     pub timezone: Option<String>,
     /// Units of the page and of the spreadsheet.
     pub units: PageUnits,
@@ -72,7 +72,7 @@ pub struct Record {
     /// In the order of their numbers.
     pub rigs: Vec<RigFigures>,
     /// Products used or ordered here.
-    pub products: Vec<Product>,
+    pub products: Vec<Liquid>,
     /// What the logs show.
     pub figures: Figures,
 }

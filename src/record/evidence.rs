@@ -21,7 +21,7 @@ pub mod spans;
 use crate::geometry::place::LonLat;
 use crate::ground::Site;
 use crate::site::{Leg, Rules};
-use settings::Product;
+use settings::Liquid;
 
 /// Names of the files of one night's evidence, in the order in which they are written.
 pub const FILES: [&str; 4] = ["ground.json", "settings.json", "fixes.csv", "spans.csv"];
@@ -40,7 +40,7 @@ pub struct Evidence {
     /// What the rigs did there; [`Leg::run`] is the rig's number in the record, from 0.
     pub legs: Vec<Leg>,
     /// The products used or ordered.
-    pub products: Vec<Product>,
+    pub products: Vec<Liquid>,
 }
 
 /// Why a file is not evidence: which one, and what is wrong with it.

@@ -1,6 +1,6 @@
 //! What a record states of a site: plain numbers with full digits, from the outcome of its evidence.
 //!
-//! No cause of a gap is in it, and nothing that a visit without liquid decides. The ground of a zone is told in
+//! No cause of a gap is in it, and nothing that a visit without liquid decides. The ground of a zone is given in
 //! columns that add up to its area: `liquid_m2 + patches_m2 + perhaps_m2 + no_fixes_m2 + not_resolved_m2`.
 
 mod zone;

@@ -1,8 +1,8 @@
 //! `intake.json`: the night's files as they were when they were downloaded, and the secret from which the salts of all
 //! its records come.
 //!
-//! It stays with the night. Who has the secret and the files can open every digest that the records hold; without it
-//! nobody can, the contractor included.
+//! It stays with the night. Whoever has the secret and the files can open every digest that the records hold; without
+//! it nobody can, the contractor included.
 
 use super::evidence::pretty;
 use crate::error::{Error, Result};

@@ -290,7 +290,7 @@ fn document(issue: &Issue, (name, night): (&str, String), taken: Instant, told: 
     }
 }
 
-/// Two records of one night must have no number in common by which they are known to be of one.
+/// Two records of one night must have no number in common that would show them to be of one night.
 fn to_the_minute(Instant(us): Instant) -> Instant {
     /// Microseconds in a minute (arithmetic).
     const MINUTE_US: i64 = 60_000_000;

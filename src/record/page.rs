@@ -310,7 +310,7 @@ fn bare(record: &Record, style: &Style) -> Vec<String> {
     lines
 }
 
-fn product(of: &super::evidence::settings::Product) -> String {
+fn product(of: &super::evidence::settings::Liquid) -> String {
     let mut text = clean(&of.product).into_owned();
     if let Some(solute) = &of.solute {
         text += &format!(": {}", clean(solute));

@@ -19,7 +19,7 @@ pub mod named;
 pub mod signature;
 
 use super::document::{self, Record, RigFigures};
-use super::evidence::settings::Product;
+use super::evidence::settings::Liquid;
 use super::evidence::{self, Evidence};
 use super::make::{self, EVIDENCE, Issue};
 use super::{FIRST_RULES, FORMAT, RULES, commit, page, sheet, sign};
@@ -35,7 +35,7 @@ use std::path::Path;
 /// What became of a check.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Finding {
+pub enum CheckResult {
     /// It holds.
     Holds,
     /// It does not.
@@ -44,7 +44,7 @@ pub enum Finding {
     NotChecked,
 }
 
-impl Finding {
+impl CheckResult {
     /// As it is printed.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -62,13 +62,13 @@ pub struct Check {
     /// What was looked at.
     pub check: &'static str,
     /// What became of it.
-    pub result: Finding,
+    pub result: CheckResult,
     /// Why, and what differs: a line each.
     pub details: Vec<String>,
 }
 
 impl Check {
-    fn new(check: &'static str, result: Finding, details: Vec<String>) -> Self {
+    fn new(check: &'static str, result: CheckResult, details: Vec<String>) -> Self {
         Self {
             check,
             result,
@@ -77,15 +77,15 @@ impl Check {
     }
 
     fn holds(check: &'static str, detail: impl Into<String>) -> Self {
-        Self::new(check, Finding::Holds, vec![detail.into()])
+        Self::new(check, CheckResult::Holds, vec![detail.into()])
     }
 
     fn fails(check: &'static str, detail: impl Into<String>) -> Self {
-        Self::new(check, Finding::DoesNotHold, vec![detail.into()])
+        Self::new(check, CheckResult::DoesNotHold, vec![detail.into()])
     }
 
     fn skipped(check: &'static str, detail: impl Into<String>) -> Self {
-        Self::new(check, Finding::NotChecked, vec![detail.into()])
+        Self::new(check, CheckResult::NotChecked, vec![detail.into()])
     }
 }
 
@@ -104,7 +104,7 @@ impl Verified {
     #[must_use]
     pub fn holds(&self) -> bool {
         let mut checks = self.checks.iter();
-        checks.all(|check| check.result != Finding::DoesNotHold)
+        checks.all(|check| check.result != CheckResult::DoesNotHold)
     }
 }
 
@@ -134,7 +134,7 @@ pub fn verify(path: &Path, given: &Given) -> Result<Verified> {
         files::check(&folder),
         signature::check(&folder, given.trusted.as_ref()),
     ];
-    let whole = checks[0].result == Finding::Holds;
+    let whole = checks[0].result == CheckResult::Holds;
     let version = Version::of(&folder);
     if let (true, Some(version)) = (whole, &version)
         && let Some(what) = version.later()
@@ -305,7 +305,7 @@ fn about(record: &Record, evidence: &Evidence) -> Vec<String> {
         record.client.clone().into(),
         site.client.clone().into(),
     );
-    let products = |of: &[Product]| serde_json::json!(of);
+    let products = |of: &[Liquid]| serde_json::json!(of);
     same(
         "products",
         products(&record.products),
@@ -421,5 +421,5 @@ fn originals(folder: &Folder, record: Option<&Record>, given: &Given) -> Check {
             ),
         );
     }
-    Check::new(CHECK, Finding::DoesNotHold, differs)
+    Check::new(CHECK, CheckResult::DoesNotHold, differs)
 }

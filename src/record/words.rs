@@ -67,7 +67,7 @@ pub fn outcome(application: &ApplicationFigures) -> String {
     ground.to_owned()
 }
 
-/// Litres to a tenth of the unit: a record is held against invoices.
+/// Litres to a tenth of the unit: a record is compared with invoices.
 fn volume(style: &Style, litres: f64) -> String {
     let measure = Measure {
         step: 0.1,

@@ -21,7 +21,7 @@ const PIECES: u32 = 400;
 
 /// A site's polygons, lon/lat degrees.
 #[derive(Debug, Clone)]
-pub struct SiteShapes {
+pub struct EarthShapes {
     /// Of each zone: its ground.
     pub ground: Vec<MultiPolygon<f64>>,
     /// Of each application: of each of its zones.
@@ -76,7 +76,7 @@ impl Default for ZoneShapes {
 
 /// A point in the first yard of the sites file: rigs start there.
 #[must_use]
-pub fn yard(sites: &[result::Site], shapes: &[SiteShapes]) -> Option<LonLat> {
+pub fn yard(sites: &[result::Site], shapes: &[EarthShapes]) -> Option<LonLat> {
     let sites = sites.iter().zip(shapes);
     let mut grounds = sites.flat_map(|(site, shapes)| site.ground.iter().zip(&shapes.ground));
     let (_, shape) = grounds.find(|(ground, _)| ground.land_use == LandUse::Yard)?;
@@ -89,7 +89,7 @@ pub fn yard(sites: &[result::Site], shapes: &[SiteShapes]) -> Option<LonLat> {
 
 /// The shapes of all sites.
 #[must_use]
-pub fn shapes(sites: &[Site], outcomes: &[Outcome]) -> Vec<SiteShapes> {
+pub fn shapes(sites: &[Site], outcomes: &[Outcome]) -> Vec<EarthShapes> {
     let of_site = |(site, outcome): (&Site, &Outcome)| {
         let ground = site
             .zones
@@ -100,7 +100,7 @@ pub fn shapes(sites: &[Site], outcomes: &[Outcome]) -> Vec<SiteShapes> {
             shapes.collect()
         };
         let applications = outcome.applications.iter();
-        SiteShapes {
+        EarthShapes {
             ground: ground.collect(),
             applications: applications.map(|app| zones(&app.zones)).collect(),
             keep_off: outcome

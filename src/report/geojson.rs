@@ -6,9 +6,9 @@ mod beside;
 
 use crate::geometry::overlay::degrees::{GridRing, STEPS_PER_DEGREE, on_degree_grid};
 use crate::input::sites::LandUse;
-use crate::report::earth::{SiteShapes, ZoneShapes};
+use crate::report::earth::{EarthShapes, ZoneShapes};
 use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round, word};
-use crate::result::{Application, Audit, Ground, Patch, Site, Zone};
+use crate::result::{self, Audit, Ground, Patch};
 use crate::site::summary::Trail;
 use ::geojson::{Feature, FeatureCollection, Geometry, JsonObject, Position};
 use geo::MultiPolygon;
@@ -17,7 +17,7 @@ use serde_json::{Value, json};
 
 /// The bytes of `coverage.geojson`. Geometries that are empty, or vanish on the degree grid, are left out.
 #[must_use]
-pub fn render(audit: &Audit, shapes: &[SiteShapes], trails: &[Trail]) -> Vec<u8> {
+pub fn render(audit: &Audit, shapes: &[EarthShapes], trails: &[Trail]) -> Vec<u8> {
     let sites = audit.sites.par_iter().zip(shapes);
     let of_sites: Vec<Vec<Feature>> = sites
         .map(|(site, shapes)| {
@@ -43,7 +43,7 @@ pub fn render(audit: &Audit, shapes: &[SiteShapes], trails: &[Trail]) -> Vec<u8>
     bytes
 }
 
-fn of_site(site: &Site, shapes: &SiteShapes) -> Vec<Feature> {
+fn of_site(site: &result::Site, shapes: &EarthShapes) -> Vec<Feature> {
     let applications = site.applications.iter().zip(&shapes.applications);
     let treated = applications.flat_map(|(application, zones)| {
         let zones = application.zones.iter().zip(zones);
@@ -59,10 +59,10 @@ fn of_site(site: &Site, shapes: &SiteShapes) -> Vec<Feature> {
 
 /// The zone's ground first, so that a map draws the rest over it.
 fn of_zone(
-    site: &Site,
-    application: &Application,
-    zone: &Zone,
-    (of_site, shapes): (&SiteShapes, &ZoneShapes),
+    site: &result::Site,
+    application: &result::Application,
+    zone: &result::Zone,
+    (of_site, shapes): (&EarthShapes, &ZoneShapes),
 ) -> Vec<Feature> {
     let number = site
         .ground
@@ -131,7 +131,7 @@ fn patch_figures(number: usize, patch: &Patch) -> Vec<Figure> {
 }
 
 /// What the sites file says of a zone beside what the program knows; the program's own names win.
-fn carried(site: &Site, zone: &Zone) -> JsonObject {
+fn carried(site: &result::Site, zone: &result::Zone) -> JsonObject {
     let ground = site.ground.iter().find(|ground| ground.zone == zone.zone);
     ground
         .map(|ground| ground.properties.clone())
@@ -143,7 +143,7 @@ fn is_blocked(ground: &Ground) -> bool {
 }
 
 /// Blocked ground, or a zone of a site without any application.
-fn of_ground(site: &Site, ground: &Ground, shape: &MultiPolygon<f64>) -> Option<Feature> {
+fn of_ground(site: &result::Site, ground: &Ground, shape: &MultiPolygon<f64>) -> Option<Feature> {
     let (kind, figures) = if is_blocked(ground) {
         ("blocked", blocked_figures(ground))
     } else {
@@ -196,7 +196,7 @@ fn excluded(m2: f64) -> Figure {
     ("excluded_m2", rounded(Some(m2), AREA_STEPS_PER_M2))
 }
 
-fn zone_figures(zone: &Zone) -> Vec<Figure> {
+fn zone_figures(zone: &result::Zone) -> Vec<Figure> {
     vec![
         area(Some(zone.area_m2)),
         excluded(zone.excluded_m2),
@@ -211,7 +211,7 @@ fn zone_figures(zone: &Zone) -> Vec<Figure> {
     ]
 }
 
-fn treated_figures(zone: &Zone) -> Vec<Figure> {
+fn treated_figures(zone: &result::Zone) -> Vec<Figure> {
     vec![
         area(zone.treated_m2),
         (
@@ -225,7 +225,7 @@ fn treated_figures(zone: &Zone) -> Vec<Figure> {
     ]
 }
 
-fn gap_figures(zone: &Zone) -> Vec<Figure> {
+fn gap_figures(zone: &result::Zone) -> Vec<Figure> {
     let causes = zone.gap_causes_m2;
     vec![
         area(zone.gap_m2),

@@ -61,7 +61,7 @@ struct Chart {
 
 /// What is drawn of one application, or of bare ground.
 #[derive(Debug, Clone, Default)]
-pub struct Sheet {
+pub struct ApplicationDrawing {
     /// The plan.
     pub plan: Drawing,
     /// How the liquid lies, where that is known.
@@ -134,7 +134,12 @@ const KEYS: [(&str, &str); 11] = [
 
 /// The plans of every site: one for each application, or one of the ground where there is none.
 #[must_use]
-pub fn plans(audit: &Audit, sites: &[Site], outcomes: &[Outcome], units: Units) -> Vec<Vec<Sheet>> {
+pub fn plans(
+    audit: &Audit,
+    sites: &[Site],
+    outcomes: &[Outcome],
+    units: Units,
+) -> Vec<Vec<ApplicationDrawing>> {
     let sites = sites.par_iter().zip(outcomes).zip(&audit.sites);
     let plans = sites.map(|((site, outcome), of)| {
         if of.area_m2 <= 0.0 {
@@ -148,7 +153,7 @@ pub fn plans(audit: &Audit, sites: &[Site], outcomes: &[Outcome], units: Units) 
                 let legs = zone.legs.iter();
                 legs.map(|&leg| outcome.legs[leg].run).collect()
             };
-            Sheet {
+            ApplicationDrawing {
                 plan: drawing::plan(site, outcome, application, &drawing::escaped(&title), units),
                 dose: dose.map(|dose| dose::sheet(site, dose, &trip_words::site(of), audit.band)),
                 swept_by: zones.into_iter().flatten().map(swept_by).collect(),
@@ -171,7 +176,7 @@ pub fn plans(audit: &Audit, sites: &[Site], outcomes: &[Outcome], units: Units) 
 pub fn render(
     audit: &Audit,
     page: &crate::report::page::Page,
-    plans: &[Vec<Sheet>],
+    plans: &[Vec<ApplicationDrawing>],
     trails: &[Trail],
     units: Units,
     rate_unit: RateUnit,
@@ -238,7 +243,7 @@ fn key((class, words): (&str, &'static str)) -> Key {
 
 fn chart(
     audit: &Audit,
-    plans: &[Vec<Sheet>],
+    plans: &[Vec<ApplicationDrawing>],
     (run, trail): (usize, &Trail),
     style: &Style,
 ) -> Option<Chart> {

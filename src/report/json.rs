@@ -10,7 +10,7 @@ use crate::findings::{Finding, Severity};
 use crate::geometry::place::Instant;
 use crate::input::digest::InputFile;
 use crate::notation::style::Style;
-use crate::result::{Audit, Order, OutputFile, Run, Site, SiteStrips};
+use crate::result::{self, Audit, OutputFile, SiteStrips};
 use serde::Serialize;
 use serde_json::{Number, Value};
 
@@ -34,9 +34,9 @@ struct Document<'a> {
     settings: Settings<'a>,
     inputs: &'a [InputFile],
     outputs: &'a [OutputFile],
-    runs: &'a [Run],
-    sites: &'a [Site],
-    orders: Option<&'a [Order]>,
+    runs: &'a [result::Run],
+    sites: &'a [result::Site],
+    orders: Option<&'a [result::Order]>,
     findings: Vec<Entry<'a>>,
 }
 
@@ -168,7 +168,7 @@ pub(super) fn word(of: impl Serialize) -> String {
         .to_owned()
 }
 
-fn has_whole_ledger(run: &Run) -> bool {
+fn has_whole_ledger(run: &result::Run) -> bool {
     let l = &run.ledger_l;
     [
         l.metered,
@@ -308,6 +308,47 @@ mod tests {
             &mut bare,
         );
         assert!(bare.is_empty(), "without a description: {bare:?}");
+    }
+
+    /// Fields of an object and what they mean by its table in `docs/formats.md`, without the words that the schema lists.
+    fn documented(object: &str) -> Vec<(&'static str, &'static str)> {
+        const FORMATS: &str = include_str!("../../docs/formats.md");
+        let heading = format!("\n### {object}\n");
+        let start = FORMATS.find(&heading).expect(&heading) + heading.len();
+        let table = FORMATS[start..].split("\n### ").next().expect("a part");
+        let row = |line: &'static str| {
+            let mut cells = line.strip_suffix(" |")?.splitn(3, " | ");
+            let field = cells.next()?.strip_prefix("| `")?.strip_suffix('`')?;
+            let meaning = cells.nth(1)?;
+            let words = meaning.find(" One of `").unwrap_or(meaning.len());
+            Some((field, &meaning[..words]))
+        };
+        table.lines().filter_map(row).collect()
+    }
+
+    #[test]
+    fn the_schema_says_of_every_field_what_the_formats_page_says() {
+        let text = include_str!("../../docs/audit.schema.json");
+        let schema: Value = serde_json::from_str(text).expect("the schema is JSON");
+        let objects = schema["$defs"].as_object().expect("objects");
+        let objects = objects.iter().filter(|(_, of)| of["type"] == "object");
+        let top = ("The object at the top", &schema);
+        let mut fields = 0;
+        for (name, of) in objects.map(|(name, of)| (name.as_str(), of)).chain([top]) {
+            let table = documented(name);
+            for (field, meaning) in &table {
+                let pointer = format!("/properties/{}", field.replace('.', "/properties/"));
+                let told = of.pointer(&pointer).map(|field| &field["description"]);
+                assert_eq!(told, Some(&Value::from(*meaning)), "{name}: {field}");
+            }
+            let own = of["properties"].as_object().expect("fields");
+            for field in own.keys() {
+                let is_there = table.iter().any(|(known, _)| known == field);
+                assert!(is_there, "{name}: {field} is not in docs/formats.md");
+            }
+            fields += table.len();
+        }
+        assert!(fields > 150, "only {fields} fields were compared");
     }
 
     #[test]

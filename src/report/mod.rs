@@ -39,7 +39,7 @@ use crate::notation::style::Style;
 use crate::report::page::Page;
 use crate::result::{Audit, OutputFile};
 use crate::site::summary::Trail;
-use earth::SiteShapes;
+use earth::EarthShapes;
 
 pub use write::write_all;
 
@@ -72,9 +72,9 @@ pub fn page(audit: &Audit, page: &Page, units: Units, rate_unit: RateUnit) -> St
 /// What maps and pages draw beside the document's figures.
 pub struct Drawn<'a> {
     /// Ground of each site, in degrees.
-    pub shapes: Vec<SiteShapes>,
+    pub shapes: Vec<EarthShapes>,
     /// Plans of each site.
-    pub plans: Vec<Vec<html::Sheet>>,
+    pub plans: Vec<Vec<html::ApplicationDrawing>>,
     /// Of each run.
     pub trails: &'a [Trail],
 }

@@ -30,7 +30,7 @@ use crate::geometry::place::LonLat;
 use crate::result::Audit;
 use crate::verdict::Night;
 
-/// Share of a rig's liquid on ground already treated from which a page tells of it: laps and turns make a tenth to a
+/// Share of a rig's liquid on ground already treated from which a page mentions it: laps and turns make a tenth to a
 /// fifth (layout).
 const MUCH_TWICE: f64 = 0.25;
 
@@ -63,7 +63,7 @@ pub fn of(night: &Night, audit: &Audit) -> Page {
     let shifted =
         shifted.filter(|(_, of)| matches!(of.kind, Kind::Clocks(AboutClocks::ClockShifted { .. })));
     told.extend(shifted.map(|(index, _)| index));
-    // What laps lay twice on any lot stands in the files; a page tells of much.
+    // What laps lay twice on any lot stands in the files; a page mentions it where it is much.
     let laps = audit.findings.iter().enumerate().filter(
         |(_, of)| matches!(of.kind, Kind::Liquid(AboutLiquid::LaidTwice { share, .. }) if share < MUCH_TWICE),
     );

@@ -12,12 +12,12 @@ use crate::input::sites::{LandUse, Method};
 use crate::notation::numbers::{RateUnit, Units};
 use crate::report::Drawn;
 use crate::report::drawing::Drawing;
-use crate::report::earth::{SiteShapes, WetKeepOff, ZoneShapes};
-use crate::report::html::Sheet;
+use crate::report::earth::{EarthShapes, WetKeepOff, ZoneShapes};
+use crate::report::html::ApplicationDrawing;
 use crate::report::page::{Due, Effort, Page, Part, RigState, Spot, Strip, Trip, merge};
 use crate::result::{
-    Application, Audit, Dose, Driving, Dropout, GapCauses, Ground, Ledger, NightSpan, Order,
-    OrderStatus, Patch, ProductVolume, Run, Site, Visit, VisitKind, Zone, ZoneVerdict,
+    self, Audit, Dose, Driving, Dropout, GapCauses, Ground, Ledger, NightSpan, OrderStatus, Patch,
+    ProductVolume, VisitKind, ZoneVerdict,
 };
 use crate::rig::run::minutes::Minute;
 use crate::site::summary::Trail;
@@ -54,7 +54,7 @@ pub(crate) fn audit() -> Audit {
     }
 }
 
-fn run(rig: &str, metered: f64, zones: f64) -> Run {
+fn run(rig: &str, metered: f64, zones: f64) -> result::Run {
     let is_cart = rig == "cart";
     let ledger_l = if is_cart {
         Ledger {
@@ -77,7 +77,7 @@ fn run(rig: &str, metered: f64, zones: f64) -> Run {
             between_logs: 2.0,
         }
     };
-    Run {
+    result::Run {
         rig: rig.into(),
         logs: vec![format!("logs/{rig}.gpx")],
         start: at(-55),
@@ -149,14 +149,14 @@ fn minutes() -> Vec<Minute> {
     minutes.map(minute).into()
 }
 
-fn quay() -> Site {
+fn quay() -> result::Site {
     let ground = [
         ("main", LandUse::Lot),
         ("walk", LandUse::Walk),
         ("steps", LandUse::Walk),
         ("pile", LandUse::Blocked),
     ];
-    Site {
+    result::Site {
         site: "quay".into(),
         name: Some("Long Quay lot".into()),
         client: None,
@@ -175,8 +175,8 @@ fn quay() -> Site {
     }
 }
 
-fn mill() -> Site {
-    Site {
+fn mill() -> result::Site {
+    result::Site {
         site: "=mill".into(),
         name: None,
         client: Some("somebody".into()),
@@ -190,8 +190,8 @@ fn mill() -> Site {
     }
 }
 
-fn depot() -> Site {
-    Site {
+fn depot() -> result::Site {
+    result::Site {
         site: "depot".into(),
         name: None,
         client: None,
@@ -219,8 +219,8 @@ fn ground_of(zone: &str, land_use: LandUse, area_m2: f64) -> Ground {
     }
 }
 
-fn application(number: usize, start_min: i64) -> Application {
-    Application {
+fn application(number: usize, start_min: i64) -> result::Application {
+    result::Application {
         number,
         start: at(start_min),
         end: at(start_min + 27),
@@ -256,9 +256,9 @@ fn visit(
     arrive_min: i64,
     product: &str,
     volume_l: Option<f64>,
-) -> Visit {
+) -> result::Visit {
     let sprays = kind == VisitKind::Treating;
-    Visit {
+    result::Visit {
         rig: rig.into(),
         kind,
         arrive: at(arrive_min),
@@ -276,7 +276,7 @@ fn visit(
     }
 }
 
-fn main_zone() -> Zone {
+fn main_zone() -> result::Zone {
     let areas_m2 = [
         (120.0, 98.0, Some((0.97, 86.0, 110.0))),
         (75.0, 60.0, Some((0.95, 46.0, 74.0))),
@@ -301,7 +301,7 @@ fn main_zone() -> Zone {
                     unsure: false,
                 }
             });
-    Zone {
+    result::Zone {
         area_m2: 9_712.123_456_789,
         area_drawn_m2: 9_800.0,
         excluded_m2: 40.0,
@@ -330,8 +330,8 @@ fn main_zone() -> Zone {
     }
 }
 
-fn other_zone(zone: &str, verdict: ZoneVerdict) -> Zone {
-    Zone {
+fn other_zone(zone: &str, verdict: ZoneVerdict) -> result::Zone {
+    result::Zone {
         zone: zone.into(),
         land_use: if zone == "main" {
             LandUse::Lot
@@ -392,8 +392,8 @@ fn square(lon_deg: f64, lat_deg: f64, size_deg: f64) -> MultiPolygon<f64> {
 }
 
 /// Of the sites of [`audit`].
-pub(crate) fn shapes() -> Vec<SiteShapes> {
-    let of_site = |site: &Site| SiteShapes {
+pub(crate) fn shapes() -> Vec<EarthShapes> {
+    let of_site = |site: &result::Site| EarthShapes {
         ground: vec![square(-30.001, 45.0, 1e-3); site.ground.len()],
         applications: vec![
             vec![main_shapes(), ZoneShapes::default(), ZoneShapes::default()];
@@ -415,10 +415,10 @@ pub(crate) fn shapes() -> Vec<SiteShapes> {
 }
 
 /// Plans of the sites of [`audit`], drawn as empty boxes.
-pub(crate) fn plans() -> Vec<Vec<Sheet>> {
+pub(crate) fn plans() -> Vec<Vec<ApplicationDrawing>> {
     // The first run swept the lot, the second all else.
-    let swept_by = |zone: &Zone| vec![usize::from(zone.zone != "main")];
-    let plan = |zones: &[Zone]| Sheet {
+    let swept_by = |zone: &result::Zone| vec![usize::from(zone.zone != "main")];
+    let plan = |zones: &[result::Zone]| ApplicationDrawing {
         plan: Drawing {
             svg: "<svg class=\"plan k6\" role=\"img\"><title>A plan.</title></svg>".to_owned(),
             letters: vec![("a".to_owned(), "walk".to_owned())],
@@ -428,7 +428,7 @@ pub(crate) fn plans() -> Vec<Vec<Sheet>> {
         dose: None,
         swept_by: zones.iter().map(swept_by).collect(),
     };
-    let of_site = |site: &Site| match site.applications.as_slice() {
+    let of_site = |site: &result::Site| match site.applications.as_slice() {
         [] => vec![plan(&[])],
         applications => applications.iter().map(|of| plan(&of.zones)).collect(),
     };
@@ -448,8 +448,8 @@ fn main_shapes() -> ZoneShapes {
     }
 }
 
-fn orders() -> Vec<Order> {
-    let order = |line: u64, site: &str, status: OrderStatus| Order {
+fn orders() -> Vec<result::Order> {
+    let order = |line: u64, site: &str, status: OrderStatus| result::Order {
         order: (line == 2).then(|| "A-17".into()),
         line,
         site: site.into(),

@@ -16,7 +16,7 @@ use crate::notation::style::Style;
 use crate::report::page::{Entry, Page, Trip};
 use crate::report::table::wrap;
 use crate::report::trip_words;
-use crate::result::{Audit, Order, OrderStatus, Run};
+use crate::result::{self, Audit, OrderStatus};
 use std::collections::HashSet;
 
 /// Entries printed; the rest is in `findings.csv` (layout).
@@ -120,7 +120,7 @@ fn night(audit: &Audit, style: &Style) -> String {
 }
 
 /// How many orders were done and what became of the others, in one line.
-fn orders_line(audit: &Audit, orders: &[Order]) -> String {
+fn orders_line(audit: &Audit, orders: &[result::Order]) -> String {
     let number = |status: OrderStatus| orders.iter().filter(|order| order.status == status).count();
     let others = [
         (OrderStatus::InPart, "in part"),
@@ -159,7 +159,7 @@ fn orders_line(audit: &Audit, orders: &[Order]) -> String {
 const MOST_NAMED: usize = 3;
 
 /// A line for each offset by which clocks were set: the times of these rigs are not those of their logs.
-fn clocks(runs: &[Run]) -> impl Iterator<Item = String> {
+fn clocks(runs: &[result::Run]) -> impl Iterator<Item = String> {
     let mut set: Vec<(f64, Vec<&str>)> = Vec::new();
     for run in runs.iter().filter(|run| run.clock_offset_s.abs() > 0.0) {
         let same = |of: &&mut (f64, Vec<&str>)| of.0.total_cmp(&run.clock_offset_s).is_eq();
@@ -199,7 +199,7 @@ fn first_of(names: &[String], most: usize) -> String {
 
 /// The position error assumed for each rig and where it comes from: patches and narrow zones are judged by it.
 #[must_use]
-pub fn positions(runs: &[Run], style: &Style) -> String {
+pub fn positions(runs: &[result::Run], style: &Style) -> String {
     let mut groups: Vec<(String, Vec<String>)> = Vec::new();
     for run in runs {
         let from = match run.position_from {

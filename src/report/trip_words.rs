@@ -11,7 +11,7 @@ use crate::notation::names::names;
 use crate::notation::numbers::{duration, percent};
 use crate::notation::style::Style;
 use crate::report::page::{Effort, Page, Part, RigState, Spot, Trip};
-use crate::result::{Audit, Site};
+use crate::result::{self, Audit};
 
 /// People plan by so many minutes; more would pretend to know the traffic (layout).
 const PLANNED_S: f64 = 300.0;
@@ -22,7 +22,7 @@ pub const TRAFFIC: &str = "A list of places, not an order: its lines are not roa
 
 /// `skua (skua lot)`, or the id alone where the name says no more.
 #[must_use]
-pub fn site(site: &Site) -> String {
+pub fn site(site: &result::Site) -> String {
     match site.name.as_deref().filter(|name| *name != site.site) {
         Some(name) => clean(&format!("{} ({name})", site.site)).into_owned(),
         None => clean(&site.site).into_owned(),

@@ -32,8 +32,8 @@ use crate::rig::track::{Link, Track};
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
-/// Of flow and total, one that tells less than this share of what the other tells is a channel without a sensor: no
-/// meter is off by ten (trade judgement).
+/// Of flow and total, one that shows less than this share of what the other shows is a channel without a sensor: no
+/// meter is off by a factor of ten (trade judgement).
 const DEAD_SHARE: f64 = 0.1;
 /// Less liquid than this shows no dead channel, L (trade judgement).
 const DEAD_FROM_L: f64 = 20.0;
@@ -186,7 +186,7 @@ fn leaked(
     })
 }
 
-/// How late the meter reads: told, else fitted to flow or total.
+/// How late the meter reads: as the fleet file says, else fitted to flow or total.
 fn lateness(
     track: &Track,
     rig: &Rig,
@@ -250,7 +250,7 @@ fn logged(track: &Track) -> MeteredBy {
     }
 }
 
-/// Of flow and total only the one that lives, where the other tells next to nothing.
+/// Of flow and total only the live one, where the other shows next to nothing.
 fn alive(
     track: &Track,
     logged: MeteredBy,

@@ -44,7 +44,7 @@ pub struct Posed {
 }
 
 impl Posed {
-    /// What told forward from reverse, as in `audit.json`.
+    /// How forward was told from reverse, as in `audit.json`.
     #[must_use]
     pub fn gear_from(&self) -> &'static str {
         if self.heading_logged {

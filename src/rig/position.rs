@@ -23,8 +23,8 @@ pub const R95: f64 = 2.447_746_830_680_816;
 const HDOP_SHARE: f64 = 0.95;
 /// At least this share of the moving fixes must have a dilution before it says anything of the run (trade judgement).
 const LEAST_HDOPS: f64 = 0.5;
-/// A drift while parked counts when it is this many times what is stated or assumed: it is known to a sixth at worst, so
-/// that less is chance (by trial).
+/// A drift while parked counts when it is this many times what is stated or assumed: it is known to a sixth at worst,
+/// so anything less may be chance (by trial).
 const PARKED_TIMES: f64 = 1.5;
 
 /// Position error of a run.
@@ -34,8 +34,8 @@ pub struct Position {
     pub radius_m: f64,
     /// Where it comes from.
     pub from: PositionFrom,
-    /// What the receiver's drift while the rig stood comes to, m (95 %), where that is far over what is told
-    /// or assumed.
+    /// What the receiver's drift while the rig stood comes to, m (95 %), where that is far over what is stated or
+    /// assumed.
     pub parked_m: Option<f64>,
 }
 
@@ -49,9 +49,9 @@ pub enum PositionFrom {
     Defaults,
     /// The dilution of precision in its logs, times that.
     DefaultsHdop,
-    /// The dilution of precision in its logs, times what is taken where nobody tells anything.
+    /// The dilution of precision in its logs, times what is assumed where nothing is stated.
     Hdop,
-    /// What is taken where nobody tells anything.
+    /// What is assumed where nothing is stated.
     Default,
     /// The drift that its receiver showed while it stood.
     Parked,
@@ -71,7 +71,7 @@ impl PositionFrom {
         }
     }
 
-    /// Whether it rests on what is taken where neither the fleet file nor the receiver itself tells how far off it is.
+    /// Whether it rests on what is assumed where neither the fleet file nor the receiver itself says how far off it is.
     #[must_use]
     pub fn is_untold(self) -> bool {
         matches!(self, Self::Hdop | Self::Default)

@@ -161,7 +161,7 @@ fn wet_or_dry(
     boom: &Boom,
     rules: WetRules,
 ) -> f64 {
-    let meter = wet::Meter::of(metered, rig);
+    let meter = wet::MeterTraits::of(metered, rig);
     let shown: Vec<wet::Shown> = spans
         .iter()
         .map(|span| {

@@ -20,7 +20,7 @@ const OPENING_SHARE: f64 = 0.02;
 
 /// With more of the site open than this a visit does the rest of it: no touch-up (trade judgement).
 const MOST_OPEN_SHARE: f64 = 0.2;
-/// A zone is begun with this share of it treated: what is left of it are patches, else it is work to come (trade
+/// A zone has been begun with this share of it treated: what is left of it is patches, else it is work to come (trade
 /// judgement).
 const BEGUN_SHARE: f64 = 0.5;
 /// A boom overlaps the ground beside a patch by this, m: half a usual boom (trade judgement).

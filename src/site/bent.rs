@@ -15,21 +15,22 @@ use crate::site::coverage::PatchGround;
 /// Eight stalls of 9 by 18 ft, and as much again that stays bare beside them while the path shifts out and back, m2:
 /// what is greater is no row of cars that a lane bends round (common practice).
 const GREATEST_M2: f64 = 241.0;
-/// A path shifts by so much, m, and by its receiver's error: far over a driver's wobble (trade judgement).
+/// A path shifts by at least this much, m, and at least its receiver's error: far more than a driver wobbles (trade
+/// judgement).
 const LEAST_SHIFT_M: f64 = 1.0;
-/// It is straight over so long before it shifts, m (trade judgement) ...
+/// It is straight for this long before it shifts, m (trade judgement) ...
 const STRAIGHT_M: f64 = 6.0;
 /// ... nowhere farther than this from its chord, m (trade judgement).
 const STRAIGHT_WITHIN_M: f64 = 0.25;
-/// It shifts within so far, m: a truck takes about ten metres to shift by its own width (trade judgement).
+/// It shifts within this distance, m: a truck takes about ten metres to shift by its own width (trade judgement).
 const SHIFTS_WITHIN_M: f64 = 40.0;
-/// It turns at least so far while it shifts, rad: a driver who wobbles by a foot over a truck's length or two turns by
+/// It turns by at least this while it shifts, rad: a driver who wobbles by a foot over a truck's length or two turns by
 /// less (trade judgement).
 const LEAST_TURN_RAD: f64 = 0.2;
 /// Beside the patch it runs along again to within this, rad, and to half of what it turned in between: a curved lane
 /// turns more and more (trade judgement).
 const ALONG_RAD: f64 = 0.25;
-/// It does so over so long, m: where a lane begins, the turn before it may end in a shift, but in a shorter one (trade
+/// It does so for this long, m: where a lane begins, the turn before it may end in a shift, but in a shorter one (trade
 /// judgement).
 const ALONG_M: f64 = 3.0;
 /// The boom's end passes this near to the patch, m (trade judgement).
@@ -39,7 +40,7 @@ const BESIDE_M: f64 = 2.5;
 const ROUND_RAD: f64 = 1.9 * std::f64::consts::PI;
 /// ... if it sprays over this share of that: a turn at a lane's end does not (trade judgement).
 const LEAST_WET: f64 = 0.75;
-/// Paths are looked at every so far, m (tolerance).
+/// Paths are sampled at this distance, m (tolerance).
 const EVERY_M: f64 = 1.0;
 
 /// Says so of a patch that no boom reached or that was crossed with spraying off. `lines` are passes, `ways` all that was

@@ -1,6 +1,6 @@
 //! Blocked ground is there only in its time: parked cars, a snow pile, the client's wish for a night.
 //!
-//! A time of its own is held against the time at the site: first to last liquid on it; where there was none
+//! A time of its own is compared with the time of work at the site: first to last liquid on it; where there was none
 //! the windows of its orders; without these the ground counts as blocked.
 
 use super::{Leg, Rules};

@@ -18,6 +18,9 @@ use causes::Why;
 
 /// A patch is at least this big, m2 (trade judgement).
 pub const LEAST_PATCH_M2: f64 = 10.0;
+/// From this probability on, more likely bare than not, a patch is worth a look though no trip: a look costs less (trade
+/// judgement).
+pub const LEAST_LOOK: f64 = 0.5;
 /// A patch is wider than this, m. Narrower gaps are for the probability to judge: with a width tied to the position
 /// error, corners that a poor receiver shows whole were no patches (trade judgement).
 pub const LEAST_PATCH_WIDTH_M: f64 = 1.0;
@@ -74,27 +77,27 @@ pub struct Over<'a> {
     /// Ground of each pass.
     pub passes: Vec<(Extent, &'a Region)>,
     /// Counter-clockwise rings of boom positions that were open without liquid.
-    pub dry: Vec<Boxed<'a>>,
+    pub dry: Vec<BoxedRing<'a>>,
     /// The same with the section closed and others open.
-    pub closed: Vec<Boxed<'a>>,
+    pub closed: Vec<BoxedRing<'a>>,
     /// Of each of those: leg, sections, and the step after its last.
     pub closed_by: Vec<(usize, Sections, usize)>,
     /// The same with every section closed.
-    pub off: Vec<Boxed<'a>>,
+    pub off: Vec<BoxedRing<'a>>,
     /// Corridors of dropouts that may have been treated.
-    pub unlogged: Vec<Boxed<'a>>,
+    pub unlogged: Vec<BoxedRing<'a>>,
     /// Corridors of dropouts in which no total stood still.
-    pub silent: Vec<Boxed<'a>>,
+    pub silent: Vec<BoxedRing<'a>>,
     /// Those dropouts.
     pub silences: Vec<&'a Corridor>,
     /// Corridors of all dropouts.
-    pub dropouts: Vec<Boxed<'a>>,
+    pub dropouts: Vec<BoxedRing<'a>>,
     /// Ground within reach of swaths of which it is not sure where they lie.
     pub unsure: Vec<(Extent, &'a Region)>,
 }
 
 /// A ring with its box.
-pub type Boxed<'a> = (Extent, &'a [Xy]);
+pub type BoxedRing<'a> = (Extent, &'a [Xy]);
 
 /// Those whose box meets a zone's: the others cannot change its ground.
 fn near<'a, T: Copy>(grounds: &'a [(Extent, T)], zone: &'a Extent) -> impl Iterator<Item = T> + 'a {
@@ -125,6 +128,8 @@ pub struct ZoneCover {
     pub patches: Vec<PatchGround>,
     /// Probability that less than [`LEAST_COVER`] of the core is truly treated; `None` where the log has no less.
     pub thin: Option<f64>,
+    /// It would not be likely with a coarse receiver's error, and nobody told the rig's.
+    pub thin_untold: bool,
     /// How often the general engine had to do the work of ours: for diagnostics.
     pub fallbacks: u32,
 }
@@ -196,7 +201,7 @@ pub struct Likelihood {
 }
 
 impl PatchGround {
-    /// Likely enough to be told.
+    /// Likely enough to be reported.
     #[must_use]
     pub fn is_likely(&self, least: f64) -> bool {
         self.likelihood
@@ -254,12 +259,13 @@ pub fn cover(zone: &Region, frame: &ZoneFrame, over: &Over) -> ZoneCover {
         causes,
         patches,
         thin: None,
+        thin_untold: false,
     }
 }
 
 /// A zone less the ground within a distance of its line. Narrow ground leaves outlines turned inside out, and those of
-/// teeth side by side cross each other as the square of their number (1,250 of 8 cm: 20 s). So a zone whose mean width
-/// is under the distance is first cut down to the part where a disc of that radius fits, which leaves the same.
+/// teeth side by side cross each other with the square of their number (1,250 of 8 cm: 20 s). So a zone whose mean
+/// width is under the distance is first cut down to the part where a disc of that radius fits, which leaves the same.
 fn shrunk(zone: &Region, distance_m: f64) -> Region {
     if 2.0 * zone.area_m2() >= distance_m * zone.outline_m() {
         return zone.offset(-distance_m);

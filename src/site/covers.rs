@@ -3,7 +3,7 @@
 use super::applications::Applications;
 use super::laid::Laid;
 use crate::geometry::extent::Extent;
-use crate::site::coverage::{self, Boxed, Over, ZoneCover, ZoneFrame};
+use crate::site::coverage::{self, BoxedRing, Over, ZoneCover, ZoneFrame};
 use crate::site::swath::Idle;
 
 /// Covers of a site.
@@ -63,7 +63,7 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
         for idle in &strips.idle {
             if let Some(app) = done.of_steps(leg, &idle.steps) {
                 let over = &mut overs[app];
-                let boxed: Boxed = (Extent::of(&idle.ring), &idle.ring);
+                let boxed: BoxedRing = (Extent::of(&idle.ring), &idle.ring);
                 match idle.idle {
                     Idle::Dry => over.dry.push(boxed),
                     Idle::Off => over.off.push(boxed),
@@ -77,7 +77,7 @@ fn overs<'a>(laid: &'a Laid, done: &Applications) -> Vec<Over<'a>> {
         for corridor in &strips.corridors {
             let steps = corridor.step..corridor.step + 1;
             if let Some(app) = done.of_steps(leg, &steps) {
-                let boxed: Boxed = (Extent::of(&corridor.ring), &corridor.ring);
+                let boxed: BoxedRing = (Extent::of(&corridor.ring), &corridor.ring);
                 overs[app].dropouts.push(boxed);
                 if corridor.unlogged {
                     overs[app].unlogged.push(boxed);

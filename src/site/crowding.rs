@@ -1,4 +1,5 @@
-//! Whether outlines lie so thick on a site that exact sets would cost the square of the drive.
+//! Whether outlines lie so thick on a site that the cost of exact sets would grow with the square of the distance
+//! driven.
 //!
 //! Exact crossings cannot be fewer than there are: n lanes hatched by n others cross n x n times, and so do the laps
 //! of a rig that circles for hours. So before the engine is called, it is counted how often outlines pass each square
@@ -14,8 +15,8 @@ use crate::ground::Site;
 const CELL_M: f64 = 1.0;
 /// Most such cells; a greater site has greater ones (limit).
 const MOST_CELLS: usize = 4_000_000;
-/// Meetings for each passage of a cell from which on outlines are a heap. A lot of the demo treated once has at most
-/// 0.6, treated twice 1 (by trial).
+/// From this many meetings for each passage of a cell on, outlines are a heap. A lot of the demo treated once has at
+/// most 0.6, treated twice 1 (by trial).
 const MOST_MEETINGS: f64 = 3.0;
 /// Fewer meetings than this are worked through whatever they come to: they take a fifth of a second (limit).
 const FEW_MEETINGS: f64 = 300_000.0;

@@ -81,7 +81,7 @@ impl<'a> Grounds<'a> {
         Approach {
             run,
             product: rig.product.as_deref(),
-            meter: wet::Meter::of(&run.metered, rig),
+            meter: wet::MeterTraits::of(&run.metered, rig),
             sight: &self.sights[site],
             site,
             nears,

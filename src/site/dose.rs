@@ -71,7 +71,7 @@ impl DoseGrid {
     #[must_use]
     pub fn statistics(
         &self,
-        ground: &Ground,
+        ground: &DoseGround,
         target_ml_m2: Option<f64>,
         band: f64,
         picture: &mut Painter,
@@ -167,7 +167,7 @@ impl Count {
 }
 
 /// The ground that statistics are weighted by.
-pub struct Ground<'a> {
+pub struct DoseGround<'a> {
     /// The zone.
     pub zone: &'a Region,
     /// Its treated ground.
@@ -345,7 +345,7 @@ mod tests {
         let mut grid = DoseGrid::over(&zone);
         grid.add(&rectangle(0.0, 0.0, 5.0, 10.0), 1.0);
         grid.add(&rectangle(5.0, 0.0, 2.0, 10.0), 2.0);
-        let ground = Ground {
+        let ground = DoseGround {
             zone: &zone,
             treated: &treated,
             unlogged: &unlogged,
@@ -417,7 +417,7 @@ mod tests {
         let mut grid = DoseGrid::over(&zone);
         grid.add(&rectangle(0.0, 0.0, 7.5, 10.0), 1.0);
         let dose = grid.statistics(
-            &Ground {
+            &DoseGround {
                 zone: &zone,
                 treated: &treated,
                 unlogged: &unlogged,

@@ -3,7 +3,7 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
-use super::leg::{Leg, Link, Span};
+use super::leg::{Leg, LegLink, LegSpan};
 use super::lines;
 use super::outcome::{PassLine, ZoneOutcome};
 use super::passes::TURN_RAD;
@@ -29,7 +29,7 @@ pub const NEAREST_LANE: f64 = 0.5;
 const FARTHEST_LANE: f64 = 1.5;
 /// Two lanes are neighbours where they run beside each other over this share of the shorter (trade judgement).
 const BESIDE_SHARE: f64 = 0.5;
-/// So many lanes, the first ones, tell a lap; each is compared with each (limit).
+/// The lap is taken from so many lanes, the first ones; each is compared with each (limit).
 const MOST_LANES: usize = 500;
 
 /// How one application was driven.
@@ -64,7 +64,7 @@ struct Pass<'a> {
 }
 
 /// The wet spans of a pass.
-fn spans<'a>(leg: &'a Leg, pass: Pass) -> impl DoubleEndedIterator<Item = &'a Span> {
+fn spans<'a>(leg: &'a Leg, pass: Pass) -> impl DoubleEndedIterator<Item = &'a LegSpan> {
     let (steps, number) = (&pass.rings.steps, pass.rings.pass);
     let first = leg.span_range(steps.start).start;
     let end = leg.span_range(steps.end - 1).end;
@@ -102,10 +102,10 @@ fn turns_s(laid: &Laid, done: &Applications, app: usize, passes: &[Pass]) -> Vec
         let (before, after) = (pair[0], pair[1]);
         let leg = &laid.legs[before.leg];
         let (last, first) = (spans(leg, before).next_back()?, spans(leg, after).next()?);
-        let heading_rad = |span: &Span| leg.fixes[span.step as usize].heading_rad;
+        let heading_rad = |span: &LegSpan| leg.fixes[span.step as usize].heading_rad;
         let turned_rad = wrapped_rad(heading_rad(first) - heading_rad(last)).abs();
         // Beyond the site's reach a leg has no steps: that is part of a turn, a silence is not.
-        let silent = |step: u32| matches!(leg.steps[step as usize].link, Link::Silence { .. });
+        let silent = |step: u32| matches!(leg.steps[step as usize].link, LegLink::Silence { .. });
         let ends = leg.at(last.step as usize, last.to_u);
         let between_s = leg
             .at(first.step as usize, first.from_u)
@@ -183,7 +183,7 @@ impl<'a> Lane<'a> {
     }
 }
 
-/// What neighbouring lanes lap, m: the median over all pairs; less than nothing where they leave ground between them.
+/// What neighbouring lanes lap, m: the median over all pairs; negative where they leave ground between them.
 fn lap_m(laid: &Laid, lines: &[PassLine]) -> Option<f64> {
     let lanes: Vec<Lane> = lines
         .iter()

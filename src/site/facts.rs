@@ -5,7 +5,7 @@ use super::covers::Covers;
 use super::grounds::PassGround;
 use super::heaped;
 use super::laid::Laid;
-use super::leg::{Leg, Link, Presence};
+use super::leg::{Leg, LegLink, Presence};
 use super::likely;
 use super::near::Edges;
 use super::outcome::{DryFact, KeepOffFact, SetRateFact, SilenceFact};
@@ -16,8 +16,8 @@ use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::input::sites::LandUse;
 
-/// Sprayed keep-off ground from which it is worth a look, m2: two sections of a yard each over a step of 3 m. Less is
-/// a corner cut (trade judgement).
+/// From this much sprayed keep-off ground on it is worth a look, m2: two sections of a yard each over a step of 3 m.
+/// Less is a corner cut (trade judgement).
 pub const LEAST_KEEP_OFF_M2: f64 = 5.0;
 /// Less spraying of a zone than this says nothing about what the controller was set to there, s (trade judgement).
 const LEAST_SET_S: f64 = 30.0;
@@ -95,7 +95,7 @@ fn dry_in(index: usize, leg: &Leg, presence: &Presence) -> Vec<DryFact> {
     let mut open: Option<DryFact> = None;
     for step in leg.steps_of(presence) {
         let fix = &leg.fixes[step];
-        if leg.steps[step].link != Link::Driven || !fix.here || fix.in_yard {
+        if leg.steps[step].link != LegLink::Driven || !fix.here || fix.in_yard {
             facts.extend(open.take());
             continue;
         }
@@ -135,7 +135,7 @@ pub(super) fn silences(laid: &Laid, done: &Applications, covers: &Covers) -> Vec
         let leg = &laid.legs[visit.leg];
         for step in visit.fixes.start..visit.fixes.end.min(leg.steps.len()) {
             let here = leg.fixes[step].here || leg.fixes[step + 1].here;
-            if let (Link::Silence { gained_l, .. }, true) = (leg.steps[step].link, here) {
+            if let (LegLink::Silence { gained_l, .. }, true) = (leg.steps[step].link, here) {
                 of_facts.push((done.of_steps(visit.leg, &(step..step + 1)), step));
                 facts.push(SilenceFact {
                     leg: visit.leg,
@@ -168,7 +168,7 @@ pub(super) fn silences(laid: &Laid, done: &Applications, covers: &Covers) -> Vec
 /// The corridor of a silence, if its ground is unlogged.
 fn corridor_of(laid: &Laid, leg: usize, step: usize) -> Option<Convex> {
     match laid.legs[leg].steps[step].link {
-        Link::Silence { unlogged: true, .. } => swath::corridor_of(&laid.planes[leg], step),
+        LegLink::Silence { unlogged: true, .. } => swath::corridor_of(&laid.planes[leg], step),
         _ => None,
     }
 }

@@ -33,14 +33,14 @@ pub struct Leg {
     pub boom: Boom,
     /// What was decided of the whole run.
     pub decided: Decided,
-    /// Product ids; [`Fix::product`] points into it.
+    /// Product ids; [`LegFix::product`] points into it.
     pub products: Vec<String>,
     /// In order of time.
-    pub fixes: Vec<Fix>,
+    pub fixes: Vec<LegFix>,
     /// `steps[i]` lies between `fixes[i]` and `fixes[i + 1]`.
-    pub steps: Vec<Step>,
+    pub steps: Vec<LegStep>,
     /// In order of time; they cover every driven step without a hole.
-    pub spans: Vec<Span>,
+    pub spans: Vec<LegSpan>,
     /// Of each step: its first span; one entry more than steps.
     pub first_span: Vec<u32>,
     /// Through the hand gun from a fix to the next one of the run, L; only fixes here that have any.
@@ -73,7 +73,7 @@ pub struct Decided {
 
 /// One position of the antenna.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Fix {
+pub struct LegFix {
     /// When.
     pub time: Instant,
     /// Where.
@@ -96,9 +96,9 @@ pub struct Fix {
 
 /// From one fix to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Step {
+pub struct LegStep {
     /// What is known of it.
-    pub link: Link,
+    pub link: LegLink,
     /// Straight length, m.
     pub length_m: f64,
     /// The antenna's path.
@@ -107,9 +107,28 @@ pub struct Step {
     pub unsure: bool,
 }
 
+impl LegStep {
+    /// A step in which nothing is laid: its curve says nothing.
+    #[must_use]
+    pub fn idle(link: LegLink) -> Self {
+        Self {
+            link,
+            length_m: 0.0,
+            curve: Curve {
+                start_rad: 0.0,
+                end_rad: 0.0,
+                chord_rad: 0.0,
+                sub_steps: 1,
+                motion: Motion::Parked,
+            },
+            unsure: false,
+        }
+    }
+}
+
 /// What is known of the time between two fixes of a leg.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub enum Link {
+pub enum LegLink {
     /// Followed closely.
     Driven,
     /// A silence too long to know what happened.
@@ -125,7 +144,7 @@ pub enum Link {
 
 /// Sections and litres on the ground over a piece of one step.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Span {
+pub struct LegSpan {
     /// Step it lies in.
     pub step: u32,
     /// Share of the step's time at which it starts.
@@ -147,7 +166,7 @@ pub struct Span {
     pub switched_within_s: Perhaps<f32>,
 }
 
-impl Span {
+impl LegSpan {
     /// Its share of the step's time. The difference is taken in `f64`: in `f32` it would round, and the
     /// litres of a step's parts would no longer add up to the step's.
     #[must_use]
@@ -164,9 +183,32 @@ pub struct Presence {
 }
 
 impl Leg {
+    /// A leg without anything in it yet, for its makers.
+    #[must_use]
+    pub fn empty(run: usize, boom: Boom, decided: Decided) -> Self {
+        Self {
+            run,
+            boom,
+            decided,
+            products: Vec::new(),
+            fixes: Vec::new(),
+            steps: Vec::new(),
+            spans: Vec::new(),
+            first_span: vec![0],
+            gun: Vec::new(),
+            presences: Vec::new(),
+        }
+    }
+
+    /// Adds a step, of which the spans are there already.
+    pub fn add_step(&mut self, step: LegStep) {
+        self.steps.push(step);
+        self.first_span.push(self.spans.len() as u32);
+    }
+
     /// The spans of a step.
     #[must_use]
-    pub fn of_step(&self, step: usize) -> &[Span] {
+    pub fn of_step(&self, step: usize) -> &[LegSpan] {
         &self.spans[self.span_range(step)]
     }
 
@@ -192,7 +234,7 @@ impl Leg {
 
     /// Time of a span, s.
     #[must_use]
-    pub fn span_s(&self, span: &Span) -> f64 {
+    pub fn span_s(&self, span: &LegSpan) -> f64 {
         span.share_of_step() * self.seconds(span.step as usize)
     }
 
@@ -230,7 +272,11 @@ mod size {
     #[test]
     fn a_leg_keeps_to_its_room() {
         assert_eq!(
-            (size_of::<Fix>(), size_of::<Step>(), size_of::<Span>()),
+            (
+                size_of::<LegFix>(),
+                size_of::<LegStep>(),
+                size_of::<LegSpan>()
+            ),
             (56, 64, 48)
         );
     }

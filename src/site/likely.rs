@@ -24,8 +24,8 @@ use crate::findings::cause::GapCause;
 use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::rig::position::R95;
-use crate::site::coverage::{LEAST_COVER, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
-use crate::site::leg::{Leg, Link};
+use crate::site::coverage::{LEAST_COVER, LEAST_LOOK, LEAST_PATCH_M2, LEAST_PATCH_WIDTH_M};
+use crate::site::leg::{Leg, LegLink};
 use draws::Draws;
 use error::Law;
 use std::ops::Range;
@@ -34,6 +34,8 @@ use swept::{Drive, Target};
 /// Draws: the spread is known to a tenth, which moves a probability by less than its own calibration does
 /// (tolerance).
 pub(crate) const DRAWS: u32 = 64;
+/// The first of them settle a clear case alone: their spread is known to a fifth, and no threshold is near (tolerance).
+pub(crate) const FIRST_DRAWS: u32 = 16;
 /// Errors are forgotten over this long, s: between the minute of multipath and the ten minutes of the atmosphere's
 /// (trade judgement).
 pub(crate) const TAU_S: f64 = 150.0;
@@ -44,6 +46,8 @@ const SOME_COVER: f64 = 0.5;
 /// What a phone in a cab may be off by, 95 % within, m: open sky gives 4.9 m, as GPS.gov says after van Diggelen and
 /// Enge 2015 (from memory).
 const COARSE_M: f64 = 4.9;
+/// Such an error is forgotten sooner, s: nobody knows how (trade judgement).
+const COARSE_TAU_S: f64 = 40.0;
 /// Steps beside those of a pass in which its switches may have been thrown (trade judgement).
 pub(crate) const BESIDE_STEPS: usize = 2;
 
@@ -73,21 +77,20 @@ pub(super) fn judge(laid: &Laid, done: &Applications, covers: &mut Covers) {
             steps: &steps,
             app,
         };
-        let told: Vec<Law> = laid
-            .legs
-            .iter()
-            .map(|leg| law(leg.decided.position_m))
-            .collect();
-        for (&asked, drawn_m2) in asked.iter().zip(drawn.bare_m2(covers, &asked, &told)) {
-            answer(covers, app, asked, &drawn_m2);
+        let legs = laid.legs.iter();
+        let told: Vec<Law> = legs.map(|leg| law(leg.decided.position_m)).collect();
+        let of_each = drawn.bare_m2(covers, &asked, &told, |asked, drawn_m2| {
+            is_settled(covers, app, asked, drawn_m2, laid.rules.likely)
+        });
+        for (&asked, drawn_m2) in asked.iter().zip(&of_each) {
+            answer(covers, app, asked, drawn_m2);
         }
         mark_untold(&drawn, covers, &asked);
     }
 }
 
-/// Says of likely patches which of them would not be with the error of a coarse receiver, where nobody told the rig's:
-/// a truck is not sent for what may be a setting left out. Ground of which half or more stays in every draw hangs on
-/// nothing.
+/// Says of patches and of zones thinly treated which of them would not be likely with the error of a coarse receiver, where
+/// nobody stated the rig's: a truck is not sent for what may be a setting left out.
 fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
     let laid = drawn.laid;
     let is_untold = |leg: &Leg| leg.decided.position_from.is_untold();
@@ -95,39 +98,61 @@ fn mark_untold(drawn: &Drawn, covers: &mut Covers, asked: &[Asked]) {
     if !legs.any(|(leg, steps)| !steps.is_empty() && is_untold(leg)) {
         return;
     }
-    let coarse = laid.legs.iter().map(|leg| {
-        let position_m = leg.decided.position_m;
-        law(if is_untold(leg) {
-            position_m.max(COARSE_M)
-        } else {
-            position_m
-        })
+    let coarse = laid.legs.iter().map(|leg| match is_untold(leg) {
+        true => Law {
+            tau_s: COARSE_TAU_S,
+            ..law(leg.decided.position_m.max(COARSE_M))
+        },
+        false => law(leg.decided.position_m),
     });
-    // No place hangs on the error where a boom passed dry or the log is silent.
-    let likely = |asked: &&Asked| match **asked {
+    let (zones, least) = (&covers.zones[drawn.app], laid.rules.likely);
+    // Nothing depends on the error where a boom passed dry or the log is silent.
+    let may_be_told = |asked: &&Asked| match **asked {
         Asked::Patch(zone, patch) => {
-            let patch = &covers.zones[drawn.app][zone].patches[patch];
+            let patch = &zones[zone].patches[patch];
             !matches!(patch.cause, GapCause::Dry | GapCause::Silence)
-                && patch.is_likely(laid.rules.likely)
+                && patch.is_likely(least.min(LEAST_LOOK))
         }
-        Asked::Zone(_) => false,
+        Asked::Zone(zone) => zones[zone].thin.is_some_and(|thin| thin >= least),
     };
-    let asked: Vec<Asked> = asked.iter().filter(likely).copied().collect();
+    let asked: Vec<Asked> = asked.iter().filter(may_be_told).copied().collect();
     if asked.is_empty() {
         return;
     }
-    let drawn_m2 = drawn.bare_m2(covers, &asked, &coarse.collect::<Vec<_>>());
-    for (asked, drawn_m2) in asked.into_iter().zip(drawn_m2) {
-        let Asked::Patch(zone, patch) = asked else {
-            continue;
-        };
-        let patch = &mut covers.zones[drawn.app][zone].patches[patch];
-        let coarse = decision::of_patch(patch, &drawn_m2);
-        let shrinks = drawn_m2.iter().any(|&m2| m2 < patch.core_m2 / 2.0);
-        if shrinks && coarse.probability < laid.rules.likely {
-            patch.cause = GapCause::ErrorUntold;
+    let coarse: Vec<Law> = coarse.collect();
+    let of_each = drawn.bare_m2(covers, &asked, &coarse, |asked, drawn_m2| {
+        is_settled(covers, drawn.app, asked, drawn_m2, least)
+    });
+    for (asked, drawn_m2) in asked.into_iter().zip(&of_each) {
+        match asked {
+            Asked::Patch(zone, patch) => {
+                let patch = &mut covers.zones[drawn.app][zone].patches[patch];
+                if decision::of_patch(patch, drawn_m2).probability < least {
+                    patch.cause = GapCause::ErrorUntold;
+                }
+            }
+            Asked::Zone(zone) => {
+                let thin = thin(covers, drawn.app, zone, drawn_m2);
+                covers.zones[drawn.app][zone].thin_untold = thin.probability() < least;
+            }
         }
     }
+}
+
+/// Whether the first draws are enough: with any spread that they may stand for, nobody would be told otherwise.
+fn is_settled(covers: &Covers, app: usize, asked: Asked, drawn_m2: &[f64], likely: f64) -> bool {
+    match asked {
+        Asked::Patch(zone, patch) => {
+            decision::is_settled(&covers.zones[app][zone].patches[patch], drawn_m2, likely)
+        }
+        Asked::Zone(zone) => thin(covers, app, zone, drawn_m2).is_settled(),
+    }
+}
+
+fn thin(covers: &Covers, app: usize, zone: usize, drawn_m2: &[f64]) -> decision::Thin {
+    let core_m2 = covers.frames[zone].core.area_m2();
+    let bare_m2 = core_m2 - covers.zones[app][zone].core_treated_m2;
+    decision::Thin::of(bare_m2, (1.0 - LEAST_COVER) * core_m2, drawn_m2)
 }
 
 /// What is drawn for an application.
@@ -140,8 +165,15 @@ struct Drawn<'a> {
 }
 
 impl Drawn<'_> {
-    /// Of each ground asked about: what is bare of it in each draw, under these laws of the legs, m2.
-    fn bare_m2(&self, covers: &Covers, asked: &[Asked], laws: &[Law]) -> Vec<Vec<f64>> {
+    /// Of each ground asked about: what is bare of it in each draw, under these error laws of the legs, m2. Where the first
+    /// draws settle it there are no more.
+    fn bare_m2(
+        &self,
+        covers: &Covers,
+        asked: &[Asked],
+        laws: &[Law],
+        is_settled: impl Fn(Asked, &[f64]) -> bool,
+    ) -> Vec<Vec<f64>> {
         let around_m = LEAST_PATCH_WIDTH_M + AROUND * greatest_deviation_m(self.steps, laws);
         let targets: Vec<Target> = asked
             .iter()
@@ -155,7 +187,20 @@ impl Drawn<'_> {
                 Drive::of(&self.laid.planes[leg], steps, (draws, laws[leg]), &targets)
             })
             .collect();
-        swept::bare_m2(&drives, &targets, DRAWS)
+        let mut drawn_m2 = swept::bare_m2(&drives, &targets, 0..FIRST_DRAWS);
+        let open = |at: &usize| !is_settled(asked[*at], &drawn_m2[*at]);
+        let open: Vec<usize> = (0..asked.len()).filter(open).collect();
+        let left: Vec<Target> = targets
+            .into_iter()
+            .enumerate()
+            .filter(|(at, _)| open.binary_search(at).is_ok())
+            .map(|(_, target)| target)
+            .collect();
+        let more_m2 = swept::bare_m2(&drives, &left, FIRST_DRAWS..DRAWS);
+        for (at, more_m2) in open.into_iter().zip(more_m2) {
+            drawn_m2[at].extend(more_m2);
+        }
+        drawn_m2
     }
 }
 
@@ -166,11 +211,8 @@ fn answer(covers: &mut Covers, app: usize, asked: Asked, drawn_m2: &[f64]) {
             patch.likelihood = Some(decision::of_patch(patch, drawn_m2));
         }
         Asked::Zone(zone) => {
-            let core_m2 = covers.frames[zone].core.area_m2();
-            let cover = &mut covers.zones[app][zone];
-            let bare_m2 = core_m2 - cover.core_treated_m2;
-            let most_m2 = (1.0 - LEAST_COVER) * core_m2;
-            cover.thin = Some(decision::of_thin_cover(bare_m2, most_m2, drawn_m2));
+            let thin = thin(covers, app, zone, drawn_m2);
+            covers.zones[app][zone].thin = Some(thin.probability());
         }
     }
 }
@@ -192,7 +234,7 @@ pub(super) fn sprayed(
     let (leg, own) = (&laid.planes[first.leg], &steps[first.leg]);
     let drive = Drive::of(leg, own, (draws, law), &targets);
     let ground_m2 = ground.area_m2();
-    let bare_m2 = swept::bare_m2(&[drive], &targets, DRAWS);
+    let bare_m2 = swept::bare_m2(&[drive], &targets, 0..DRAWS);
     let drawn_m2: Vec<f64> = bare_m2[0]
         .iter()
         .map(|bare_m2| ground_m2 - bare_m2)
@@ -256,7 +298,7 @@ fn merged<'a>(laid: &Laid, passes: impl Iterator<Item = &'a PassGround>) -> Vec<
         let own = &mut steps[pass.leg];
         // Beyond a step that was not driven lies another stretch.
         let of_leg = &laid.legs[pass.leg].steps;
-        let driven = |step: &usize| of_leg[*step].link == Link::Driven;
+        let driven = |step: &usize| of_leg[*step].link == LegLink::Driven;
         let before = (0..pass.steps.start).rev().take(BESIDE_STEPS);
         let after = (pass.steps.end..of_leg.len()).take(BESIDE_STEPS);
         let first = pass.steps.start - before.take_while(driven).count();

@@ -3,7 +3,7 @@
 
 use super::applications::Applications;
 use super::laid::Laid;
-use super::leg::{Leg, Link, Span};
+use super::leg::{Leg, LegLink, LegSpan};
 use super::outcome::PassLine;
 use super::swath::{OnPlane, PassRings};
 use crate::geometry::place::Instant;
@@ -70,7 +70,7 @@ pub(super) struct Place {
 /// All that a leg drove, stretch by stretch.
 pub(super) fn driven(leg: &OnPlane) -> Vec<Vec<Place>> {
     let steps: Vec<usize> = (0..leg.leg.steps.len()).collect();
-    let is_driven = |step: usize| leg.leg.steps[step].link == Link::Driven;
+    let is_driven = |step: usize| leg.leg.steps[step].link == LegLink::Driven;
     let stretches = steps.chunk_by(|&a, &b| is_driven(a) && is_driven(b));
     stretches
         .filter(|stretch| is_driven(stretch[0]))
@@ -134,7 +134,7 @@ pub(super) fn wet(leg: &Leg) -> Option<(Instant, Instant)> {
     Some((leg.at(start, first.from_u), leg.at(end, last.to_u)))
 }
 
-fn driven_wet(leg: &Leg) -> impl Iterator<Item = &Span> {
-    let driven = |span: &&Span| span.wet && !leg.is_parked(span.step as usize);
+fn driven_wet(leg: &Leg) -> impl Iterator<Item = &LegSpan> {
+    let driven = |span: &&LegSpan| span.wet && !leg.is_parked(span.step as usize);
     leg.spans.iter().filter(driven)
 }

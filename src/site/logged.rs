@@ -1,7 +1,7 @@
 //! The maker of legs from a logged run.
 //!
 //! Near a site a run becomes a wide leg: every fix within sight, wet or dry by this site's rates, split into
-//! passes. What fell beside all ground is told of it for the ledger. Then it is masked and cut: a section
+//! passes. What fell beside all ground is noted for the ledger. Then it is masked and cut: a section
 //! whose ground in a step is not this site's is masked, and only fixes stay that were here, or at an end of
 //! a step whose boom passed over the site.
 
@@ -9,7 +9,7 @@ mod shown;
 
 pub use shown::Beside;
 
-use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
+use super::leg::{Decided, Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use super::near::Near;
 use super::passes;
 use super::presence::Whereabouts;
@@ -40,7 +40,7 @@ pub struct Approach<'a> {
     /// What the rig carries unless a log says otherwise.
     pub product: Option<&'a str>,
     /// Most its pump can give, and how its meter reads.
-    pub meter: wet::Meter,
+    pub meter: wet::MeterTraits,
     /// The site.
     pub sight: &'a Sight<'a>,
     /// Number of the site.
@@ -84,16 +84,8 @@ impl Approach<'_> {
     fn wide(&self) -> Wide {
         let mut wide = Wide {
             leg: Leg {
-                run: 0,
-                boom: self.run.boom.clone(),
-                decided: self.decided(),
                 products: self.products(),
-                fixes: Vec::new(),
-                steps: Vec::new(),
-                spans: Vec::new(),
-                first_span: vec![0],
-                gun: Vec::new(),
-                presences: Vec::new(),
+                ..Leg::empty(0, self.run.boom.clone(), self.decided())
             },
             of_run: Vec::new(),
             xy: Vec::new(),
@@ -139,10 +131,10 @@ impl Approach<'_> {
         logged.chain(self.product).map(str::to_owned).collect()
     }
 
-    fn fix(&self, i: usize, in_yard: bool) -> Fix {
+    fn fix(&self, i: usize, in_yard: bool) -> LegFix {
         let (run, fix) = (self.run, &self.run.track.fixes[i]);
         let carried = self.product.map(|_| run.track.products.len() as u16);
-        Fix {
+        LegFix {
             time: fix.time,
             place: fix.place,
             heading_rad: run.posed.heading_rad[i],
@@ -161,18 +153,18 @@ impl Approach<'_> {
     fn add_step(&self, leg: &mut Leg, i: usize, joined: bool) {
         let (run, step) = (self.run, &self.run.track.steps[i]);
         let link = match step.link {
-            _ if !joined => Link::Apart,
-            track::Link::Driven => Link::Driven,
-            track::Link::Dropout => Link::Silence {
+            _ if !joined => LegLink::Apart,
+            track::Link::Driven => LegLink::Driven,
+            track::Link::Dropout => LegLink::Silence {
                 unlogged: is_unlogged(run, i),
                 gained_l: run.metered.gained_l(i).into(),
             },
-            track::Link::Parking | track::Link::BetweenLogs => Link::Apart,
+            track::Link::Parking | track::Link::BetweenLogs => LegLink::Apart,
         };
-        if link == Link::Driven {
+        if link == LegLink::Driven {
             let number = leg.steps.len() as u32;
             leg.spans
-                .extend(run.timeline.of_step(i).iter().map(|span| Span {
+                .extend(run.timeline.of_step(i).iter().map(|span| LegSpan {
                     step: number,
                     from_u: span.from_u,
                     to_u: span.to_u,
@@ -184,7 +176,7 @@ impl Approach<'_> {
                     switched_within_s: span.switched_within_s.into(),
                 }));
         }
-        leg.steps.push(Step {
+        leg.steps.push(LegStep {
             link,
             length_m: step.length_m(),
             curve: run.posed.curves[i],
@@ -200,7 +192,7 @@ impl Approach<'_> {
             .rules
             .dry_below_by_product(&self.sight.site.zones, &leg.products);
         let without = dry_below.pop().flatten();
-        let shown = |span: &Span| {
+        let shown = |span: &LegSpan| {
             let step = span.step as usize;
             let i = wide.of_run[step];
             let product = leg.fixes[step].product.map(usize::from);
@@ -255,16 +247,10 @@ impl Approach<'_> {
             return None;
         }
         let mut leg = Leg {
-            run: from.run,
-            boom: from.boom.clone(),
-            decided: from.decided,
             products: from.products.clone(),
             fixes: Vec::with_capacity(count),
             steps: Vec::with_capacity(count - 1),
-            spans: Vec::new(),
-            first_span: vec![0],
-            gun: Vec::new(),
-            presences: Vec::new(),
+            ..Leg::empty(from.run, from.boom.clone(), from.decided)
         };
         let mut numbers: Vec<Option<usize>> = vec![None; keep.len()];
         let mut previous: Option<usize> = None;
@@ -291,7 +277,7 @@ impl Approach<'_> {
         let mut keep: Vec<bool> = from.fixes.iter().map(|fix| fix.here).collect();
         for (k, step) in from.steps.iter().enumerate() {
             let here = from.fixes[k].here || from.fixes[k + 1].here;
-            let silent = matches!(step.link, Link::Silence { .. });
+            let silent = matches!(step.link, LegLink::Silence { .. });
             if shown[k] != 0 || (silent && (here || self.may_reach(on_plane, k))) {
                 (keep[k], keep[k + 1]) = (true, true);
             }
@@ -336,8 +322,8 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
     let number = leg.steps.len() as u32;
     let step = from.steps[k];
     let all = from.boom.all();
-    if step.link == Link::Driven && shown == 0 {
-        leg.spans.push(Span {
+    if step.link == LegLink::Driven && shown == 0 {
+        leg.spans.push(LegSpan {
             step: number,
             from_u: 0.0,
             to_u: 1.0,
@@ -348,7 +334,7 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
             pass: NO_PASS,
             switched_within_s: Perhaps::UNKNOWN,
         });
-    } else if step.link == Link::Driven {
+    } else if step.link == LegLink::Driven {
         leg.spans.extend(from.of_step(k).iter().map(|span| {
             let open = span.open & shown;
             let wet = span.wet && open != 0;
@@ -357,7 +343,7 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
             } else {
                 from.boom.width_m(open) / from.boom.width_m(span.open)
             };
-            Span {
+            LegSpan {
                 step: number,
                 open,
                 masked: all & !shown,
@@ -374,13 +360,12 @@ fn add_masked(leg: &mut Leg, from: &Leg, k: usize, shown: Sections) {
 
 /// Adds a step over fixes that were left out.
 fn add_apart(leg: &mut Leg, from: &Leg, k: usize) {
-    leg.steps.push(Step {
-        link: Link::Apart,
+    leg.add_step(LegStep {
+        link: LegLink::Apart,
         length_m: 0.0,
         unsure: false,
         ..from.steps[k]
     });
-    leg.first_span.push(leg.spans.len() as u32);
 }
 
 /// Short, driven straight, and liquid may have flowed.

@@ -4,9 +4,7 @@
 use crate::geometry::overlay::Region;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::Xy;
-use crate::result::{
-    Dose, Driving, LEAST_TREATED, OrderStatus, SiteStrips, VisitKind, ZoneVerdict,
-};
+use crate::result::{Dose, Driving, OrderStatus, SiteStrips, VisitKind, ZoneVerdict, deciding};
 use crate::site::coverage::{PatchGround, ZoneCover};
 use crate::site::dose::picture::DosePicture;
 use std::collections::BTreeMap;
@@ -158,7 +156,7 @@ pub struct PassLine {
 pub struct ZoneOutcome {
     /// Index of the zone.
     pub zone: usize,
-    /// What the numbers can carry.
+    /// What the logs can tell of it.
     pub verdict: ZoneVerdict,
     /// Area of the zone, m2.
     pub area_m2: f64,
@@ -174,7 +172,7 @@ pub struct ZoneOutcome {
     pub target_ml_m2: Option<f64>,
     /// Index of the order it was treated under.
     pub order: Option<usize>,
-    /// Indices of the legs that swept a share of it worth telling.
+    /// Indices of the legs that swept a share of it worth naming.
     pub legs: Vec<usize>,
     /// Dose on the ground.
     pub dose: Option<Dose>,
@@ -255,17 +253,14 @@ impl Outcome {
         others
     }
 
-    /// The application that decides what is left to do on a zone: the last one that treated a tenth of it or
-    /// more, else the last. A later visit to other ground says nothing about it.
+    /// The application that decides what is left to do on a zone ([`deciding`]).
     #[must_use]
     pub fn last_on(&self, zone: usize) -> Option<usize> {
-        let treated = |application: &Application| {
+        let share = |application: &Application| {
             let of = application.zones.iter().find(|of| of.zone == zone);
             of.and_then(ZoneOutcome::treated_share)
-                .is_some_and(|share| share >= LEAST_TREATED)
         };
-        let last = self.applications.iter().rposition(treated);
-        last.or(self.applications.len().checked_sub(1))
+        deciding(self.applications.iter().map(share))
     }
 }
 
@@ -358,8 +353,8 @@ pub struct ReverseTowedFact {
     pub place: LonLat,
 }
 
-/// How far areas may differ where another processor rounds the last digit otherwise, m2: by the overlay's grid along an
-/// outline of 3 km (tolerance).
+/// How far areas may differ where another processor rounds the last digit differently, m2: by the overlay's grid along
+/// an outline of 3 km (tolerance).
 pub const ROUNDED_M2: f64 = 1e-4;
 /// The same of probabilities, which come from 64 draws on a raster: one draw is 0.016 (tolerance).
 pub const ROUNDED_PROBABILITY: f64 = 0.02;

@@ -5,7 +5,7 @@
 //! than 60 degrees away from the mean of the pass's first 3 m. A pass over its own ground (a swath's
 //! inner edge in a turn) is not overlap; a pass over another's is.
 
-use super::leg::{Leg, Link, NO_PASS, Span};
+use super::leg::{Leg, LegLink, LegSpan, NO_PASS};
 use crate::geometry::angle::wrapped_rad;
 use crate::geometry::place::Instant;
 use crate::rig::pose::Motion;
@@ -29,7 +29,7 @@ struct Open {
 }
 
 impl Open {
-    fn new(number: u32, leg: &Leg, span: &Span) -> Self {
+    fn new(number: u32, leg: &Leg, span: &LegSpan) -> Self {
         let step = span.step as usize;
         Self {
             number,
@@ -42,19 +42,19 @@ impl Open {
     }
 
     /// Whether a wet span belongs to the same pass.
-    fn goes_on(&self, leg: &Leg, span: &Span) -> bool {
+    fn goes_on(&self, leg: &Leg, span: &LegSpan) -> bool {
         let step = span.step as usize;
         let motion = leg.steps[step].curve.motion;
         let reverse = motion == Motion::Reverse;
         let gear = motion != Motion::Parked && self.reverse != reverse;
-        let silence = (self.step..step).any(|k| leg.steps[k].link != Link::Driven);
+        let silence = (self.step..step).any(|k| leg.steps[k].link != LegLink::Driven);
         let from_start_rad = leg.fixes[step].heading_rad - self.sum.1.atan2(self.sum.0);
         let turned = wrapped_rad(from_start_rad).abs() > TURN_RAD && self.length_m > 0.0;
         let paused = leg.at(step, span.from_u).seconds_since(self.ends) > BREAK_S;
         !(gear || silence || paused || turned)
     }
 
-    fn take(&mut self, leg: &Leg, span: &Span) {
+    fn take(&mut self, leg: &Leg, span: &LegSpan) {
         let step = span.step as usize;
         let length_m = span.share_of_step() * leg.steps[step].length_m;
         if self.length_m < FIRST_M {

@@ -3,7 +3,7 @@
 //! Times are made up, positions and switches exact; nothing lies between two lanes. The engine treats such a leg as any
 //! other ([`super::treat`]): what a plan covers is never computed a second way.
 
-use super::leg::{Decided, Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
+use super::leg::{Decided, Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use super::passes;
 use crate::geometry::place::{Instant, LonLat};
 use crate::geometry::plane::{Plane, Xy};
@@ -38,25 +38,14 @@ pub struct PlannedLane {
 /// The leg of a plan's lanes on a site, in driving order.
 #[must_use]
 pub fn leg(boom: Boom, plane: &Plane, lanes: &[PlannedLane]) -> Leg {
-    let mut leg = Leg {
-        run: 0,
-        boom,
-        decided: DECIDED,
-        products: Vec::new(),
-        fixes: Vec::new(),
-        steps: Vec::new(),
-        spans: Vec::new(),
-        first_span: vec![0],
-        gun: Vec::new(),
-        presences: Vec::new(),
-    };
+    let mut leg = Leg::empty(0, boom, DECIDED);
     let mut start = Instant(0);
     for lane in lanes {
         let Some(end) = lane.points.last() else {
             continue;
         };
         if !leg.fixes.is_empty() {
-            add_step(&mut leg, apart());
+            leg.add_step(LegStep::idle(LegLink::Apart));
         }
         let xy: Vec<Xy> = lane
             .points
@@ -82,7 +71,7 @@ pub fn leg(boom: Boom, plane: &Plane, lanes: &[PlannedLane]) -> Leg {
     leg
 }
 
-/// Of a plan everything is known.
+/// Everything about a plan is known.
 const DECIDED: Decided = Decided {
     position_m: 0.01,
     position_from: PositionFrom::Fleet,
@@ -94,8 +83,8 @@ const DECIDED: Decided = Decided {
     heading_logged: true,
 };
 
-fn fix(start: Instant, point: &PlannedPoint) -> Fix {
-    Fix {
+fn fix(start: Instant, point: &PlannedPoint) -> LegFix {
+    LegFix {
         time: start.plus_seconds(point.after_s),
         place: point.place,
         heading_rad: point.heading_rad,
@@ -111,7 +100,7 @@ fn fix(start: Instant, point: &PlannedPoint) -> Fix {
 /// A straight step over a way on the plane, with these sections open.
 fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
     let chord_rad = way.y_m.atan2(way.x_m) - offset_rad;
-    leg.spans.push(Span {
+    leg.spans.push(LegSpan {
         step: leg.steps.len() as u32,
         from_u: 0.0,
         to_u: 1.0,
@@ -129,34 +118,10 @@ fn add_driven(leg: &mut Leg, way: Xy, offset_rad: f64, open: Sections) {
         sub_steps: 1,
         motion: Motion::Forward,
     };
-    add_step(
-        leg,
-        Step {
-            link: Link::Driven,
-            length_m: way.length_m(),
-            curve,
-            unsure: false,
-        },
-    );
-}
-
-fn add_step(leg: &mut Leg, step: Step) {
-    leg.steps.push(step);
-    leg.first_span.push(leg.spans.len() as u32);
-}
-
-/// Between two lanes.
-fn apart() -> Step {
-    Step {
-        link: Link::Apart,
-        length_m: 0.0,
-        curve: Curve {
-            start_rad: 0.0,
-            end_rad: 0.0,
-            chord_rad: 0.0,
-            sub_steps: 1,
-            motion: Motion::Parked,
-        },
+    leg.add_step(LegStep {
+        link: LegLink::Driven,
+        length_m: way.length_m(),
+        curve,
         unsure: false,
-    }
+    });
 }

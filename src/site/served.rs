@@ -13,14 +13,14 @@ use super::zones::Zones;
 use crate::orders::{self, Spell};
 use crate::result::OrderStatus;
 
-/// With less of it treated, a zone was not done: a rig that turns on a neighbour's ground or clips a corner leaves
-/// some per cent. What lies between this and done is reported by `thin_cover` and `bare_patch` (trade judgement).
+/// With less of it treated, a zone was not done: a rig that turns on a neighbour's ground or clips a corner leaves a
+/// few per cent. What lies between this and done is reported by `thin_cover` and `bare_patch` (trade judgement).
 pub const NOT_DONE_SHARE: f64 = 0.10;
 /// Without an order, a zone is reported from this treated share on: overspray from the ground beside it is less (trade
 /// judgement).
 const NOT_ORDERED_SHARE: f64 = 0.50;
 
-/// How far figures are moved before they are held against a threshold, to see whether rounding could turn the verdict.
+/// How far figures are moved before they are compared with a threshold, to see whether rounding could turn the verdict.
 #[derive(Debug, Clone, Copy, Default)]
 struct Nudge {
     /// Added to every probability that ground is bare.
@@ -29,8 +29,8 @@ struct Nudge {
     bare_m2: f64,
 }
 
-/// Another processor may round the last digit otherwise: draws differ by a cell then, areas by the overlay's grid along an
-/// outline.
+/// Another processor may round the last digit differently: draws differ by a cell then, areas by the overlay's grid
+/// along an outline.
 const NUDGES: [Nudge; 2] = [
     Nudge {
         probability: ROUNDED_PROBABILITY,

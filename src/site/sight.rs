@@ -1,4 +1,4 @@
-//! What runs are held against before a site's own work: its outlines, and its ground as tracts. Made when
+//! What runs are compared with before a site's own work: its outlines, and its ground as tracts. Made when
 //! the first run comes near, since most sites of a fleet's night see one rig or none.
 
 use super::near::{NEAR_M, Outlines};

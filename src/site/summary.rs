@@ -35,7 +35,7 @@ pub struct Summary {
     pub wet_s: f64,
     /// The part of it in reverse, s.
     pub reverse_wet_s: f64,
-    /// What told forward from reverse.
+    /// How forward was told from reverse.
     pub gear_from: &'static str,
     /// 95 % of positions are within this, m.
     pub position_m: f64,

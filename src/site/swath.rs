@@ -15,7 +15,7 @@ pub use quad::Convex;
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Plane, Xy};
 use crate::rig::boom::{Boom, Sections};
-use crate::site::leg::{Fix, Leg, Link, NO_PASS, Span};
+use crate::site::leg::{Leg, LegFix, LegLink, LegSpan, NO_PASS};
 use outline::Outlines;
 pub(super) use places::{BoomLine, BoomPlaces};
 use quad::{Quad, Split};
@@ -154,14 +154,14 @@ impl<'a> OnPlane<'a> {
     #[must_use]
     pub fn of(leg: &'a Leg, plane: &Plane) -> Self {
         // Within a site's sight, so on its plane; a box over the pole may still hold a far point.
-        let xy = |fix: &Fix| plane.to_xy(fix.place).unwrap_or(Xy::new(1e6, 1e6));
+        let xy = |fix: &LegFix| plane.to_xy(fix.place).unwrap_or(Xy::new(1e6, 1e6));
         Self::at(leg, leg.fixes.iter().map(xy).collect(), plane)
     }
 
     /// The same where the positions in metres are known.
     #[must_use]
     pub fn at(leg: &'a Leg, xy: Vec<Xy>, plane: &Plane) -> Self {
-        let offset_rad = |fix: &Fix| plane.angle_offset_rad(fix.place);
+        let offset_rad = |fix: &LegFix| plane.angle_offset_rad(fix.place);
         Self {
             leg,
             xy,
@@ -184,12 +184,14 @@ pub fn strips(leg: &OnPlane, record: bool) -> Strips {
     let mut outlines = Outlines::new(record);
     for (i, step) in leg.leg.steps.iter().enumerate() {
         match step.link {
-            Link::Driven => {
+            LegLink::Driven => {
                 add_step(leg, i, &mut outlines, &mut strips);
                 continue;
             }
-            Link::Silence { unlogged, .. } => strips.corridors.extend(corridor(leg, i, unlogged)),
-            Link::Apart => {}
+            LegLink::Silence { unlogged, .. } => {
+                strips.corridors.extend(corridor(leg, i, unlogged))
+            }
+            LegLink::Apart => {}
         }
         outlines.close_all(&mut strips);
     }
@@ -259,7 +261,7 @@ fn each_between(
     leg: &OnPlane,
     i: usize,
     BoomPlaces { us, lines }: &BoomPlaces,
-    mut each: impl FnMut(&Between, &Span, f64, f64),
+    mut each: impl FnMut(&Between, &LegSpan, f64, f64),
 ) {
     let spans = leg.leg.span_range(i);
     if spans.is_empty() {
@@ -293,7 +295,7 @@ fn each_between(
 fn add_step(leg: &OnPlane, i: usize, outlines: &mut Outlines, strips: &mut Strips) {
     let all = leg.leg.boom.all();
     let parked = is_parked(leg.leg, i);
-    let hidden = |span: &Span| span.masked == all;
+    let hidden = |span: &LegSpan| span.masked == all;
     if leg.leg.of_step(i).iter().all(hidden) {
         outlines.close_all(strips);
         return;
@@ -352,7 +354,7 @@ impl Between<'_> {
     /// Dose pieces: one per open section, two where it is not convex or its boom lines cross.
     fn add_pieces(
         &self,
-        span: &Span,
+        span: &LegSpan,
         share: f64,
         length_m: f64,
         parked: bool,
@@ -382,7 +384,7 @@ impl Between<'_> {
     }
 
     /// The wet strips, kept separate where the boom's place is not sure.
-    fn add_unsure(&self, span: &Span, strips: &mut Strips) {
+    fn add_unsure(&self, span: &LegSpan, strips: &mut Strips) {
         for (first, end) in self.boom.runs(span.open) {
             for (ground, _) in self.quad(first, end).split().unwrap_or_default() {
                 strips.unsure.push(Unsure {
@@ -407,7 +409,7 @@ impl Between<'_> {
     }
 
     /// Runs of neighbouring sections with what they did: wet on a pass, dry, or closed.
-    fn runs(&self, span: &Span) -> SmallVec<[(usize, usize, Laid); 4]> {
+    fn runs(&self, span: &LegSpan) -> SmallVec<[(usize, usize, Laid); 4]> {
         let laid = if span.wet && span.pass != NO_PASS {
             Laid::Wet(span.pass)
         } else {
@@ -471,7 +473,7 @@ fn corridor(leg: &OnPlane, i: usize, unlogged: bool) -> Option<Corridor> {
 fn way_m(leg: &Leg, i: usize) -> f64 {
     let speed_m_s = |step: Option<usize>| {
         let driven =
-            step.filter(|&step| step < leg.steps.len() && leg.steps[step].link == Link::Driven);
+            step.filter(|&step| step < leg.steps.len() && leg.steps[step].link == LegLink::Driven);
         driven.map_or(0.0, |step| leg.steps[step].length_m / leg.seconds(step))
     };
     let greatest_m_s = speed_m_s(i.checked_sub(1)).max(speed_m_s(Some(i + 1)));
@@ -481,7 +483,7 @@ fn way_m(leg: &Leg, i: usize) -> f64 {
 /// No total says that no liquid flowed in a silence: its sections may have been open, whatever they were at its ends.
 fn may_have_sprayed(leg: &Leg, i: usize) -> bool {
     match leg.steps[i].link {
-        Link::Silence { gained_l, .. } => gained_l.known().is_none_or(|litres| litres > 0.0),
+        LegLink::Silence { gained_l, .. } => gained_l.known().is_none_or(|litres| litres > 0.0),
         _ => false,
     }
 }

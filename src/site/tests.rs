@@ -1,6 +1,6 @@
 //! A site's work on legs made by hand, and on legs written down and read back: no log in sight.
 
-use super::leg::{Decided, Fix, Leg, Link, Perhaps, Presence, Span, Step};
+use super::leg::{Decided, Leg, LegFix, LegLink, LegSpan, LegStep, Perhaps, Presence};
 use super::*;
 use crate::geometry::overlay::generally_alone;
 use crate::geometry::place::{Instant, LonLat};
@@ -44,7 +44,7 @@ fn boom() -> Boom {
 pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
     let at = |x_m: f64| site.plane.to_lon_lat(Xy::new(x_m, 0.0));
     let heading_rad = site.plane.turn_rad();
-    let fix = |k: i64| Fix {
+    let fix = |k: i64| LegFix {
         time: Instant(k * 3_000_000),
         place: at(4.0 * k as f64),
         heading_rad,
@@ -55,8 +55,8 @@ pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
         here: true,
         extra_m: 0.0,
     };
-    let step = Step {
-        link: Link::Driven,
+    let step = LegStep {
+        link: LegLink::Driven,
         length_m: 4.0,
         curve: Curve {
             start_rad: heading_rad,
@@ -67,7 +67,7 @@ pub(super) fn leg(site: &Site, open: u64, masked: u64) -> Leg {
         },
         unsure: false,
     };
-    let span = |step: u32| Span {
+    let span = |step: u32| LegSpan {
         step,
         from_u: 0.0,
         to_u: 1.0,
@@ -168,7 +168,7 @@ fn laps(site: &Site, sixths: usize) -> Leg {
     let way_rad = |k: usize| chord(k).y_m.atan2(chord(k).x_m) + turn_rad;
     let step = |k: usize| {
         let rad = way_rad(k);
-        Step {
+        LegStep {
             length_m: chord(k).length_m(),
             curve: Curve {
                 start_rad: rad,
@@ -179,13 +179,13 @@ fn laps(site: &Site, sixths: usize) -> Leg {
             ..like.steps[0]
         }
     };
-    let fix = |k: usize| Fix {
+    let fix = |k: usize| LegFix {
         time: Instant(k as i64 * 250_000),
         place: site.plane.to_lon_lat(place(k)),
         heading_rad: way_rad(k),
         ..like.fixes[0]
     };
-    let span = |k: usize| Span {
+    let span = |k: usize| LegSpan {
         step: k as u32,
         litres: 0.12 * chord(k).length_m(),
         pass: (k / STEPS) as u32,

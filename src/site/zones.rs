@@ -15,7 +15,7 @@ use crate::orders;
 use crate::result::{Dose, ZoneVerdict};
 use crate::site::coverage::PatchGround;
 use crate::site::dose::picture::Painter;
-use crate::site::dose::{CELL_M, Ground};
+use crate::site::dose::{CELL_M, DoseGround};
 
 /// All that is known of a site's zones once it is known which application served which order.
 pub(super) struct Zones<'a> {
@@ -141,7 +141,7 @@ impl Zones<'_> {
         picture: &mut Painter,
     ) -> Option<Dose> {
         let cover = &self.covers.zones[app][index];
-        let ground = Ground {
+        let ground = DoseGround {
             zone: &self.laid.site.zones[index].region,
             treated: &cover.treated,
             unlogged: &cover.unlogged,

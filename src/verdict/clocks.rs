@@ -61,19 +61,15 @@ pub(super) fn odd(night: &Night) -> Vec<Finding> {
 fn finding(night: &Night, logs: &[Dated], usual: Instant) -> Finding {
     let run = &night.runs[logs[0].run];
     let off_s = logs[logs.len() / 2].middle.seconds_since(usual);
-    let file = match logs {
-        [log] => log.file.file.clone(),
-        [log, ..] => format!("{} and {} more", log.file.file, logs.len() - 1),
-        [] => String::new(),
-    };
     let kind = AboutClocks::ClockOdd {
-        file,
+        file: logs[0].file.file.clone(),
         line: None,
         count: logs.iter().map(|log| log.file.fixes as u64).sum(),
         what: ClockFault::OtherDate {
             off_s,
             rollovers: rollovers(off_s),
             has_offset: run.clock_offset_s.abs() > 0.0,
+            others: logs.len() - 1,
         },
     };
     let mut finding = Finding::new(Severity::LookInto, kind);

@@ -39,7 +39,7 @@ pub fn ends(logs: &[Log]) -> Vec<LogEnd> {
         .collect()
 }
 
-/// Tells the findings that would send a rig back to a site where a log breaks off.
+/// Marks the findings that would send a rig back to a site where a log breaks off.
 pub fn tell(findings: &mut [Finding], ends: &[LogEnd], zones: &[DrawnZone]) {
     for end in ends {
         for finding in findings.iter_mut() {

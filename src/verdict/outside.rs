@@ -54,7 +54,7 @@ pub fn find(night: &Night) -> Vec<OutsideOrder> {
             let Some(by) = by else { continue };
             let application = &case.outcome.applications[by.application];
             let off_s = off_s(&case.rules.placed()[index].order, application);
-            // A clock on another date is told by itself, with the key that puts it right.
+            // A clock on another date is a finding of its own, with the key that puts it right.
             if off_s.abs() > ANOTHER_NIGHT_S {
                 continue;
             }
@@ -265,8 +265,8 @@ fn utc_offset_s(night: &Night) -> Option<f64> {
     Some(f64::from(timezone.to_offset(first).seconds()))
 }
 
-/// Runs that meet no other rig's, and would with the time zone off their clock: in time by their orders, they would
-/// pass without a word.
+/// Runs that meet no other rig's, and would with the time zone off their clock: since their orders are in time, they
+/// would pass without a word.
 fn apart(night: &Night, told: &[usize]) -> Vec<Finding> {
     let zone_s = utc_offset_s(night).filter(|zone_s| zone_s.abs() >= LEAST_ZONE_S);
     let Some(zone_s) = zone_s else {

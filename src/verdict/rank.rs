@@ -45,6 +45,7 @@ mod tests {
             zone_share: None,
             limit: 0.9,
             gap_m2,
+            error_untold: false,
         };
         let mut findings = vec![
             finding(Severity::LookInto, AboutLog::NoLog, 1e6),

@@ -142,7 +142,7 @@ fn closed_flow(night: &Night, index: usize) -> Option<Finding> {
     })
 }
 
-/// A leak that a coarse total hides among what was sprayed: told before anything that rests on the rates.
+/// A leak that a coarse total hides among what was sprayed: reported before anything that rests on the rates.
 fn perhaps_leaked(night: &Night, index: usize) -> Option<Finding> {
     let leaked = hidden_leak(night, index)?;
     let kind = AboutMeter::PerhapsLeaked {
@@ -287,8 +287,8 @@ fn places_bridged(run: &Summary) -> Option<Finding> {
     (disowned.rows > 0).then(|| Finding::new(Severity::ForTheRecord, kind))
 }
 
-/// A stated error that the log contradicts makes false patches: somebody should look. One that was taken
-/// over is explained only.
+/// A stated error that the log contradicts makes false patches: somebody should look. One that was taken over is only
+/// explained.
 fn position_drifts(run: &Summary) -> Option<Finding> {
     let shown_m = run.drift_m?;
     let told = run.position_from == PositionFrom::Fleet;

@@ -4,7 +4,7 @@ use super::Night;
 use crate::findings::sections::{ClosedSections, Side};
 use crate::geometry::place::Instant;
 
-/// A section that sprayed for this share of the longest one's time works (trade judgement).
+/// A section that sprayed for this share of the longest time of any works (trade judgement).
 const WORKS_SHARE: f64 = 0.5;
 
 /// Sections whose middle is nearer to the boom's than this share of its width lie in the middle (layout).

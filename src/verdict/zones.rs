@@ -27,7 +27,7 @@ const LEAST_REPEATED_M2: f64 = 60.0;
 const LEAST_REPEATED_SHARE: f64 = 0.10;
 /// A shorter silence is a receiver that blinked, s (trade judgement).
 const LEAST_SILENCE_S: f64 = 10.0;
-/// Probability of a bare patch from which ground that matters more than other is to be looked at (trade judgement).
+/// Probability of a bare patch from which ground that matters more than the rest is to be looked at (trade judgement).
 const DOUBTFUL: f64 = 0.25;
 /// Greatest overlap as a share of the zone: laps of a foot on a 10 ft boom and headland turns make a tenth to a fifth
 /// (published: Luck et al. 2010 and *Precision Agriculture* 2015, doi:10.1007/s11119-015-9404-y, found 3 to 14 % more
@@ -123,7 +123,7 @@ struct Context<'a> {
     zone: &'a ZoneOutcome,
     /// Only the last application on the zone decides where to go back to.
     is_last: bool,
-    /// Ground to go back to: ordered, or no orders are known; and not told of as not done already.
+    /// Ground to go back to: ordered, or no orders are known; and not reported as not done already.
     wanted: bool,
 }
 
@@ -191,14 +191,20 @@ impl Context<'_> {
         let thin = self.zone.cover.thin;
         let likely = thin.is_some_and(|thin| thin >= self.case.rules.likely);
         let thin = likely && perhaps_share < LEAST_COVER && in_patches_m2 < MOST_EXPLAINED * gap_m2;
+        let error_untold = self.zone.cover.thin_untold;
         thin.then(|| {
             let kind = AboutCover::ThinCover {
                 treated_share,
                 zone_share: self.zone.treated_share(),
                 limit: LEAST_COVER,
                 gap_m2,
+                error_untold,
             };
-            self.finding(self.severity(), kind, gap_m2)
+            let severity = match self.severity() {
+                Severity::GoBack if error_untold => Severity::LookInto,
+                severity => severity,
+            };
+            self.finding(severity, kind, gap_m2)
         })
     }
 
@@ -252,7 +258,7 @@ impl Context<'_> {
     fn uneven(&self) -> Option<Finding> {
         let dose = self.zone.dose.as_ref()?;
         let (share_low, share_high) = (dose.treated_share_low?, dose.treated_share_high?);
-        // Where passes lie twice the dose is twice the rate: of that the overlap tells.
+        // Where passes lie on each other the dose is twice the rate: that is for the overlap to report.
         let twice_share = self
             .zone
             .areas
@@ -297,7 +303,7 @@ fn touched_up(case: &Case) -> Vec<Finding> {
         .collect()
 }
 
-/// Ground that matters more than other and of which positions tell nothing, in one line a night.
+/// Ground that matters more than the rest and that positions cannot judge, in one line a night.
 pub(super) fn check_on_foot(night: &Night) -> Option<Finding> {
     let (mut zones, mut area_m2) = (Vec::new(), 0.0);
     for case in night.cases() {

@@ -18,6 +18,10 @@ use crate::pump::TREATED_SHARE;
 
 /// Smallest patch that counts.
 pub(crate) const SMALLEST_M2: f64 = 10.0;
+/// From this probability on a patch makes a finding, by the formats page.
+const LOOK: f64 = 0.5;
+/// From this one on somebody may be sent for it.
+const LIKELY: f64 = 0.75;
 const EDGE_M: f64 = 1.0;
 const OPENING_M: f64 = 0.5;
 
@@ -114,7 +118,8 @@ fn truly_bare(night: &Night, number: usize) -> Bare {
         let mut own = site.zone_at.like(false);
         site.zone_cells(z).for_each(|c| own.cells[c] = true);
         let core = own.shrunk((EDGE_M / CELL_M).round() as usize);
-        let mut bare = core.clone();
+        // Wide enough before the edge is taken off, as the formats page has it.
+        let mut bare = own;
         for (cell, dose) in bare.cells.iter_mut().zip(&truth.dose.cells) {
             *cell = *cell && *dose < least;
         }
@@ -174,7 +179,7 @@ fn patches(night: &Night, audit: &Value, coverage: &Value, bare: &mut [Bare]) ->
             site,
             zone: text(properties, "zone"),
             cause: text(properties, "cause"),
-            sure: !unsure && probability.is_none_or(|p| p >= 0.75) && area_m2 >= SMALLEST_M2,
+            sure: !unsure && probability.is_none_or(|p| p >= LOOK) && area_m2 >= SMALLEST_M2,
             area_m2,
             probability,
             interval_m2: either("area_low_m2").zip(either("area_high_m2")),
@@ -314,7 +319,10 @@ fn finding(night: &Night, value: &Value, patches: &[Patch]) -> Judged {
     });
     let limit = value["limit"].as_f64();
     Judged {
-        holds: holds(night, &code, site, (zone, zone_id), limit, patches),
+        holds: match code.as_str() {
+            "bare_patch" => Some(is_bare(value, site, zone_id, patches)),
+            _ => holds(night, &code, site, zone, limit),
+        },
         severity: text(value, "severity"),
         site: text(value, "site"),
         rig: text(value, "rig"),
@@ -327,38 +335,42 @@ fn finding(night: &Night, value: &Value, patches: &[Patch]) -> Judged {
     }
 }
 
+/// Whether a patch of those that a finding is about is truly bare: likely ones, or those only more likely bare than not.
+fn is_bare(value: &Value, site: Option<usize>, zone: Option<&str>, patches: &[Patch]) -> bool {
+    let perhaps = text(value, "text").contains("perhaps bare");
+    patches.iter().any(|p| {
+        let is_likely = p.probability.is_none_or(|p| p >= LIKELY);
+        Some(p.site) == site
+            && zone.is_none_or(|z| z == p.zone)
+            && p.sure
+            && is_likely != perhaps
+            && p.true_m2 >= SMALLEST_M2
+    })
+}
+
 fn holds(
     night: &Night,
     code: &str,
     site: Option<usize>,
-    zone: (Option<usize>, Option<&str>),
+    zone: Option<usize>,
     limit: Option<f64>,
-    patches: &[Patch],
 ) -> Option<bool> {
     use crate::classes::Class;
     let least = (TREATED_SHARE * night.target_ml_m2) as f32;
     let target = night.target_ml_m2 as f32;
-    let in_zone = |s: usize, c: usize| {
-        zone.0
-            .is_none_or(|z| night.sites[s].zone_at.cells[c] as usize == z + 1)
-    };
+    let in_zone =
+        |s: usize, c: usize| zone.is_none_or(|z| night.sites[s].zone_at.cells[c] as usize == z + 1);
     match code {
-        "bare_patch" => Some(patches.iter().any(|p| {
-            Some(p.site) == site
-                && zone.1.is_none_or(|z| z == p.zone)
-                && p.sure
-                && p.true_m2 >= SMALLEST_M2
-        })),
         "thin_cover" => {
             let (s, limit) = (site?, limit?);
             let mut own = night.sites[s].zone_at.like(false);
             night.sites[s]
-                .zone_cells(zone.0?)
+                .zone_cells(zone?)
                 .for_each(|c| own.cells[c] = true);
             let core = own.shrunk((EDGE_M / CELL_M).round() as usize);
             Some(share(night, s, |c| core.cells[c], |d| d >= least) < limit)
         }
-        "not_done" => Some(ground_share(night, site?, zone.0) < 0.5),
+        "not_done" => Some(ground_share(night, site?, zone) < 0.5),
         "not_ordered" => Some(!night.orders.contains(&site?)),
         "keep_off_wet" => {
             let s = site?;
@@ -373,7 +385,7 @@ fn holds(
             Some(wet as f64 * CELL_M * CELL_M >= 4.6)
         }
         "off_rate" => {
-            let (truth, z) = (&night.truths[site?], zone.0? + 1);
+            let (truth, z) = (&night.truths[site?], zone? + 1);
             let rate_ml_m2 =
                 1000.0 * truth.litres[z] / (truth.swept[z].max(1) as f64 * CELL_M * CELL_M);
             Some((rate_ml_m2 / night.target_ml_m2 - 1.0).abs() > 0.08)
@@ -394,7 +406,7 @@ fn holds(
         "outside_time" | "clock_apart" => {
             Some(matches!(night.class, Class::PoorLocal | Class::PoorOffset))
         }
-        "order_in_part" => Some(ground_share(night, site?, zone.0) < 0.95),
+        "order_in_part" => Some(ground_share(night, site?, zone) < 0.95),
         "doubled" => Some(false),
         "gear_unsure" | "clock_odd" => Some(night.class.kind() == crate::classes::Kind::PoorLog),
         "late" => Some(false),

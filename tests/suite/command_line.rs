@@ -277,7 +277,7 @@ fn files_that_are_written_count_though_the_page_cannot_be_printed() {
     let stderr = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{stderr}");
     assert!(
-        stderr.contains("cannot write to standard output") && stderr.contains("are complete"),
+        stderr.contains("cannot write to standard output") && stderr.contains("are all written"),
         "{stderr}"
     );
     assert!(out.join("audit.json").exists());

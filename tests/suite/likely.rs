@@ -48,7 +48,11 @@ fn how_much_is_worth_a_trip_is_for_the_fleet_file_to_say() {
     assert_eq!(severity("", "1 m").unwrap(), "go_back");
     let lavish = "go_back_area = \"2000 ft2\"\ngo_back_share = \"20 %\"";
     assert_eq!(severity(lavish, "1 m").unwrap(), "look_into");
-    assert!(severity("likely = \"99.99 %\"", "2 m").is_none());
+    // More likely bare than not is worth a look all the same.
+    assert_eq!(
+        severity("likely = \"99.99 %\"", "2 m").unwrap(),
+        "look_into"
+    );
 }
 
 /// Half a position error in the fleet file makes the same patch likelier, never less likely.

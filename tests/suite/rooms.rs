@@ -223,6 +223,67 @@ fn no_circle_of_files_but_a_parent_with_its_children() {
     }
 }
 
+/// Types of the document `audit.json`, `result`, that are named like what they tell of.
+const TOLD: [&str; 6] = ["Application", "Order", "Run", "Site", "Visit", "Zone"];
+
+/// Public types of a text.
+fn types(code: &str) -> Vec<&str> {
+    let lines = code
+        .lines()
+        .filter_map(|line| line.trim_start().strip_prefix("pub "));
+    let named = lines.filter_map(|line| {
+        let (kind, rest) = line.split_once(' ')?;
+        ["struct", "enum", "trait", "type"]
+            .contains(&kind)
+            .then_some(rest)
+    });
+    named
+        .filter_map(|rest| rest.split(|c: char| !c.is_alphanumeric()).next())
+        .collect()
+}
+
+#[test]
+fn a_public_type_name_stands_once_or_once_more_in_the_document() {
+    let sources = sources();
+    let mut known: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for (module, code) in &sources {
+        for name in types(code) {
+            known.entry(name).or_default().push(module.join("::"));
+        }
+    }
+    assert!(known.len() > 300, "only {} types were read", known.len());
+    known.retain(|name, places| {
+        let told = TOLD.contains(name) && places.iter().any(|place| place == "result");
+        places.len() > 1 + usize::from(told)
+    });
+    assert!(known.is_empty(), "{known:#?}");
+}
+
+#[test]
+fn what_the_document_names_like_its_origin_is_written_with_its_module() {
+    let bare = |(module, code): (&Module, &String)| -> Vec<String> {
+        let of_document = |path: &&Vec<String>| path.len() == 3 && path[1] == "result";
+        let paths = paths(&words(code));
+        let named = paths
+            .iter()
+            .filter(of_document)
+            .map(|path| path[2].as_str());
+        let named = named.filter(|name| TOLD.contains(name));
+        named
+            .map(|name| format!("{}: {name}", module.join("/")))
+            .collect()
+    };
+    let in_uses = |(module, code): (&Module, &String)| -> Vec<String> {
+        let uses: String = code
+            .split_inclusive(';')
+            .filter_map(|item| Some(&item[item.find("use ")?..]))
+            .collect();
+        bare((module, &uses))
+    };
+    let found: Vec<String> = sources().iter().flat_map(in_uses).collect();
+    assert!(found.is_empty(), "{found:#?}");
+}
+
 #[test]
 fn paths_are_read_with_their_groups() {
     let text = "use crate::a::{self, b::{C, D as E}, f}; // use crate::no;\nfn x() { super::super::g::H::new() }\n\

@@ -157,15 +157,23 @@ fn figures_are_in_the_units_chosen() {
 
 #[test]
 fn patches_name_their_cause_and_a_silence_nearby() {
+    let mut kinds = Kind::samples().into_iter();
+    let likely = kinds.find(|kind| kind.code() == "bare_patch");
     assert_eq!(
-        text_of("bare_patch"),
+        plain(likely.expect("the sample has every kind")).text(&us()),
         "The logs show no liquid on 3 patches, 2,310 ft2 in all, the largest 1,290 ft2 (likely \
          bare: 97 in 100, 930 ft2 to 1,180 ft2 inside the edge; smallest counted: 110 ft2): mostly passed over with section 2 of 4 (left side) closed and others open."
+    );
+    assert_eq!(
+        text_of("bare_patch"),
+        "The logs show no liquid on a patch of 200 ft2 (perhaps bare: 62 in 100, 50 ft2 to 360 ft2 inside the edge; \
+         smallest counted: 110 ft2): mostly crossed with spraying off."
     );
     let one = AboutCover::BarePatch(BarePatch {
         count: 1,
         area_m2: 120.0,
         greatest_m2: 120.0,
+        likely: true,
         probability: 0.8,
         interval_m2: (86.0, 110.0),
         limit_m2: 10.0,

@@ -2,7 +2,7 @@
 //!
 //! An arc is a border where one side is in the region and the other is not. At a node a border goes on along the next
 //! border clockwise, which closes the sector of the region it came along; where it comes back to a node, the
-//! loop since then is a ring of its own. One traced border so makes one outer ring and the holes that touch it, or
+//! loop since then is a ring of its own. So one traced border makes one outer ring and the holes that touch it, or
 //! holes alone, which lie in the outer ring that the nearest border west of them belongs to.
 
 use super::GridPoint;

@@ -324,16 +324,18 @@ impl Grid {
             let (column, row) = (column as usize, row as usize);
             match self.cells[block.cell(column, row)] {
                 Cell::Cut(first) => block = block.part(column, row, first),
-                Cell::Leaf { first, .. } => {
-                    let mut at = first;
-                    while let Some(entry) = at {
-                        let listed = self.entries[entry.at()];
-                        visit(listed.edge);
-                        at = listed.next;
-                    }
-                    return;
-                }
+                Cell::Leaf { first, .. } => return self.listed(first, &mut visit),
             }
+        }
+    }
+
+    /// Calls with every edge of a cell's list.
+    fn listed(&self, first: Option<Entry>, visit: &mut impl FnMut(Edge)) {
+        let mut at = first;
+        while let Some(entry) = at {
+            let listed = self.entries[entry.at()];
+            visit(listed.edge);
+            at = listed.next;
         }
     }
 
@@ -357,14 +359,7 @@ impl Grid {
     fn in_row(&self, block: &Block, column: usize, point: GridPoint, visit: &mut impl FnMut(Edge)) {
         let (_, row) = block.place(point.x, point.y);
         match self.cells[block.cell(column, row as usize)] {
-            Cell::Leaf { first, .. } => {
-                let mut at = first;
-                while let Some(entry) = at {
-                    let listed = self.entries[entry.at()];
-                    visit(listed.edge);
-                    at = listed.next;
-                }
-            }
+            Cell::Leaf { first, .. } => self.listed(first, visit),
             Cell::Cut(first) => {
                 let part = block.part(column, row as usize, first);
                 for column in 0..part.columns {

@@ -34,8 +34,8 @@ impl<J> Joined<J> {
     }
 }
 
-/// Joins grounds: all at once or, where they lie on top of each other, a handful at a time, then `two` by two. What
-/// the engine gives up for another reason is parted as well, so that the general engine gets handfuls only.
+/// Joins grounds: all at once or, where they lie on top of each other, a handful at a time, then `two` by two. What the
+/// engine gives up for another reason is split as well, so that the general engine only gets handfuls.
 pub(super) fn joined<T, J: Default>(
     grounds: &[T],
     at_once: &impl Fn(&[T], Heaps) -> Result<J, Fail>,

@@ -12,7 +12,7 @@ use std::ops::Range;
 pub(super) enum Fail {
     /// Coordinates beyond ±2^40 steps.
     Range,
-    /// More of something than its numbers can tell.
+    /// More of something than its numbers can count.
     Count,
     /// So many edges lie near each other that the rings are to be joined a handful at a time.
     Heap,
@@ -43,7 +43,7 @@ pub(super) fn counted(count: usize) -> Result<usize, Fail> {
     }
 }
 
-/// Numbers of one kind of thing: each is a type of its own, half the size of a `usize`, and `Option` costs nothing.
+/// Numbers of one kind of thing each: a type of its own, half the size of a `usize`, and `Option` costs nothing.
 macro_rules! number {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*

@@ -2,8 +2,8 @@
 //! doi:10.1016/S0925-7721(99)00021-8): hot pixels are those of all corners and all crossings; every edge is bent
 //! through the centres of the hot pixels that it passes.
 //!
-//! Bent edges meet in centres of hot pixels only (Hobby's theorem 1), so no second round is needed, and none is
-//! farther than half a step per axis from where it was.
+//! Bent edges meet in centres of hot pixels only (Hobby's theorem 1), so no second round is needed, and no edge moves
+//! by more than half a step on either axis.
 
 use super::GridPoint;
 use super::exact::{at_share, in_box, passes, rook_length, side, step};

@@ -6,7 +6,7 @@ use super::spread::{self, Bound, Spread};
 use crate::error::Result;
 use crate::units::Dimension;
 
-/// From the begin of a night to the opening at most, s: with more, the opening lies before the begin (limit).
+/// Longest time from the start of a night to the opening, s: more means that the opening lies before the start (limit).
 const LONGEST_NIGHT_S: f64 = 18.0 * 3600.0;
 /// Seconds of a day (arithmetic).
 const DAY_S: f64 = 86_400.0;
@@ -95,7 +95,7 @@ pub struct Costs {
     pub crew_hour: Option<Spread>,
     /// Charge for coming at all, money.
     pub trip: Option<Spread>,
-    /// The charge for coming is part of what is held against the minimum. Default true.
+    /// The charge for coming is part of what the minimum applies to. Default true.
     pub trip_in_minimum: bool,
     /// Least charge of a visit, money.
     pub minimum_charge: Option<f64>,
@@ -136,7 +136,7 @@ pub struct StormKind {
 }
 
 impl Costs {
-    /// From the begin of the night to the opening, s.
+    /// From the start of the night (`begin`) to the opening, s.
     #[must_use]
     pub fn window_s(&self) -> Option<f64> {
         let (begin_s, opening_s) = (self.begin_s?, self.opening_s?);

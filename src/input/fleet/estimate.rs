@@ -10,11 +10,11 @@ use crate::units::{Dimension, M_PER_FT};
 const CURB_CLEARANCE_M: f64 = 2.0 * M_PER_FT;
 /// ... and this far from cars, corrals and docks, m: 3 ft (common practice).
 const OBJECT_CLEARANCE_M: f64 = 3.0 * M_PER_FT;
-/// A plan is driven on until this share of the reach is covered: the last per cents cost most (trade judgement).
+/// A plan is driven on until this share of the reach is covered: the last few per cent cost most (trade judgement).
 const PLAN_UNTIL: f64 = 0.97;
-/// Greatest clearance either way, m: more is a slip of the unit (limit).
+/// Greatest clearance either way, m: more is a slip in the unit (limit).
 const GREATEST_CLEARANCE_M: f64 = 10.0;
-/// Greatest side of a vehicle, m: more is a slip of the unit (limit).
+/// Greatest side of a vehicle, m: more is a slip in the unit (limit).
 const GREATEST_BODY_M: f64 = 30.0;
 /// Least side of a vehicle, m (limit).
 const LEAST_BODY_M: f64 = 0.1;

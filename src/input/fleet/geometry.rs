@@ -9,7 +9,7 @@ use crate::units::Dimension;
 /// Farthest that a boom's end may be from its antenna, m: a site looks for rigs within 50 m of its bounds
 /// ([`crate::near::NEAR_M`]), so a longer reach would lose liquid. No boom comes near it (limit).
 const GREATEST_REACH_M: f64 = 30.0;
-/// Shortest trailer, m: below it is a slip of the unit (limit).
+/// Shortest trailer, m: below it is a slip in the unit (limit).
 const LEAST_TO_AXLE_M: f64 = 0.1;
 
 const HITCH_ADVICE: &str = "Measure along the vehicle and the drawbar:\n\

@@ -46,9 +46,9 @@ const MOST_PATTERNS: usize = 100;
 /// Most lists of alternatives in a pattern: each multiplies the ways to match (limit).
 const MOST_BRACES: usize = 2;
 
-/// Narrowest section, m: below it is a slip of the unit (limit).
+/// Narrowest section, m: below it is a slip in the unit (limit).
 const LEAST_WIDTH_M: f64 = 0.01;
-/// Longest delay of a valve or a meter, s: more is a slip of the unit (limit).
+/// Longest delay of a valve or a meter, s: more is a slip in the unit (limit).
 const GREATEST_DELAY_S: f64 = 60.0;
 /// Greatest clock offset, s: a century. Two rollovers of a receiver's week number are 39 years (limit).
 const GREATEST_OFFSET_S: f64 = 100.0 * 365.25 * 86_400.0;

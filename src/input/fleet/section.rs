@@ -12,7 +12,7 @@ use toml::de::{DeTable, DeValue};
 /// Longest part of a line shown in an error, in characters (limit).
 const LONGEST_LINE_SHOWN: usize = 160;
 
-/// Keys this many edits apart are taken for a slip of the pen (limit).
+/// Keys this many edits apart are taken for a typing slip (limit).
 const SLIP_EDITS: usize = 3;
 
 /// The whole text, for the lines that errors show.

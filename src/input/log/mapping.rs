@@ -13,7 +13,7 @@ pub(super) enum Kind {
     Number {
         scale: f64,
         offset: f64,
-        /// Greatest magnitude that is one.
+        /// Greatest magnitude that counts as a reading.
         greatest: f64,
         /// Readings are turned into 0 to 360 degrees.
         turns: bool,

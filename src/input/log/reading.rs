@@ -34,8 +34,7 @@ pub fn read(file: &str, text: &str, fleet: &Fleet) -> Result<LogReading> {
     read_from(Gpx::new(text), file, text, fleet)
 }
 
-/// The same by the general XML reader alone, without the short cut for plain points: what [`read`] is held
-/// against.
+/// The same by the general XML reader alone, without the short cut for plain points: what [`read`] is tested against.
 ///
 /// # Errors
 /// As [`read`].
@@ -65,8 +64,8 @@ fn read_from<'a>(mut gpx: Gpx<'a>, file: &str, text: &'a str, fleet: &Fleet) -> 
     reading.finish(text)
 }
 
-/// Greatest dilution that is one: receivers write 99.99 and the like where they have no position (common practice);
-/// with 50 a metre's receiver would be 50 m off.
+/// Greatest dilution that counts as one: receivers write 99.99 and the like where they have no position (common
+/// practice); with 50 a metre's receiver would be 50 m off.
 const GREATEST_HDOP: f32 = 50.0;
 
 /// Element of a track that marks it as a plan.

@@ -194,7 +194,7 @@ impl<'a> RigReader<'a> {
             .collect()
     }
 
-    /// Litres of points after the last fix: told there, so that none is lost.
+    /// Litres of points after the last fix: credited to it, so that none is lost.
     pub(super) fn end(&mut self) {
         // All logs of a night stand in memory at once.
         self.log.fixes.shrink_to_fit();

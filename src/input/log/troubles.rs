@@ -1,4 +1,4 @@
-//! What could not be used of a log: counted by cause while reading, told once at the end.
+//! What could not be used of a log: counted by cause while reading, reported once at the end.
 
 use crate::findings::clocks::{AboutClocks, ClockFault};
 use crate::findings::log::AboutLog;
@@ -31,7 +31,7 @@ pub(super) enum Cause {
     LateConstants,
     /// A channel's text that cannot be read.
     BadText(Channel),
-    /// A unit that is none.
+    /// An unknown unit.
     BadUnit(Channel),
     /// Fewer states than the rig has sections.
     FewStates,

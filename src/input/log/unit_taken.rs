@@ -1,8 +1,8 @@
 //! Channels that the fleet file maps without a unit, in a log that gives none: which unit was taken, and whether
 //! the night's readings are plausible in it.
 //!
-//! The readings are held against the target rate: liquid over the ground that the open sections swept. That knows
-//! nothing of overlap and of turns, so only factors are told by it.
+//! The readings are compared with the target rate: liquid over the ground that the open sections swept. That knows
+//! nothing of overlap and of turns, so it only shows errors of a factor.
 
 use super::{Fix, Log};
 use crate::findings::meter::AboutMeter;
@@ -12,10 +12,10 @@ use crate::input::channels::Channel;
 use crate::input::fleet::{Fleet, Rig};
 
 /// Shares of the target that count as a fit. A gallon is 3.8 litres, a quart 0.9: the limits lie between what a night
-/// off its rate and what a wrong unit comes to (trade judgement).
+/// off its rate comes to and what a wrong unit does (trade judgement).
 const FITS: std::ops::RangeInclusive<f64> = 0.7..=1.4;
 
-/// Longest step between two fixes that is looked at, s: over more nobody knows what was open (trade judgement).
+/// Longest step between two fixes that is used, s: over a longer one nobody knows what was open (trade judgement).
 const LONGEST_STEP_S: f64 = 5.0;
 
 /// Fewest square metres swept before a rate is worked out: a few seconds of spraying (trade judgement).

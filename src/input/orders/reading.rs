@@ -126,7 +126,7 @@ fn columns(headings: &StringRecord) -> Result<[Option<usize>; COLUMNS.len()]> {
     Ok(found)
 }
 
-/// Remarks of one kind: told once, with the first line and a count.
+/// Remarks of one kind: reported once, with the first line and a count.
 struct Remark {
     severity: Severity,
     kind: &'static str,

@@ -11,7 +11,7 @@ use crate::units::{self, Dimension};
 use geojson::{GeometryValue, JsonObject, Position};
 use serde_json::Value;
 
-/// Greatest radius of a point obstacle, m: more is a slip of the unit (limit).
+/// Greatest radius of a point obstacle, m: more is a slip in the unit (limit).
 const GREATEST_RADIUS_M: f64 = 50.0;
 
 /// What an aid says.

@@ -55,12 +55,12 @@ pub(super) fn total_s(time: &TimeSheet) -> Option<f64> {
     Some(lanes_s + others.into_iter().flatten().sum::<f64>())
 }
 
-/// The rig's time on site, s: what its field efficiency is of.
+/// The rig's time on site, s: what its field efficiency is measured by.
 pub(super) fn on_site_s(time: &TimeSheet) -> Option<f64> {
     Some(time.spraying_s? + time.turning_s? + time.fixed_s.unwrap_or(0.0))
 }
 
-/// Time of the hand work on the clock, s: people of a crew work at it together. `None` where a rate that it needs is
+/// Time of the hand work by the clock, s: a crew works at it together. `None` where a rate that it needs is
 /// not known.
 fn hand_s(work: &Work, values: &Values) -> Option<f64> {
     let get = |setting: Setting| values.get(setting);
@@ -147,7 +147,7 @@ pub(super) fn direct(money: &MoneySheet) -> Option<f64> {
     Some(hours + money.product.unwrap_or(0.0) + money.trip.unwrap_or(0.0))
 }
 
-/// What makes a price of a cost.
+/// What turns a cost into a price.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Markup {
     /// Overhead and insurance over the direct cost.
@@ -171,7 +171,7 @@ impl Markup {
     }
 }
 
-/// Price where it is set up, else direct cost; without the trip where that comes after the minimum.
+/// The price where its settings are given, else the direct cost; without the trip where that comes after the minimum.
 pub(super) fn amount(work: &Work, values: &Values, trips: f64, with_trip: bool) -> Option<f64> {
     let mut money = money(work, values, trips);
     if !with_trip {

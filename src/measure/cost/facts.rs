@@ -129,7 +129,8 @@ fn hand(
         })
         .filter(|part| part.area_m2 > 0.0)
         .collect();
-    // What the plan leaves is no errand: a few lanes more cost less than a stop each.
+    // What the plan leaves within reach is not priced as hand work: a few more lanes cost less than a stop for each
+    // piece.
     let not_reached = |piece: &&HandSheet| !piece.hand_zone && !piece.left_by_plan;
     let left = sheet.hand.iter().filter(not_reached);
     parts.extend(left.map(|piece| {
@@ -188,10 +189,10 @@ fn laid_m2(laid: &[Laid]) -> f64 {
         .sum()
 }
 
-/// Where the tank is empty, full at the first lane: lane from 0, and m along it; `rate_l_m2` on every square metre that
-/// a section lays.
+/// Where the tank runs out if it is full at the first lane: lane from 0, and m along it. Open sections lay `rate_l_m2`
+/// on every square metre.
 pub(super) fn runs_out(laid: &[Laid], rate_l_m2: f64, usable_l: f64) -> Vec<(usize, f64)> {
-    /// More stops than this are a slip of the tank's unit (limit).
+    /// More stops than this mean a slip in the tank's unit (limit).
     const MOST_STOPS: usize = 1000;
     let mut stops = Vec::new();
     let mut left_l = usable_l;
@@ -247,7 +248,7 @@ fn steps(laid: &[(f64, f64, f64)]) -> Vec<(f64, f64, f64)> {
 mod tests {
     use super::*;
 
-    /// Beside a drive of a millimetre after the other, with the sections as they switch.
+    /// Beside the same lane driven in steps of a millimetre, with the sections as they switch.
     #[test]
     fn the_tank_runs_out_where_a_drive_step_by_step_runs_out() {
         let laid = vec![

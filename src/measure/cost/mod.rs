@@ -275,7 +275,7 @@ fn assumed(work: &Work, sheet: &RigSheet, terms: &Terms) -> Vec<&'static str> {
     clauses
 }
 
-/// Where the tank runs out in the plan as it is: at the rate applied, without what may come to it.
+/// Where the tank runs out in the plan as it is: at the rate applied, without what may be driven or swept beyond it.
 fn tank_stops(
     work: &Work,
     sheet: &RigSheet,

@@ -7,7 +7,7 @@ use super::work::{Part, Work};
 use crate::input::fleet::Spread;
 use crate::measure::cost_sheet::{CostSheet, CrewSheet, NightSheet};
 
-/// So many rigs at most are looked at (limit).
+/// At most so many rigs are tried (limit).
 const MOST_RIGS: usize = 12;
 
 /// Gives every lot of a route its part of what they share: filling by liquid, ways by lots. Lots on their own keep all.
@@ -131,8 +131,8 @@ fn longest_s(lots_s: &[f64], rigs: usize) -> f64 {
     busy_s.into_iter().fold(0.0, f64::max)
 }
 
-/// What one rig more brings along: in a route its own way out and home in place of a way between lots, its own heel
-/// and rinse.
+/// What each further rig adds: on a route its own way out and home in place of a way between lots, and its own heel and
+/// rinse.
 struct Extra {
     /// On the clock of each rig after the first, s.
     own_s: f64,

@@ -6,11 +6,11 @@
 //! added in squares miss that many settings likelier to be dearer than cheaper move the whole range: 21 % of the likely
 //! figure was missing at the high end. So:
 //!
-//! - the setting that swings most keeps its own law, point by point; the sum of all others has their mean, variance and
-//!   skewness (which add), and its percentiles by E. A. Cornish and R. A. Fisher's expansion to the third cumulant (Revue de
-//!   l'Institut International de Statistique 5, 1938);
-//! - this once with the swings as differences, once as ratios, and the mean of both: hours of different work add, hours
-//!   and wages multiply, and moving one at a time does not say which.
+//! - the setting that swings most keeps its own distribution, point by point; the sum of all others has their mean,
+//!   variance and skewness (which add), and its percentiles by E. A. Cornish and R. A. Fisher's expansion to the third
+//!   cumulant (Revue de l'Institut International de Statistique 5, 1938);
+//! - this is done once with the swings as differences and once as ratios, and the mean of both is taken: hours of
+//!   different work add, hours and wages multiply, and moving one at a time does not say which.
 
 use super::setting::{Known, Setting, Values};
 use crate::input::fleet::Spread;
@@ -19,11 +19,11 @@ use std::f64::consts::{PI, TAU};
 
 /// The 90th percentile of the standard normal (arithmetic).
 const Z90: f64 = 1.281_551_565_544_6;
-/// Half the points at which a law is taken, evenly over so many deviations on either side (tolerance).
+/// Half the points at which a distribution is sampled, evenly over so many deviations on either side (tolerance).
 const HALF_POINTS: usize = 40;
 /// See [`HALF_POINTS`]; 3 in 100,000 lie beyond either (tolerance).
 const FARTHEST: f64 = 4.0;
-/// Halvings to a percentile: to 1e-9 of the law's whole width (tolerance).
+/// Halvings to a percentile: to 1e-9 of the distribution's whole width (tolerance).
 const HALVINGS: usize = 30;
 
 /// A figure's range, and what makes it.
@@ -64,7 +64,7 @@ pub(super) fn range(known: &Known, figure: impl Fn(&Values) -> Option<f64>) -> O
     })
 }
 
-/// The range of a figure that independent things move, each by its own from so much down (0 or less) to so much up.
+/// The range of a figure that independent things move, each by so much down (0 or less) and so much up.
 pub(super) fn together(likely: f64, moved: &[(f64, f64)]) -> Spread {
     let laws = |of: fn(f64) -> f64, scale: f64| -> Vec<Halves> {
         let halves = moved.iter().map(|(down, up)| Halves {
@@ -77,7 +77,7 @@ pub(super) fn together(likely: f64, moved: &[(f64, f64)]) -> Spread {
     };
     let (down, up) = percentiles(&laws(|change| change, 1.0));
     let (mut low, mut high) = (likely + down, likely + up);
-    // Nothing can be a ratio of nothing.
+    // Zero has no ratios.
     if moved.iter().all(|(down, _)| likely + down > 0.0) {
         let (down, up) = percentiles(&laws(f64::ln_1p, likely));
         low = f64::midpoint(low, likely * down.exp());
@@ -118,13 +118,13 @@ impl Halves {
     }
 }
 
-/// Deviations at which laws are taken.
+/// Deviations at which distributions are sampled.
 fn points() -> impl DoubleEndedIterator<Item = f64> + Clone {
     let step = FARTHEST / HALF_POINTS as f64;
     (0..=2 * HALF_POINTS).map(move |k| (k as f64 - HALF_POINTS as f64) * step)
 }
 
-/// 10th and 90th percentile of the sum of some laws, the widest first.
+/// 10th and 90th percentile of the sum of some distributions, the widest first.
 fn percentiles(laws: &[Halves]) -> (f64, f64) {
     let Some((widest, others)) = laws.split_first() else {
         return (0.0, 0.0);
@@ -161,14 +161,14 @@ fn percentiles(laws: &[Halves]) -> (f64, f64) {
     (percentile(0.1), percentile(0.9))
 }
 
-/// A law by its points, rising.
+/// A distribution by its points, rising.
 struct Rest {
     at: Vec<f64>,
     /// Share of the outcomes up to each.
     shares: Vec<f64>,
 }
 
-/// The sum of many laws.
+/// The sum of many distributions.
 fn rest(laws: &[Halves]) -> Rest {
     let mut sums = [0.0; 3];
     for law in laws {
@@ -182,7 +182,7 @@ fn rest(laws: &[Halves]) -> Rest {
     let mut at: Vec<f64> = points()
         .map(|z| mean + deviation * (z + (z * z - 1.0) * skewness / 6.0))
         .collect();
-    // Far out the expansion of a very skewed law turns back; there it stands still.
+    // Far out the expansion of a very skewed distribution turns back; from there on it is held.
     for k in HALF_POINTS + 1..=2 * HALF_POINTS {
         at[k] = at[k].max(at[k - 1]);
     }

@@ -29,7 +29,7 @@ pub(super) fn kind(kind: &StormKind, of: &ApplicationSheet) -> KindSheet {
     }
 }
 
-/// One storm, each kind as often as it takes it; `None` without kinds.
+/// One storm, each kind of treatment as often as it is needed; `None` without kinds.
 pub(super) fn event(kinds: Vec<KindSheet>) -> Option<EventSheet> {
     if kinds.is_empty() {
         return None;

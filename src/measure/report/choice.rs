@@ -83,7 +83,7 @@ fn against(own: &RigSheet, other: &RigSheet, sheet: &Sheet, units: Units) -> Str
 struct Pairs(Vec<String>);
 
 impl Pairs {
-    /// The other's figure against the own.
+    /// The other's figure against this one's.
     fn add(&mut self, what: &str, own: Option<String>, other: Option<String>) {
         if let (Some(own), Some(other)) = (own, other)
             && own != other

@@ -1,4 +1,5 @@
-//! How the sheet words what the own nights say: lines for the fleet file, and driven lots beside their plans.
+//! How the sheet words what the contractor's own nights say: lines for the fleet file, and driven lots beside their
+//! plans.
 
 use crate::input::fleet::Spread;
 use crate::measure::sheet::{Driven, Observed, OwnNights, SizeClass};

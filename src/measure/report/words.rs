@@ -43,7 +43,7 @@ pub(super) fn range(spread: &Spread, write: impl Fn(f64) -> String) -> String {
     }
 }
 
-/// The same of a time: `29 min (24 to 46)`, `42 h (24 to 77)`. Over ten hours the range says that minutes are nothing.
+/// The same of a time: `29 min (24 to 46)`, `42 h (24 to 77)`. Over ten hours minutes mean nothing.
 pub(super) fn durations(spread: &Spread) -> String {
     /// Ten hours (layout).
     const IN_HOURS_FROM_S: f64 = 36_000.0;

@@ -8,7 +8,7 @@ use super::settings::LegSettings;
 use super::{Fault, fault};
 use crate::geometry::place::{Instant, LonLat};
 use crate::rig::pose::{Curve, Motion};
-use crate::site::leg::{Fix, Leg, Link, Perhaps, Presence, Step};
+use crate::site::leg::{Leg, LegFix, LegLink, LegStep, Perhaps, Presence};
 
 pub(super) const FILE: &str = "fixes.csv";
 
@@ -93,14 +93,14 @@ fn flag(is: bool) -> String {
     u8::from(is).to_string()
 }
 
-fn of_step(step: &Step) -> [String; 8] {
+fn of_step(step: &LegStep) -> [String; 8] {
     let link = match step.link {
-        Link::Driven => LINKS[0],
-        Link::Silence {
+        LegLink::Driven => LINKS[0],
+        LegLink::Silence {
             unlogged: false, ..
         } => LINKS[1],
-        Link::Silence { unlogged: true, .. } => LINKS[2],
-        Link::Apart => LINKS[3],
+        LegLink::Silence { unlogged: true, .. } => LINKS[2],
+        LegLink::Apart => LINKS[3],
     };
     let motion = match step.curve.motion {
         Motion::Parked => "parked",
@@ -210,7 +210,7 @@ impl Row<'_> {
         Ok(())
     }
 
-    fn fix(&self, leg: &mut Leg) -> Result<Fix, Fault> {
+    fn fix(&self, leg: &mut Leg) -> Result<LegFix, Fault> {
         let timestamp: jiff::Timestamp = self.number(2)?;
         let time = Instant(timestamp.as_microsecond());
         if time.to_string() != self.text(2) {
@@ -229,7 +229,7 @@ impl Row<'_> {
         if rate.is_some_and(|rate| !(0.0..=1e6).contains(&rate)) {
             return Err(self.wrong("has a set_rate_ml_m2 out of range"));
         }
-        Ok(Fix {
+        Ok(LegFix {
             time,
             place: LonLat {
                 lon_deg: self.within(3, 180.0)?,
@@ -258,14 +258,14 @@ impl Row<'_> {
         Ok(())
     }
 
-    fn step(&self) -> Result<Step, Fault> {
+    fn step(&self) -> Result<LegStep, Fault> {
         let link = match LINKS.iter().position(|link| *link == self.text(7)) {
-            Some(0) => Link::Driven,
-            Some(kind @ (1 | 2)) => Link::Silence {
+            Some(0) => LegLink::Driven,
+            Some(kind @ (1 | 2)) => LegLink::Silence {
                 unlogged: kind == 2,
                 gained_l: Perhaps::UNKNOWN,
             },
-            Some(_) => Link::Apart,
+            Some(_) => LegLink::Apart,
             None => return Err(self.wrong("has a link that is not known")),
         };
         let motion = match self.text(13) {
@@ -282,7 +282,7 @@ impl Row<'_> {
         if length_m < 0.0 {
             return Err(self.wrong("has a length_m out of range"));
         }
-        Ok(Step {
+        Ok(LegStep {
             link,
             length_m,
             curve: Curve {

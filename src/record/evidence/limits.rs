@@ -4,7 +4,7 @@ use super::fixes::FILE;
 use super::{Fault, fault};
 use crate::ground::Site;
 use crate::site::Leg;
-use crate::site::leg::Link;
+use crate::site::leg::LegLink;
 
 /// Farthest that a disclosed fix may lie from the site's own ground, m: a boom's reach, a step and a silence at road
 /// speed, with room (limit).
@@ -38,7 +38,7 @@ pub(super) fn check(site: &Site, legs: &[Leg]) -> Result<(), Fault> {
                 let step = &leg.steps[at - 1];
                 let chord_m = xy.minus(before).length_m();
                 // Lengths are taken on the ellipsoid in degrees, chords on the plane: they differ by parts in a thousand.
-                if step.link == Link::Driven
+                if step.link == LegLink::Driven
                     && (chord_m - step.length_m).abs() > 0.1 + 0.01 * chord_m
                 {
                     let what = format!(

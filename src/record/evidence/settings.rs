@@ -25,7 +25,7 @@ const GREATEST_LENGTH_M: f64 = 100.0;
 /// A liquid: what it is, nothing of what it costs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Product {
+pub struct Liquid {
     /// Id used in the fleet file and the logs.
     pub product: String,
     /// Dissolved salt.
@@ -53,12 +53,14 @@ pub struct LegSettings {
 #[serde(deny_unknown_fields)]
 struct Draws {
     draws: u32,
+    first_draws: u32,
     prior_odds: f64,
     error_forgotten_s: f64,
 }
 
 const DRAWS: Draws = Draws {
     draws: likely::DRAWS,
+    first_draws: likely::FIRST_DRAWS,
     prior_odds: decision::ODDS_OF_GAP,
     error_forgotten_s: likely::TAU_S,
 };
@@ -68,7 +70,7 @@ const DRAWS: Draws = Draws {
 #[serde(deny_unknown_fields)]
 pub(super) struct Settings {
     pub(super) rules: Rules,
-    pub(super) products: Vec<Product>,
+    pub(super) products: Vec<Liquid>,
     pub(super) legs: Vec<LegSettings>,
     likelihood: Draws,
 }

@@ -7,7 +7,7 @@ use super::fixes::MOST_L;
 use super::row::Row;
 use super::{Fault, fault};
 use crate::rig::boom::Sections;
-use crate::site::leg::{Leg, Link, NO_PASS, Span};
+use crate::site::leg::{Leg, LegLink, LegSpan, NO_PASS};
 
 const FILE: &str = "spans.csv";
 
@@ -43,7 +43,7 @@ pub(super) fn write(legs: &[Leg]) -> Vec<u8> {
     rows.into_inner().expect(written)
 }
 
-fn row(leg: &Leg, span: &Span, first_fix: usize) -> [String; 8] {
+fn row(leg: &Leg, span: &LegSpan, first_fix: usize) -> [String; 8] {
     let state = |section: usize| match (span.open >> section & 1, span.masked >> section & 1) {
         (_, 1) => '-',
         (1, _) => '1',
@@ -121,7 +121,7 @@ fn finish(leg: &mut Leg) -> Result<(), Fault> {
         let whole = ends.is_some_and(|(first, last)| {
             first.from_u.to_bits() == 0 && last.to_u.to_bits() == 1.0_f32.to_bits()
         });
-        let driven = of.link == Link::Driven;
+        let driven = of.link == LegLink::Driven;
         if driven == own.is_empty() || (driven && (holes || !whole)) || own.len() > MOST_OF_A_STEP {
             let what = format!("step {step} of a leg has spans with holes, or none, or too many");
             return Err(fault(FILE, what));
@@ -179,7 +179,7 @@ impl Row<'_> {
         if within.is_some_and(|s| !(0.0..=LONGEST_SWITCH_S).contains(&s)) {
             return Err(self.wrong("has a switched_within_s out of range"));
         }
-        leg.spans.push(Span {
+        leg.spans.push(LegSpan {
             step,
             from_u,
             to_u,

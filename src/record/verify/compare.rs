@@ -4,7 +4,7 @@
 //! areas then differ by the overlay's grid along an outline, draws by a cell. Where that moves a verdict over its
 //! threshold, it holds at the limit.
 
-use super::{Check, Finding};
+use super::{Check, CheckResult};
 use crate::geometry::place::Instant;
 use crate::record::Figures;
 use crate::record::figures::OrderFigures;
@@ -51,14 +51,14 @@ impl Compared {
                 .into_iter()
                 .map(|what| format!("{what}: holds, at the limit"));
             let details = [what].into_iter().chain(limits).collect();
-            return Check::new(check, Finding::Holds, details);
+            return Check::new(check, CheckResult::Holds, details);
         }
         let more = self.differences.len().saturating_sub(MOST_LINES);
         self.differences.truncate(MOST_LINES);
         if more > 0 {
             self.differences.push(format!("and {more} more"));
         }
-        Check::new(check, Finding::DoesNotHold, self.differences)
+        Check::new(check, CheckResult::DoesNotHold, self.differences)
     }
 }
 

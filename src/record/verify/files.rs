@@ -2,7 +2,7 @@
 
 use super::folder::Folder;
 use super::named::{TAGS, payload};
-use super::{Check, Finding};
+use super::{Check, CheckResult};
 use crate::input::digest::sha256;
 use crate::notation::clean;
 use crate::record::bag::{self, BAGIT, DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
@@ -37,7 +37,7 @@ pub(super) fn check(folder: &Folder) -> Check {
     if more > 0 {
         faults.push(format!("and {more} more"));
     }
-    Check::new(CHECK, Finding::DoesNotHold, faults)
+    Check::new(CHECK, CheckResult::DoesNotHold, faults)
 }
 
 /// Holds one list against the files that it must name.

@@ -3,17 +3,17 @@
 use super::Columns;
 use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::result::Order;
+use crate::result;
 
 /// The bytes of `orders_done.csv`.
 #[must_use]
-pub fn render(orders: &[Order], style: &Style) -> Vec<u8> {
+pub fn render(orders: &[result::Order], style: &Style) -> Vec<u8> {
     columns(style).write(orders)
 }
 
-fn columns<'a>(style: &Style) -> Columns<&'a Order> {
+fn columns<'a>(style: &Style) -> Columns<&'a result::Order> {
     let text = |text: &Option<String>| text.clone().unwrap_or_default();
-    let mut columns = Columns::<&'a Order>::new();
+    let mut columns = Columns::<&'a result::Order>::new();
     columns.text("order", move |order| text(&order.order));
     columns.plain("line", |order| order.line.to_string());
     columns.text("site", |order| order.site.clone());

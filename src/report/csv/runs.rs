@@ -3,7 +3,7 @@
 use super::Columns;
 use crate::notation::numbers::cell;
 use crate::notation::style::Style;
-use crate::result::{Audit, Ledger, Run};
+use crate::result::{self, Audit, Ledger};
 
 /// A line of the ledger: its heading and where its litres stand.
 type LedgerLine = (&'static str, fn(&Ledger) -> f64);
@@ -28,8 +28,8 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
     columns(style).write(&audit.runs)
 }
 
-fn columns<'a>(style: &Style) -> Columns<&'a Run> {
-    let mut columns = Columns::<&'a Run>::new();
+fn columns<'a>(style: &Style) -> Columns<&'a result::Run> {
+    let mut columns = Columns::<&'a result::Run>::new();
     columns.text("rig", |run| run.rig.clone());
     columns.text("logs", |run| run.logs.join("; "));
     columns.time("start", style, |run| Some(run.start));

@@ -3,12 +3,12 @@
 use super::Columns;
 use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::result::{Application, Audit, Site, Visit};
+use crate::result::{self, Audit};
 
 struct Row<'a> {
-    site: &'a Site,
-    application: Option<&'a Application>,
-    visit: &'a Visit,
+    site: &'a result::Site,
+    application: Option<&'a result::Application>,
+    visit: &'a result::Visit,
 }
 
 /// The bytes of `visits.csv`: site by site, the visits of its applications first.
@@ -33,7 +33,7 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
     columns(style).write(rows)
 }
 
-impl Visit {
+impl result::Visit {
     /// Names of the products, in order; a product nobody named is left out.
     fn product_names(&self) -> String {
         let names: Vec<&str> = self

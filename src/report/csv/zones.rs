@@ -6,11 +6,11 @@ use crate::input::sites::{LandUse, Method};
 use crate::notation::numbers::share;
 use crate::notation::style::Style;
 use crate::report::json::word;
-use crate::result::{Application, Audit, Dose, Ground, Patch, Site, Zone};
+use crate::result::{self, Audit, Dose, Ground, Patch};
 
 /// Where a row comes from: a zone in an application, or ground that has none.
 struct Row<'a> {
-    site: &'a Site,
+    site: &'a result::Site,
     zone: &'a str,
     land_use: LandUse,
     method: Method,
@@ -18,7 +18,7 @@ struct Row<'a> {
     area_drawn_m2: f64,
     excluded_m2: f64,
     target_ml_m2: Option<f64>,
-    treated: Option<(&'a Application, &'a Zone)>,
+    treated: Option<(&'a result::Application, &'a result::Zone)>,
 }
 
 /// The bytes of `zones.csv`.
@@ -40,7 +40,11 @@ pub fn render(audit: &Audit, style: &Style) -> Vec<u8> {
     columns(style).write(rows)
 }
 
-fn treated_row<'a>(site: &'a Site, application: &'a Application, zone: &'a Zone) -> Row<'a> {
+fn treated_row<'a>(
+    site: &'a result::Site,
+    application: &'a result::Application,
+    zone: &'a result::Zone,
+) -> Row<'a> {
     Row {
         site,
         zone: &zone.zone,
@@ -54,7 +58,7 @@ fn treated_row<'a>(site: &'a Site, application: &'a Application, zone: &'a Zone)
     }
 }
 
-fn bare_row<'a>(site: &'a Site, ground: &'a Ground) -> Row<'a> {
+fn bare_row<'a>(site: &'a result::Site, ground: &'a Ground) -> Row<'a> {
     Row {
         site,
         zone: &ground.zone,
@@ -69,11 +73,11 @@ fn bare_row<'a>(site: &'a Site, ground: &'a Ground) -> Row<'a> {
 }
 
 impl<'a> Row<'a> {
-    fn application(&self) -> Option<&'a Application> {
+    fn application(&self) -> Option<&'a result::Application> {
         self.treated.map(|(application, _)| application)
     }
 
-    fn zone(&self) -> Option<&'a Zone> {
+    fn zone(&self) -> Option<&'a result::Zone> {
         self.treated.map(|(_, zone)| zone)
     }
 

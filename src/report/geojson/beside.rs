@@ -2,22 +2,22 @@
 
 use super::{STEPS_PER_DEGREE, geometry, rounded};
 use crate::geometry::place::LonLat;
-use crate::report::earth::{SiteShapes, WetKeepOff};
+use crate::report::earth::{EarthShapes, WetKeepOff};
 use crate::report::json::{AREA_STEPS_PER_M2, STEPS_PER_UNIT, round};
-use crate::result::{Audit, Run, Site};
+use crate::result::{self, Audit};
 use crate::site::summary::Trail;
 use ::geojson::{Feature, Geometry, JsonObject, Position};
 use geo::Polygon;
 use serde_json::{Value, json};
 
 /// Keep-off ground of one site that rigs sprayed, as far as it is sure.
-pub(super) fn keep_off(audit: &Audit, site: &Site, shapes: &SiteShapes) -> Vec<Feature> {
+pub(super) fn keep_off(audit: &Audit, site: &result::Site, shapes: &EarthShapes) -> Vec<Feature> {
     let wet = shapes.keep_off.iter();
     wet.filter_map(|wet| of_keep_off(audit, site, wet))
         .collect()
 }
 
-fn of_keep_off(audit: &Audit, site: &Site, wet: &WetKeepOff) -> Option<Feature> {
+fn of_keep_off(audit: &Audit, site: &result::Site, wet: &WetKeepOff) -> Option<Feature> {
     let mut properties = JsonObject::new();
     properties.insert("site".into(), json!(site.site));
     properties.insert("zone".into(), json!(site.ground[wet.zone].zone));
@@ -48,7 +48,7 @@ fn drawn(line: &[LonLat]) -> Option<Vec<Position>> {
 }
 
 /// What a run wetted outside all zones.
-pub(super) fn outside((run, trail): (&Run, &Trail)) -> Option<Feature> {
+pub(super) fn outside((run, trail): (&result::Run, &Trail)) -> Option<Feature> {
     let (boxes, area_m2) = &trail.outside;
     let polygon = |corners: &[LonLat; 4]| {
         let ring = corners.iter().map(|at| (at.lon_deg, at.lat_deg));
@@ -67,7 +67,7 @@ pub(super) fn outside((run, trail): (&Run, &Trail)) -> Option<Feature> {
 }
 
 /// What every feature of a run says.
-fn of_run(kind: &str, run: &Run) -> JsonObject {
+fn of_run(kind: &str, run: &result::Run) -> JsonObject {
     let mut properties = JsonObject::new();
     properties.insert("site".into(), Value::Null);
     properties.insert("zone".into(), Value::Null);
@@ -80,7 +80,7 @@ fn of_run(kind: &str, run: &Run) -> JsonObject {
 }
 
 /// Where a run drove; `None` where it never moved.
-pub(super) fn driven((run, trail): (&Run, &Trail)) -> Option<Feature> {
+pub(super) fn driven((run, trail): (&result::Run, &Trail)) -> Option<Feature> {
     let lines: Vec<Vec<Position>> = trail.driven.iter().filter_map(|line| drawn(line)).collect();
     if lines.is_empty() {
         return None;

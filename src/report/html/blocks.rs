@@ -1,7 +1,7 @@
 //! The block of one site: plans, tables by zone, visits, findings.
 
 use super::ruler::{off_it, ruler};
-use super::{DoseSheet, Sheet};
+use super::{ApplicationDrawing, DoseSheet};
 use crate::findings::Finding;
 use crate::notation::clean::clean;
 use crate::notation::numbers::{NOT_KNOWN, Units, count, duration, percent, share};
@@ -9,7 +9,7 @@ use crate::notation::style::Style;
 use crate::report::page::{Entry, Page};
 use crate::report::terminal;
 use crate::report::trip_words;
-use crate::result::{Application, Audit, Driving, Site, Visit, Zone, ZoneVerdict};
+use crate::result::{self, Audit, Driving, ZoneVerdict};
 
 /// From this area on land is given in acres or hectares: an acre (arithmetic).
 const LAND_FROM_M2: f64 = 4_046.856_422_4;
@@ -73,7 +73,11 @@ fn area(m2: f64, units: Units) -> String {
 }
 
 /// A plan's figures in a sentence, for whoever does not see it.
-pub(super) fn title(site: &Site, application: Option<&Application>, units: Units) -> String {
+pub(super) fn title(
+    site: &result::Site,
+    application: Option<&result::Application>,
+    units: Units,
+) -> String {
     let name = trip_words::site(site);
     let Some(application) = application else {
         let area = area(site.area_m2, units);
@@ -104,7 +108,7 @@ pub(super) fn title(site: &Site, application: Option<&Application>, units: Units
 }
 
 /// Patches worth a trip, as the finding of that name counts them.
-fn worth(zone: &Zone) -> Option<u64> {
+fn worth(zone: &result::Zone) -> Option<u64> {
     let patches = zone.patches.as_ref()?;
     Some(
         patches
@@ -118,7 +122,7 @@ pub(super) fn block(
     audit: &Audit,
     page: &Page,
     index: usize,
-    plans: &[Sheet],
+    plans: &[ApplicationDrawing],
     style: &Style,
 ) -> Block {
     let site = &audit.sites[index];
@@ -146,9 +150,14 @@ pub(super) fn block(
     }
 }
 
-fn panel(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) -> Panel {
+fn panel(
+    audit: &Audit,
+    of: &result::Application,
+    sheet: Option<&ApplicationDrawing>,
+    style: &Style,
+) -> Panel {
     let rigs: Vec<String> = of.rigs.iter().map(|rig| clean(rig).into_owned()).collect();
-    let Sheet { plan, dose, .. } = sheet.cloned().unwrap_or_default();
+    let ApplicationDrawing { plan, dose, .. } = sheet.cloned().unwrap_or_default();
     let rows = of.zones.iter().map(|zone| row(zone, audit.band, style));
     let (zones, letters) = lettered(rows.collect(), plan.letters);
     let noun = if rigs.len() == 1 { "rig" } else { "rigs" };
@@ -174,8 +183,8 @@ fn panel(audit: &Audit, of: &Application, sheet: Option<&Sheet>, style: &Style) 
     }
 }
 
-fn bare(audit: &Audit, site: &Site, plans: &[Sheet], style: &Style) -> Panel {
-    let Sheet { plan, .. } = plans.first().cloned().unwrap_or_default();
+fn bare(audit: &Audit, site: &result::Site, plans: &[ApplicationDrawing], style: &Style) -> Panel {
+    let ApplicationDrawing { plan, .. } = plans.first().cloned().unwrap_or_default();
     let missing = if audit.logs_missing { " received" } else { "" };
     let ground = site.ground.iter().filter(|ground| ground.to_treat());
     let rows = ground.map(|ground| ZoneRow {
@@ -224,7 +233,7 @@ fn lettered(
 }
 
 /// The numbered patches with their areas, and how many more there are.
-fn patches(of: &Application, numbered_m2: &[f64], style: &Style) -> Option<String> {
+fn patches(of: &result::Application, numbered_m2: &[f64], style: &Style) -> Option<String> {
     let numbered = numbered_m2.iter().enumerate();
     let numbered =
         numbered.map(|(index, area_m2)| format!("{}: {}", index + 1, style.area(*area_m2)));
@@ -261,7 +270,7 @@ fn driving(of: &Driving, style: &Style) -> Option<String> {
     Some(format!("Driven: {}.", parts.join(", ")))
 }
 
-fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
+fn row(zone: &result::Zone, band: f64, style: &Style) -> ZoneRow {
     let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.to_owned());
     let treated = match zone.verdict {
         ZoneVerdict::Area => known(terminal::treated(zone)),
@@ -287,7 +296,7 @@ fn row(zone: &Zone, band: f64, style: &Style) -> ZoneRow {
     }
 }
 
-fn visit_row(visit: &Visit, style: &Style) -> VisitRow {
+fn visit_row(visit: &result::Visit, style: &Style) -> VisitRow {
     let time = |time: Option<crate::geometry::place::Instant>| {
         time.map_or_else(|| NOT_KNOWN.to_owned(), |time| style.clock(time))
     };

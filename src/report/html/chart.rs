@@ -6,8 +6,8 @@ use crate::notation::clean::clean;
 use crate::notation::numbers::{count, duration};
 use crate::notation::style::Style;
 use crate::report::drawing;
-use crate::report::html::Sheet;
-use crate::result::{Audit, Run};
+use crate::report::html::ApplicationDrawing;
+use crate::result::{self, Audit};
 use crate::rig::run::minutes::Minute;
 use crate::site::summary::Trail;
 use std::fmt::Write;
@@ -33,7 +33,7 @@ const MINUTE_US: i64 = 60_000_000;
 #[must_use]
 pub(super) fn chart(
     audit: &Audit,
-    plans: &[Vec<Sheet>],
+    plans: &[Vec<ApplicationDrawing>],
     (at, trail): (usize, &Trail),
     style: &Style,
 ) -> Option<String> {
@@ -88,7 +88,7 @@ struct Wanted {
 }
 
 /// The targets of the zones that a run's visits treated.
-fn wanted(audit: &Audit, plans: &[Vec<Sheet>], at: usize) -> Vec<Wanted> {
+fn wanted(audit: &Audit, plans: &[Vec<ApplicationDrawing>], at: usize) -> Vec<Wanted> {
     let run = &audit.runs[at];
     let mut wanted = Vec::new();
     let sites = audit.sites.iter().zip(plans);
@@ -119,7 +119,7 @@ fn wanted(audit: &Audit, plans: &[Vec<Sheet>], at: usize) -> Vec<Wanted> {
 }
 
 struct Chart<'a> {
-    run: &'a Run,
+    run: &'a result::Run,
     top_ml_m2: f64,
     style: &'a Style,
 }

@@ -52,7 +52,7 @@ fn words(picture: &DosePicture, band: f64) -> String {
         percent(of.over)
     );
     if of.unknown > 0.0 {
-        let _ = write!(words, "; of {} the log is silent", percent(of.unknown));
+        let _ = write!(words, "; the log is silent on {}", percent(of.unknown));
     }
     words + "."
 }
@@ -191,7 +191,7 @@ mod tests {
     fn shares_are_said_in_words() {
         assert_eq!(
             words(&picture(), 0.1),
-            "Of the ground 0 % lies under the band (10 % either way of the target), 70 % within it, 20 % over it; of 10 % the log is silent."
+            "Of the ground 0 % lies under the band (10 % either way of the target), 70 % within it, 20 % over it; the log is silent on 10 %."
         );
         assert_eq!(steps(0.1)[2].1, "90 % to 110 %: within the band");
     }

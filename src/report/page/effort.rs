@@ -2,7 +2,7 @@
 
 use super::spot::Spot;
 use super::trips::{Part, Trip};
-use crate::result::{Audit, Visit};
+use crate::result::{self, Audit};
 
 /// Liquid and time, overlap, driving between sites and filling not included.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -62,7 +62,7 @@ fn pace(audit: &Audit) -> Option<Pace> {
     })
 }
 
-fn spraying_s(visit: &Visit) -> f64 {
+fn spraying_s(visit: &result::Visit) -> f64 {
     match (visit.spray_start, visit.spray_end) {
         (Some(start), Some(end)) => end.seconds_since(start),
         _ => 0.0,

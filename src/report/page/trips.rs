@@ -50,7 +50,7 @@ pub struct Due {
 /// One cause on a site.
 #[derive(Debug, Clone)]
 pub struct Part {
-    /// Indices into the audit's findings: the go-back, then what else tells of its cause.
+    /// Indices into the audit's findings: the go-back, then what else comes of its cause.
     pub findings: Vec<usize>,
     /// Zones, by id.
     pub zones: Vec<String>,
@@ -82,7 +82,7 @@ pub struct RigState {
 }
 
 impl Trip {
-    /// All findings that it tells.
+    /// All findings that it covers.
     pub fn findings(&self) -> impl Iterator<Item = usize> {
         self.parts
             .iter()
@@ -295,7 +295,7 @@ impl View<'_> {
         &self.night.outcomes[self.site]
     }
 
-    /// The application that a finding tells of, and its zone.
+    /// The application that a finding is about, and its zone.
     fn last_on(&self, finding: &Finding) -> Option<(&Application, &ZoneOutcome)> {
         let site = &self.night.sites[self.site];
         let zone = site

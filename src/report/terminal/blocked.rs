@@ -4,13 +4,13 @@ use crate::notation::clean::clean;
 use crate::notation::numbers::count;
 use crate::notation::style::Style;
 use crate::report::table::wrap;
-use crate::result::Site;
+use crate::result;
 
 /// Reasons that the line names; the rest is in `coverage.geojson` (layout).
 const MOST_REASONS: usize = 4;
 
 /// How much ground to be treated was blocked, on how many sites and why; nothing where none was.
-pub(super) fn lines(sites: &[Site], style: &Style, width: usize) -> Vec<String> {
+pub(super) fn lines(sites: &[result::Site], style: &Style, width: usize) -> Vec<String> {
     let excluded_m2: Vec<f64> = sites.iter().map(excluded_m2).collect();
     let number = excluded_m2.iter().filter(|m2| **m2 > 0.0).count();
     if number == 0 {
@@ -26,13 +26,13 @@ pub(super) fn lines(sites: &[Site], style: &Style, width: usize) -> Vec<String> 
 }
 
 /// Ground of a site that would be to treat if it were not blocked.
-fn excluded_m2(site: &Site) -> f64 {
+fn excluded_m2(site: &result::Site) -> f64 {
     let zones = site.ground.iter().filter(|ground| ground.to_treat());
     zones.map(|ground| ground.excluded_m2).sum()
 }
 
 /// The reasons given, each once, in the order of the sites file.
-fn why(sites: &[Site]) -> String {
+fn why(sites: &[result::Site]) -> String {
     let mut reasons: Vec<&str> = Vec::new();
     let given = sites.iter().flat_map(|site| &site.ground);
     for reason in given.filter_map(|ground| ground.reason.as_deref()) {
@@ -61,7 +61,7 @@ mod tests {
     use crate::notation::numbers::{RateUnit, Units};
     use crate::report::sample;
 
-    fn line(sites: &[Site]) -> String {
+    fn line(sites: &[result::Site]) -> String {
         let style = Style::of(
             sample::audit().timezone.as_ref(),
             Units::Us,

@@ -4,7 +4,7 @@ use crate::notation::clean::clean;
 use crate::notation::numbers::percent;
 use crate::notation::style::Style;
 use crate::report::table::wrap;
-use crate::result::{Ledger, Run};
+use crate::result::{self, Ledger};
 
 /// Greatest share of spraying time in reverse that is not worth a line: backing out of the corners of a lot takes a
 /// few per cent (layout).
@@ -13,7 +13,7 @@ const REVERSE_SHOWN: f64 = 0.05;
 const LEAST_L: f64 = 1e-3;
 
 /// The page's lines on liquid.
-pub(super) fn lines(runs: &[Run], style: &Style, width: usize) -> Vec<String> {
+pub(super) fn lines(runs: &[result::Run], style: &Style, width: usize) -> Vec<String> {
     let mut lines = wrap("", &ledger(runs, style), width);
     lines.extend(reverse(runs, width));
     lines
@@ -25,7 +25,7 @@ pub(in crate::report) type Went = (&'static str, f64);
 /// What was metered, L, and where it went, all runs together; places without liquid are left out. `None` where
 /// nothing was metered.
 #[must_use]
-pub(in crate::report) fn went(runs: &[Run]) -> Option<(f64, Vec<Went>)> {
+pub(in crate::report) fn went(runs: &[result::Run]) -> Option<(f64, Vec<Went>)> {
     if runs.iter().all(|run| run.metered_by == "none") {
         return None;
     }
@@ -48,7 +48,7 @@ pub(in crate::report) fn went(runs: &[Run]) -> Option<(f64, Vec<Went>)> {
     Some((sum(|ledger| ledger.metered), went.collect()))
 }
 
-fn ledger(runs: &[Run], style: &Style) -> String {
+fn ledger(runs: &[result::Run], style: &Style) -> String {
     let Some((metered, went)) = went(runs) else {
         return "Liquid: not metered.".to_owned();
     };
@@ -66,9 +66,9 @@ fn ledger(runs: &[Run], style: &Style) -> String {
 
 /// Runs that sprayed a good part of their time in reverse, in one line; how the gear is known decides how
 /// far to trust where they were.
-fn reverse(runs: &[Run], width: usize) -> Vec<String> {
-    let worth = |run: &&Run| run.reverse_wet_s > REVERSE_SHOWN * run.wet_s;
-    let said = |run: &Run| {
+fn reverse(runs: &[result::Run], width: usize) -> Vec<String> {
+    let worth = |run: &&result::Run| run.reverse_wet_s > REVERSE_SHOWN * run.wet_s;
+    let said = |run: &result::Run| {
         let inferred = if run.gear_from == "motion" {
             " (gear inferred from the motion)"
         } else {

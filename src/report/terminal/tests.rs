@@ -120,7 +120,7 @@ fn the_first_lines_say_where_to_go_back_to_and_what_it_takes() {
 fn the_position_error_of_many_rigs_is_one_line() {
     let mut audit = sample::audit();
     let run = audit.runs[0].clone();
-    let with = |number: usize, position_from: &'static str| Run {
+    let with = |number: usize, position_from: &'static str| result::Run {
         rig: format!("rig-{number}"),
         position_from,
         ..run.clone()

@@ -6,7 +6,7 @@ use crate::notation::style::Style;
 use crate::report::page::Page;
 use crate::report::table::{Row, Table, wrap};
 use crate::report::trip_words;
-use crate::result::{Application, Audit, Order, Site, Zone, ZoneVerdict};
+use crate::result::{self, Audit, ZoneVerdict};
 
 /// Rows printed; the rest is in `zones.csv` (layout).
 const MOST_ROWS: usize = 60;
@@ -72,8 +72,9 @@ fn named(lead: &str, sites: &[usize], audit: &Audit, width: usize) -> Vec<String
 }
 
 /// What the table has for a site without treatment.
-fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
-    let is_ordered = |orders: &Vec<Order>| orders.iter().any(|order| order.site == site.site);
+fn untreated(audit: &Audit, site: &result::Site, missing: bool) -> &'static str {
+    let is_ordered =
+        |orders: &Vec<result::Order>| orders.iter().any(|order| order.site == site.site);
     match &audit.orders {
         Some(orders) if !is_ordered(orders) => "not ordered, not treated",
         _ if missing => "no treatment in the logs received",
@@ -83,22 +84,23 @@ fn untreated(audit: &Audit, site: &Site, missing: bool) -> &'static str {
 
 /// The site's name is in its first row only. Zones whose log shows no coverage and that no finding names
 /// are counted in one row.
-fn site_rows(audit: &Audit, site: &Site, untreated: &str, style: &Style) -> Vec<Row> {
+fn site_rows(audit: &Audit, site: &result::Site, untreated: &str, style: &Style) -> Vec<Row> {
     if site.applications.is_empty() {
         return vec![Row::Remark(
             [trip_words::site(site), "(all)".to_owned()],
             untreated.to_owned(),
         )];
     }
-    let named = |zone: &Zone| {
+    let named = |zone: &result::Zone| {
         let findings = audit.findings.iter();
         let mut of_site = findings.filter(|finding| finding.site.as_ref() == Some(&site.site));
         of_site.any(|finding| finding.zone.as_ref() == Some(&zone.zone))
     };
     let mut rows = Vec::new();
     for application in &site.applications {
-        let told = |zone: &&Zone| zone.verdict == ZoneVerdict::Area || named(zone);
-        let (told, others): (Vec<&Zone>, Vec<&Zone>) = application.zones.iter().partition(told);
+        let told = |zone: &&result::Zone| zone.verdict == ZoneVerdict::Area || named(zone);
+        let (told, others): (Vec<&result::Zone>, Vec<&result::Zone>) =
+            application.zones.iter().partition(told);
         for zone in told {
             let label = first_label(site, &rows);
             rows.push(Row::Cells(zone_cells(label, application, zone, style)));
@@ -112,7 +114,7 @@ fn site_rows(audit: &Audit, site: &Site, untreated: &str, style: &Style) -> Vec<
     rows
 }
 
-fn first_label(site: &Site, rows: &[Row]) -> String {
+fn first_label(site: &result::Site, rows: &[Row]) -> String {
     if rows.is_empty() {
         trip_words::site(site)
     } else {
@@ -121,7 +123,7 @@ fn first_label(site: &Site, rows: &[Row]) -> String {
 }
 
 /// `3 too narrow for the position error to tell coverage, 1 by hand`.
-fn counted(zones: &[&Zone]) -> String {
+fn counted(zones: &[&result::Zone]) -> String {
     let kinds = [
         (
             ZoneVerdict::TooNarrow,
@@ -140,7 +142,12 @@ fn counted(zones: &[&Zone]) -> String {
     counted.collect::<Vec<_>>().join(", ")
 }
 
-fn zone_cells(label: String, application: &Application, zone: &Zone, style: &Style) -> Vec<String> {
+fn zone_cells(
+    label: String,
+    application: &result::Application,
+    zone: &result::Zone,
+    style: &Style,
+) -> Vec<String> {
     let known = |text: Option<String>| text.unwrap_or_else(|| NOT_KNOWN.to_owned());
     vec![
         label,
@@ -156,7 +163,7 @@ fn zone_cells(label: String, application: &Application, zone: &Zone, style: &Sty
 }
 
 /// Likely patches, then those that are perhaps bare: `2 +1?`.
-pub(in crate::report) fn patches(zone: &Zone) -> Option<String> {
+pub(in crate::report) fn patches(zone: &result::Zone) -> Option<String> {
     let patches = zone.patches.as_ref()?;
     let likely = patches.iter().filter(|patch| patch.is_worth_a_trip());
     let perhaps = patches.iter().filter(|patch| patch.is_perhaps()).count();
@@ -169,7 +176,7 @@ pub(in crate::report) fn patches(zone: &Zone) -> Option<String> {
 }
 
 /// The treated share in whole percent, 99 at most unless all of it is.
-pub(in crate::report) fn treated(zone: &Zone) -> Option<String> {
+pub(in crate::report) fn treated(zone: &result::Zone) -> Option<String> {
     let share = share(zone.treated_m2, zone.area_m2)?;
     Some(percent(if share < 1.0 {
         share.min(ALL_BUT_TOLD)
@@ -178,7 +185,7 @@ pub(in crate::report) fn treated(zone: &Zone) -> Option<String> {
     }))
 }
 
-/// Stands where the treated share would, if there is none to tell.
+/// Stands in place of the treated share where none can be given.
 fn verdict_word(verdict: ZoneVerdict) -> Option<&'static str> {
     match verdict {
         ZoneVerdict::Area => None,

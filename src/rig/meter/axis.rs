@@ -61,7 +61,7 @@ impl Axis {
         }
     }
 
-    /// Place of a reading: where the rig was when the liquid passed that it counts.
+    /// Place of a reading: where the rig was when the liquid that it counts passed.
     pub(super) fn of_reading(&self, reading: &Reading) -> f64 {
         if self.delay_s.abs() <= 0.0 || self.time_s.len() < 2 {
             return self.at_fix[reading.fix];

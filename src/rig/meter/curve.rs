@@ -64,8 +64,8 @@ fn along(curve: &[Point], axis: &Axis) -> Vec<f64> {
 
 /// Shortens the silences on the axis that got more than the total gained over them, to what that gain takes
 /// at the usual ratio. Between two readings
-/// of a coarse total a tick may always have begun, and a silence counts as sprayed through; but what a
-/// total that stood still does not show, the spraying beside it must not lack. True where there was one.
+/// of a coarse total a tick may always have begun, and a silence counts as sprayed through; but a silence over which
+/// the total stood still must take nothing from the spraying beside it. True where there was one.
 fn hold_silences(
     track: &Track,
     readings: &Readings,
@@ -132,7 +132,7 @@ fn sum_curve(
                 last.sum_l + gap_l - corners[0].sum_l
             }
         };
-        // A reading that a delay brings before the curve's end has nothing of its own.
+        // A reading that a delay moves before the curve's end has nothing of its own.
         let end_h = curve.last().map_or(f64::NEG_INFINITY, |last| last.h);
         curve.extend(
             corners
@@ -177,7 +177,7 @@ fn gates(
             gates.pop();
         }
         match gates.last() {
-            // Several readings before the track's begin: the first one counts from there.
+            // Several readings before the start of the track: the first one counts from there.
             Some(last) if last.h >= h => {}
             _ => gates.push(Point { h, sum_l }),
         }

@@ -14,19 +14,20 @@ use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track};
 use std::ops::Range;
 
-/// Least bouts that end in closed sections: of fewer a single odd one decides (trade judgement).
+/// Fewest bouts that end in closed sections: with fewer a single odd one decides (trade judgement).
 const LEAST_CLOSINGS: usize = 8;
-/// Shifts looked at, s: beyond the latest meters (5 s is common practice), and below none at all, so that the best
+/// Shifts that are tried, s: beyond the latest meters (5 s is common practice), and below none at all, so that the best
 /// one lies inside (common practice).
 const SHIFTS_S: Range<f64> = -1.0..8.0;
 /// Between two of them, s; the parabola through the three best ones finds the rest (tolerance).
 const SHIFT_STEP_S: f64 = 0.25;
-/// A lateness is known when twice its standard deviation is within this, s (trade judgement).
+/// A lateness is known when twice its standard deviation is within this, s, or within twice this where what heads lack and
+/// tails have say the same to within this (trade judgement).
 const KNOWN_TO_S: f64 = 0.5;
 /// A smaller lateness does no harm, s: ramp and tail of the timeline are longer (tolerance).
 const LEAST_LATE_S: f64 = 1.0;
-/// Liquid so much later than told at most starts is a fault, s: a controller that comes up, a boom that fills and the
-/// log's own interval take up to 1.9 s on sound rigs (by trial).
+/// Liquid that comes this much later than the fleet file says at most starts is a fault, s: a controller that comes up,
+/// a boom that fills and the log's own interval take up to 1.9 s on sound rigs (by trial).
 const LEAST_SLOW_S: f64 = 2.0;
 /// Heads are longer than the shift by this, s: filters and pumps take so long to come up. Still longer ones add the
 /// unevenness of the lane (trade judgement).
@@ -35,7 +36,7 @@ const BEYOND_S: f64 = 3.0;
 /// what its tails have by more than that (trade judgement).
 const AGREE_S: f64 = 0.5;
 /// See [`AGREE_S`] (trade judgement).
-const AGREE_SHARE: f64 = 0.25;
+const AGREE_SHARE: f64 = 0.35;
 /// Tails have at least this share of what the heads lack: what a slow valve leaves out never comes (trade judgement).
 const TAIL_SHARE: f64 = 0.5;
 /// After a longer pause the controller may work at another rate, s: a drive to the next site (trade judgement).
@@ -48,13 +49,13 @@ const GROUPS: usize = 10;
 /// How late a meter reads.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Late {
-    /// Readings were moved earlier by this, s: told in the fleet file, else fitted; 0 for none.
+    /// Readings were moved earlier by this, s: as the fleet file says, else as fitted; 0 for none.
     pub moved_s: f64,
-    /// What the log shows, whether it was believed or not; `None` where it was told, or nothing to be seen.
+    /// What the log shows, whether it was believed or not; `None` where the fleet file says it, or where nothing shows.
     pub fitted: Option<Fitted>,
-    /// The same of readings whose lateness was told: what is left to be seen.
+    /// The same of readings whose lateness the fleet file gives: what still shows.
     pub checked: Option<Fitted>,
-    /// After that, the meter may still read so much late, s: 95 % upper bound. 0 where it was told, or
+    /// After that, the meter may still read so much late, s: 95 % upper bound. 0 where the fleet file says it, or
     /// nothing is metered.
     pub greatest_s: f64,
 }
@@ -62,7 +63,7 @@ pub struct Late {
 /// A lateness as fitted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fitted {
-    /// Lateness after the told delays of the valves, s.
+    /// Lateness beyond the delays of the valves in the fleet file, s.
     pub late_s: f64,
     /// Its standard deviation, s.
     pub deviation_s: f64,
@@ -74,6 +75,9 @@ pub struct Fitted {
     pub head_s: f64,
     /// What runs on after they close, s at the demand of their last seconds (median).
     pub tail_s: f64,
+    /// They say the same as the shift that fits best: heads as near as a lateness must be known, tails as near as they must
+    /// agree with the heads.
+    pub ends_agree: bool,
 }
 
 impl Fitted {
@@ -81,16 +85,27 @@ impl Fitted {
     /// to come up, and pipes fill.
     #[must_use]
     pub fn is_lateness(&self) -> bool {
-        let agree_s = AGREE_S.max(AGREE_SHARE * self.late_s);
+        let agree_s = agree_s(self.late_s);
+        // Heads and tails are medians over the bouts: where they say the same, a few odd bouts spread the fit alone.
+        let known_s = if self.ends_agree {
+            2.0 * KNOWN_TO_S
+        } else {
+            KNOWN_TO_S
+        };
         self.late_s >= LEAST_LATE_S
-            && 2.0 * self.deviation_s <= KNOWN_TO_S
+            && 2.0 * self.deviation_s <= known_s
             && self.tail_s - self.head_s <= agree_s
             && self.tail_s >= TAIL_SHARE * self.head_s
     }
 }
 
+/// How far apart heads and tails of a meter so late may be, s.
+fn agree_s(late_s: f64) -> f64 {
+    AGREE_S.max(AGREE_SHARE * late_s)
+}
+
 impl Late {
-    /// Told in the fleet file.
+    /// Given in the fleet file.
     pub(super) fn told(delay_s: f64) -> Self {
         Self {
             moved_s: delay_s,
@@ -103,7 +118,7 @@ impl Late {
         Self { checked, ..self }
     }
 
-    /// How much later than its switches the liquid reaches the boom, by a meter that is prompt or was brought in time,
+    /// How much later than its switches the liquid reaches the boom, by a meter that is prompt or was corrected,
     /// and the bouts that say so: a slow valve, or a boom that drained back.
     #[must_use]
     pub fn slow_start(&self) -> Option<(f64, usize)> {
@@ -168,6 +183,8 @@ pub(super) fn fit(track: &Track, rig: &Rig, boom: &Boom, flow_l_s: &[f64]) -> Op
         told_apart_s: rig.open_delay_s - rig.close_delay_s,
         head_s,
         tail_s,
+        ends_agree: (head_s - shift_s).abs() <= KNOWN_TO_S
+            && (tail_s - shift_s).abs() <= agree_s(shift_s),
     })
 }
 
@@ -316,7 +333,7 @@ fn shifts_s() -> impl Iterator<Item = f64> {
     (0..=count).map(|k| SHIFTS_S.start + k as f64 * SHIFT_STEP_S)
 }
 
-/// The shift with the least squares, each work with a gain of its own; `None` where it lies at the end of
+/// The shift with the least squares, each stretch of work with a gain of its own; `None` where it lies at the end of
 /// what was looked at. `without`: a group of bouts, and of how many, that is left out.
 fn best_shift_s(sums: &[Sums], bouts: &[Bout], without: Option<(usize, usize)>) -> Option<f64> {
     let stays = |k: usize| without.is_none_or(|(group, groups)| k * groups / bouts.len() != group);

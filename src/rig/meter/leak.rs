@@ -3,13 +3,13 @@
 //! A total in whole ticks cannot tell where within a tick its litres went, and they are laid where sections were open: a
 //! leak through closed ones reads as a rate too high. Over many ticks it shows all the same: from one tick to the next
 //! the total gains a x (ground asked for) + b x (time with every section closed). Both are fitted by least squares;
-//! where b stands out of its error, somebody should look.
+//! where b stands clear of its error, somebody should look.
 
 use super::readings::Readings;
 use crate::rig::boom::Boom;
 use crate::rig::track::{Link, Track};
 
-/// Ticks that show a leak, at least (trade judgement).
+/// Fewest ticks that show a leak (trade judgement).
 const LEAST_TICKS: usize = 20;
 /// The leak stands out by so many standard errors (common practice).
 const STANDS_OUT: f64 = 3.0;
@@ -64,7 +64,7 @@ pub(super) fn perhaps(track: &Track, boom: &Boom, readings: &Readings) -> Option
 /// From one tick of the total to the next.
 struct Tick {
     gain_l: f64,
-    /// Open width times way, m2.
+    /// Open width times distance, m2.
     ground_m2: f64,
     closed_s: f64,
 }

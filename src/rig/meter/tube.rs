@@ -2,8 +2,8 @@
 //!
 //! A total R with a tick q says that the true sum lies between R and R + q: a tube along the axis
 //! of whatever the liquid should be even over. The shortest line through that tube (the taut string,
-//! Davies and Kovac, *Annals of Statistics* 29, 2001, from memory) has the least variation of slope of
-//! all: its slope, the rate, changes only where the readings leave no other way.
+//! Davies and Kovac, *Annals of Statistics* 29, 2001, from memory) has the least variation of slope of all: its slope,
+//! the rate, changes only where the readings force it to.
 
 use std::collections::VecDeque;
 

@@ -20,7 +20,7 @@ const LOCK_TO_LOCK_RAD: f64 = 100.0 * PI / 180.0;
 const LOCK_TO_LOCK_DISTANCE_M: f64 = 1.5;
 /// ... after a step that is slower than this, m/s, or whose path turns back (trade judgement).
 const GEAR_SPEED_M_S: f64 = 0.5;
-/// A way between two stops leads so far, m, or it was noise (trade judgement) ...
+/// A way between two stops leads at least this far, m, or it was noise (trade judgement) ...
 const LEAST_WAY_M: f64 = 1.0;
 /// ... and half as far without its longest step, which is a jump of a place unless it is as long as this, m (trade
 /// judgement).
@@ -28,10 +28,16 @@ const GREATEST_JUMP_M: f64 = 2.5;
 /// Few back up a spraying rig farther than this; a longer "reverse" stretch mostly means that the
 /// change of gear before it was no such thing, m (trade judgement) ...
 const LONGEST_REVERSE_M: f64 = 60.0;
-/// ... unless the way in before it and the way on after it, both as long, are longer: who backs out of a lane that was
-/// driven into. No lane is longer than this, m (trade judgement).
+/// ... unless the way in before it and the way on after it, both as long, are longer, or it goes back along the way in: who
+/// backs out of a lane that was driven into. No lane is longer than this, m (trade judgement).
 const LONGEST_BACK_OUT_M: f64 = 150.0;
-/// Such a way leads this share of its length from where it begins: turns at the ends of lanes do not (trade judgement).
+/// It goes back along the way in where it keeps within this of it, m: half of a narrow lane, so that the next lane is
+/// another one (trade judgement) ...
+const SAME_LINE_M: f64 = 1.2;
+/// ... over this share of its fixes (trade judgement).
+const SAME_LINE_SHARE: f64 = 0.9;
+/// Such a way ends at least this share of its length from where it begins: turns at the ends of lanes do not (trade
+/// judgement).
 const STRAIGHT_SHARE: f64 = 0.8;
 
 /// Where no leg is that long, the first one is in reverse if the others in its gear and it are so many times shorter
@@ -57,7 +63,13 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
         .zip(&lengths_m)
         .map(|(leg, length_m)| away_m(&track.steps[leg.clone()]) >= STRAIGHT_SHARE * length_m)
         .collect();
-    let long = long_legs(&lengths_m, &straight);
+    let same_line: Vec<bool> = (0..legs.len())
+        .map(|k| {
+            let out = lengths_m[k] > LONGEST_REVERSE_M && lengths_m[k] <= LONGEST_BACK_OUT_M;
+            out && straight[k] && k > 0 && goes_back(track, &legs[k - 1], &legs[k])
+        })
+        .collect();
+    let long = long_legs(&lengths_m, &straight, &same_line);
     let reverse = in_reverse(&lengths_m, &long);
     for (leg, &reverse) in legs.iter().zip(&reverse) {
         let moved = |curve: &&mut Curve| reverse && curve.motion == Motion::Forward;
@@ -81,7 +93,7 @@ pub(super) fn infer(track: &Track, curves: &mut [Curve], fixes: Range<usize>) ->
     unsure
 }
 
-/// The legs whose gear does not come out even. Between two long legs, both forward, lies an odd number of
+/// The legs whose gears do not add up. Between two long legs, both forward, lies an odd number of
 /// others; an even one says that a change of gear was missed, or was none. And with no long leg at all,
 /// nothing says which gear the rolling changes began in, unless most was driven in one of them.
 fn odd_legs(lengths_m: &[f64], long: &[bool], rolling: bool) -> Vec<usize> {
@@ -203,10 +215,10 @@ fn course_rad<'a>(steps: impl Iterator<Item = &'a Step>) -> f64 {
 }
 
 /// Which of a stretch's legs were driven in reverse, from their lengths. Gears alternate, a leg longer than anybody backs up
-/// is forward, and of all that is left to choose the least way was backed: a change that was missed, or was none, counts as
-/// the longest way that is. With each long leg after the first the count begins anew.
+/// is forward, and of all that is left to choose the shortest distance was backed: a change that was missed, or was
+/// none, counts as the longest leg that is ever backed. With each long leg after the first the count begins anew.
 fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
-    // Who backs out of a long lane does so on purpose: it counts as the longest way that is backed.
+    // Whoever backs out of a long lane does so on purpose: it counts as the longest leg that is ever backed.
     let backed_m = |k: usize| {
         if long[k] {
             f64::INFINITY
@@ -243,14 +255,51 @@ fn in_reverse(lengths_m: &[f64], long: &[bool]) -> Vec<bool> {
     reverse
 }
 
-/// Legs longer than anybody backs up, but those that a lane was backed out of: straight, between two longer ones.
-fn long_legs(lengths_m: &[f64], straight: &[bool]) -> Vec<bool> {
+/// Whether a leg leads back along the one before it: each of its fixes lies near that one's line. Both are followed away
+/// from where they meet.
+fn goes_back(track: &Track, way_in: &Range<usize>, way_out: &Range<usize>) -> bool {
+    let mut place_m = (0.0, 0.0);
+    let mut line_m = vec![place_m];
+    for step in track.steps[way_in.clone()].iter().rev() {
+        place_m = (place_m.0 - step.east_m, place_m.1 - step.north_m);
+        line_m.push(place_m);
+    }
+    let (mut at, mut near) = (0, 0);
+    let mut place_m = (0.0, 0.0);
+    for step in &track.steps[way_out.clone()] {
+        place_m = (place_m.0 + step.east_m, place_m.1 + step.north_m);
+        let off_m = |k: usize| to_line_m(place_m, line_m[k], line_m[k + 1]);
+        while at + 2 < line_m.len() && off_m(at + 1) <= off_m(at) {
+            at += 1;
+        }
+        near += usize::from(at + 1 < line_m.len() && off_m(at) <= SAME_LINE_M);
+    }
+    near as f64 >= SAME_LINE_SHARE * way_out.len() as f64
+}
+
+/// How far a place is from the piece of line between two others, m.
+fn to_line_m(place_m: (f64, f64), from_m: (f64, f64), to_m: (f64, f64)) -> f64 {
+    let along = (to_m.0 - from_m.0, to_m.1 - from_m.1);
+    let off = (place_m.0 - from_m.0, place_m.1 - from_m.1);
+    let squared = along.0 * along.0 + along.1 * along.1;
+    let u = (off.0 * along.0 + off.1 * along.1) / squared;
+    let u = if u.is_finite() {
+        u.clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    f64::hypot(off.0 - u * along.0, off.1 - u * along.1)
+}
+
+/// Legs longer than anybody backs up, but those that a lane was backed out of: straight, between two longer ones or back
+/// along the way in, which is longer.
+fn long_legs(lengths_m: &[f64], straight: &[bool], same_line: &[bool]) -> Vec<bool> {
     let backs_out = |k: usize| {
         let longer = |beside: Option<usize>| {
             let beside_m = beside.and_then(|beside| lengths_m.get(beside));
             beside_m.is_some_and(|&m| m > lengths_m[k])
         };
-        let between = longer(k.checked_sub(1)) && longer(k.checked_add(1));
+        let between = longer(k.checked_sub(1)) && (same_line[k] || longer(k.checked_add(1)));
         straight[k] && lengths_m[k] <= LONGEST_BACK_OUT_M && between
     };
     let legs = 0..lengths_m.len();

@@ -156,20 +156,20 @@ pub(super) fn pull(track: &Track, posed: &mut Posed, axle_m: f64, fixes: Range<u
 }
 
 /// Unbroken steps in one gear.
-pub(super) struct Leg {
+pub(super) struct GearLeg {
     pub(super) steps: Range<usize>,
     pub(super) reverse: bool,
 }
 
 /// Legs of a stretch; parked steps belong to the leg before them.
-pub(super) fn legs(curves: &[Curve], steps: Range<usize>) -> Vec<Leg> {
-    let mut legs: Vec<Leg> = Vec::new();
+pub(super) fn legs(curves: &[Curve], steps: Range<usize>) -> Vec<GearLeg> {
+    let mut legs: Vec<GearLeg> = Vec::new();
     for i in steps {
         let reverse = curves[i].motion == Motion::Reverse;
         let held = curves[i].motion == Motion::Parked;
         match legs.last_mut() {
             Some(leg) if held || leg.reverse == reverse => leg.steps.end = i + 1,
-            _ => legs.push(Leg {
+            _ => legs.push(GearLeg {
                 steps: i..i + 1,
                 reverse,
             }),

@@ -1,4 +1,4 @@
-//! A logged heading: whether it is one, and the gear that it tells.
+//! A logged heading: whether it really is one, and the gear that it shows.
 
 use super::Posed;
 use super::curve::Curve;

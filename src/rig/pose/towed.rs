@@ -6,7 +6,7 @@
 
 use super::Posed;
 use super::curve::{GREATEST_SUB_STEPS, SUB_STEP_RAD, has_direction};
-use super::heading::{self, Headings, Leg, Path};
+use super::heading::{self, GearLeg, Headings, Path};
 use super::motion::Motion;
 use crate::geometry::angle::wrapped_rad;
 use crate::input::fleet::Hitch;
@@ -68,10 +68,14 @@ pub(super) fn follow(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch
     posed.trailer_rad = posed.heading_rad.clone();
     posed.unsure.resize(posed.curves.len(), false);
     for stretch in track.stretches() {
+        let mut doubt_m = 0.0;
         for leg in heading::legs(&posed.curves, stretch.start..stretch.end - 1) {
             drag(track, posed, boom, hitch, &leg);
             if leg.reverse {
-                mark_turns(track, posed, hitch, leg.steps);
+                mark_turns(track, posed, hitch, leg.steps.clone());
+                doubt_m = doubt_m_after(track, posed, hitch, leg.steps);
+            } else {
+                doubt_m = mark_pulled(track, posed, leg.steps, doubt_m);
             }
         }
     }
@@ -79,7 +83,7 @@ pub(super) fn follow(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch
 
 /// The trailer over one leg: forward from its start; in reverse from its end, in line there, and the
 /// heading that the leg before ended with stands at its start.
-fn drag(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch, leg: &Leg) {
+fn drag(track: &Track, posed: &mut Posed, boom: &Boom, hitch: Hitch, leg: &GearLeg) {
     let pull = |rad, course_rad, step_m| dragged_rad(rad, course_rad, step_m, hitch);
     let path = |posed: &Posed, i: usize| hitch_path_of_step(track, posed, boom, hitch, i);
     let held = |posed: &Posed, i: usize| posed.curves[i].motion == Motion::Parked;
@@ -154,6 +158,36 @@ fn mark_turns(track: &Track, posed: &mut Posed, hitch: Hitch, steps: Range<usize
         bent_m += track.steps[i].length_m();
     }
     unsure.into_iter().for_each(|i| posed.unsure[i] = true);
+}
+
+/// How far the trailer is pulled after a reverse leg until it is sure again where it is: nobody knows whether it stood in
+/// line when the leg ended in a turn.
+fn doubt_m_after(track: &Track, posed: &Posed, hitch: Hitch, steps: Range<usize>) -> f64 {
+    let felt_m = FELT_LENGTHS * hitch.to_axle_m;
+    let mut gone_m = 0.0;
+    let near = steps.rev().take_while(|&i| {
+        let near = gone_m <= felt_m;
+        gone_m += track.steps[i].length_m();
+        near
+    });
+    if near.into_iter().any(|i| posed.unsure[i]) {
+        felt_m
+    } else {
+        0.0
+    }
+}
+
+/// Marks the first steps of a forward leg, for so long a way. Returns how much of that is left.
+fn mark_pulled(track: &Track, posed: &mut Posed, steps: Range<usize>, doubt_m: f64) -> f64 {
+    let mut left_m = doubt_m;
+    for i in steps {
+        if left_m <= 0.0 {
+            return 0.0;
+        }
+        posed.unsure[i] = true;
+        left_m -= track.steps[i].length_m();
+    }
+    left_m
 }
 
 /// The direction of motion differs by more than a turn from that of a step near in the same leg.

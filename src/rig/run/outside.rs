@@ -140,7 +140,7 @@ impl Outside {
         }
     }
 
-    /// With what another one has; both began with the same run.
+    /// Adds what another one has; both began with the same run.
     pub fn extend(&mut self, other: &Self) {
         self.stretches.extend(&other.stretches);
     }

@@ -88,7 +88,7 @@ impl Bouts<'_> {
     }
 
     /// From a switch to the fix that shows it, s: any time up to the interval before that fix, so on average half
-    /// of it, unless the fleet file tells or the logger writes on change.
+    /// of it, unless the fleet file says or the logger writes on change.
     fn lag_s(&self, k: usize, times_s: &[f64]) -> f64 {
         let half_s = self.interval_s(k, times_s) / 2.0;
         self.rig.log_lag_s.unwrap_or(half_s)
@@ -398,7 +398,7 @@ fn lay_over(
     if total_s <= 0.0 {
         return false;
     }
-    // What the meter counted too late it counted too late at the start as well.
+    // A meter that counts late at the end counted late at the start as well.
     let all_missing_l: f64 = missing_l.iter().sum();
     let late_l = window.late_l.min(all_missing_l);
     let mut missing_l = missing_l.into_iter();

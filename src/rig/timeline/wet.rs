@@ -52,7 +52,7 @@ pub struct Shown {
 
 /// What of the meter decides.
 #[derive(Debug, Clone, Copy)]
-pub struct Meter {
+pub struct MeterTraits {
     /// Nothing is metered: open is wet.
     silent: bool,
     /// Time between two readings, s.
@@ -63,7 +63,7 @@ pub struct Meter {
     late_s: f64,
 }
 
-impl Meter {
+impl MeterTraits {
     /// Of a run and its rig.
     #[must_use]
     pub fn of(metered: &Metered, rig: &Rig) -> Self {
@@ -84,7 +84,7 @@ impl Meter {
 
 /// Of each span of an unbroken stretch: open with liquid.
 #[must_use]
-pub fn judge(spans: &[Shown], meter: Meter) -> Vec<bool> {
+pub fn judge(spans: &[Shown], meter: MeterTraits) -> Vec<bool> {
     let mut wet = flowing(spans, meter);
     for spell in spells(spans, &wet) {
         if spell.wet_beside && spell.seconds < meter.ramp_s(spell.at_end) {
@@ -97,7 +97,7 @@ pub fn judge(spans: &[Shown], meter: Meter) -> Vec<bool> {
 /// Way driven at the ends of bouts that reads dry for longer than any ramp, and is not judged since the meter may be
 /// that late, m.
 #[must_use]
-pub fn not_judged_m(spans: &[Shown], meter: Meter) -> f64 {
+pub fn not_judged_m(spans: &[Shown], meter: MeterTraits) -> f64 {
     let wet = flowing(spans, meter);
     let longer = |spell: &Spell| {
         let ramps_s = meter.ramp_s(false)..meter.ramp_s(true);
@@ -115,7 +115,7 @@ pub fn not_judged_m(spans: &[Shown], meter: Meter) -> f64 {
 }
 
 /// Of each span: open, and enough flows.
-fn flowing(spans: &[Shown], meter: Meter) -> Vec<bool> {
+fn flowing(spans: &[Shown], meter: MeterTraits) -> Vec<bool> {
     let flows = |span: &Shown| {
         let least_l_s = match (span.dry_below_ml_m2, meter.greatest_l_s) {
             (Some(dry_below), _) => dry_below * span.speed_m_s * span.open_m / 1000.0,

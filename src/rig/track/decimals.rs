@@ -3,7 +3,7 @@
 use crate::geometry::place::LonLat;
 use crate::input::log::Log;
 
-/// Decimals of degrees that are worth a word: five are steps of 1.1 m, six of 0.1 m (trade judgement).
+/// Decimals of degrees that are worth a remark: five are steps of 1.1 m, six of 0.1 m (trade judgement).
 const DECIMALS: std::ops::RangeInclusive<i32> = 1..=5;
 
 /// Share of a log's fixes that stand on the grid when its coordinates were rounded to it; a few may come from

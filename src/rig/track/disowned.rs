@@ -1,5 +1,5 @@
-//! Places that the receiver disowns: beside walls and under canopies it sees satellites by their echo, and
-//! puts the rig metres aside.
+//! Places that the receiver disowns: beside walls and under canopies it takes echoes for satellites, and puts the rig
+//! metres aside.
 //!
 //! It mostly says so, by a dilution far over its usual one; else the place steps sideways as no rig can,
 //! and after a while steps back. Such places count as missing. The way is then a curve from the last good
@@ -8,7 +8,7 @@
 
 use super::{Link, Step, Track, displacement_m, median};
 use crate::geometry::place::LonLat;
-use std::f64::consts::PI;
+use std::f64::consts::{FRAC_1_SQRT_2, PI};
 use std::ops::Range;
 
 /// A dilution over this many times the run's median (trade judgement) ...
@@ -25,13 +25,13 @@ const EXTRA_M_S: f64 = 0.05;
 /// ... and for each square of a second and m/s by which the speed has to change, 1/s: straight on a curve is right to
 /// decimetres, in a turn of eight seconds it is 2 m off (by trial).
 const EXTRA_1_S: f64 = 0.004;
-/// How far off places are that no curve replaces, on each axis, one standard deviation, m: echoes of walls put a rig
-/// 2 to 6 m aside (trade judgement).
+/// How far off places are at least that no curve replaces, on each axis, one standard deviation, m: echoes of walls put a
+/// rig 2 to 6 m aside (trade judgement).
 const ECHO_M: f64 = 3.0;
 /// Good places between bad ones that last no longer than this are part of them, s (trade judgement).
 const BETWEEN_S: f64 = 2.0;
-/// The velocity at the ends of the curve is that over so long, s, or over one step: longer it would be that of a
-/// chord in turns (tolerance).
+/// The velocity at the ends of the curve is that over this time, s, or over one step: over a longer one it would be
+/// that of a chord in turns (tolerance).
 const SPEED_S: f64 = 1.0;
 /// A step to the side counts when it leads farther aside than ahead, and by this more, m: an antenna ahead of the
 /// axle swings out by up to 40 degrees when the wheels go from lock to lock, and a step of a second holds all of it
@@ -197,7 +197,9 @@ fn bridge_row(track: &mut Track, stretch: &Range<usize>, row: Range<usize>) {
     let curve = ends.and_then(|ends| Bridge::of(track, stretch, ends));
     let Some(curve) = curve else {
         track.manner.disowned.left += row.len();
-        track.extra_m[row].fill(ECHO_M as f32);
+        // On two axes together as far as the place stepped aside.
+        let extra_m = (stepped_m(track, &row) * FRAC_1_SQRT_2).max(ECHO_M);
+        track.extra_m[row].fill(extra_m as f32);
         return;
     };
     track.manner.disowned.bridged += row.len();
@@ -208,6 +210,18 @@ fn bridge_row(track: &mut Track, stretch: &Range<usize>, row: Range<usize>) {
         track.extra_m[i] = (middle_m * 4.0 * u * (1.0 - u)) as f32;
     }
     onto_curve(track, &curve);
+}
+
+/// How far the place steps aside at either end of a row of bad fixes, m; 0 where that does not show.
+fn stepped_m(track: &Track, row: &Range<usize>) -> f64 {
+    let ends = [row.start.checked_sub(1), row.end.checked_sub(1)];
+    let sides = ends
+        .into_iter()
+        .flatten()
+        .filter_map(|i| Side::of(track, i));
+    sides
+        .map(|side| side.off_m.0.hypot(side.off_m.1))
+        .fold(0.0, f64::max)
 }
 
 /// From one good fix to another.

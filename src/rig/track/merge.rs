@@ -178,8 +178,8 @@ impl Merged {
         }
     }
 
-    /// Litres since the last fix of a fix that is left out went through the meter: they are told at the
-    /// fix that stays.
+    /// Litres since the last fix of a fix that is left out went through the meter: they are credited to the fix that
+    /// stays.
     fn carry(&self, left_out: &Fix, stays: &mut Fix) {
         if self.volume_since_last_fix && left_out.volume_l > 0.0 {
             let told_l = if stays.volume_l.is_nan() {

@@ -1,4 +1,4 @@
-//! Logs of one rig that tell of the same time without sharing their fixes: two exports with other time
+//! Logs of one rig that cover the same time without sharing their fixes: two exports with other time
 //! stamps, or two loggers in one cab.
 //!
 //! Such fixes cannot be brought together one by one, and taken in turn they would zigzag between two

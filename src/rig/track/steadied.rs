@@ -199,6 +199,7 @@ mod tests {
                 assert!(off(logged.place.lat_deg, steadied.place.lat_deg));
             }
             let (before_m, after_m) = (rms_m(&truth, &logged), rms_m(&truth, &steadied));
+            // A grid of 1.1 m by 0.8 m puts places 0.4 m off; the fixes of a second and a half take a good part of that away.
             assert!(after_m < 0.75 * before_m, "{before_m} to {after_m}");
         }
     }
@@ -220,6 +221,7 @@ mod tests {
             let (truth, logged) = drive(seed, 5, 5);
             let mut steadied = logged.clone();
             steady(&mut steadied, five());
+            // As logged it often seems to stand: otherwise nothing would be tested.
             assert!(slow(&logged, &truth) > 100 && slow(&steadied, &truth) == 0);
         }
     }

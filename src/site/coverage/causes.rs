@@ -4,7 +4,7 @@
 //! known; a boom that passed open without liquid was meant to treat; a section closed while others were open is a
 //! section's fault or the driver's switch; a boom that crossed with spraying off says least.
 
-use super::{Boxed, ClosedBy, Over, near};
+use super::{BoxedRing, ClosedBy, Over, near};
 use crate::findings::cause::GapCause;
 use crate::geometry::extent::Extent;
 use crate::geometry::overlay::Region;
@@ -17,8 +17,8 @@ use rstar::{AABB, RTree, RTreeObject};
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-/// A section is named where it was closed over this share of what the one with most was: a switch that is thrown a
-/// moment earlier or later than its neighbour's closes over a corner, too (trade judgement).
+/// A section is named if it was closed over at least this share of the ground of the one closed over most: a switch
+/// that is thrown a moment earlier or later than its neighbour's closes over a corner, too (trade judgement).
 const NAMED_SHARE: f64 = 0.5;
 /// A silence may hide a patch of which this share lies where its rig may have driven: its edges are as uncertain as the
 /// positions (trade judgement).
@@ -39,7 +39,7 @@ pub(super) struct Why<'a> {
     off: Region,
     silences: Vec<&'a Corridor>,
     /// Rings of closed sections near the gap, each with its leg and sections.
-    by: Vec<(Boxed<'a>, (usize, Sections, usize))>,
+    by: Vec<(BoxedRing<'a>, (usize, Sections, usize))>,
 }
 
 impl<'a> Why<'a> {
@@ -47,7 +47,7 @@ impl<'a> Why<'a> {
     pub(super) fn of(gap: &Region, over: &Over<'a>, zone: &Extent) -> Self {
         let silence = gap.intersection(&Region::inside_any(near(&over.silent, zone)));
         let boxes = boxes(gap);
-        let part = |rest: &Region, rings: &[Boxed]| {
+        let part = |rest: &Region, rings: &[BoxedRing]| {
             let rings = rings.iter().filter(|ring| meets(ring, &boxes));
             let rings: Vec<&[Xy]> = rings.map(|(_, ring)| *ring).collect();
             let part = rest.intersection(&Region::union_of_positive(rings));
@@ -210,7 +210,7 @@ fn boxes(gap: &Region) -> RTree<Rectangle<[f64; 2]>> {
 }
 
 /// Whether a ring's box meets any of these: the others cannot reach the gap.
-fn meets((extent, _): &Boxed, boxes: &RTree<Rectangle<[f64; 2]>>) -> bool {
+fn meets((extent, _): &BoxedRing, boxes: &RTree<Rectangle<[f64; 2]>>) -> bool {
     boxes
         .locate_in_envelope_intersecting(rectangle(extent).envelope())
         .next()

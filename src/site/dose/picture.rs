@@ -12,7 +12,7 @@ const DRAWN_M: f64 = 1.0;
 const GREATEST_CELLS: usize = 250_000;
 /// A cell with less known ground than this share of it is left blank: a sliver at a zone's line has any dose (layout).
 const LEAST_GROUND: f64 = 0.1;
-/// Tenths of the target told one by one; what is over three times the target is told together (layout).
+/// Tenths of the target counted one by one; all over three times the target is counted together (layout).
 pub const TENTHS: usize = 30;
 /// Steps of a picture (layout).
 pub const STEPS: u8 = 6;

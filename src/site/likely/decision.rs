@@ -31,7 +31,7 @@ const DRIFT_SPREAD: f64 = 1.3;
 /// The true size of a patch lies around the log by so many times the spread of the draws (by trial).
 const SIZE_SPREAD: f64 = 1.2;
 /// The same for the interval (by trial).
-const INTERVAL_SPREAD: f64 = 1.35;
+const INTERVAL_SPREAD: f64 = 1.25;
 /// Odds that keep-off ground which seems to be sprayed was: beds are few, laps are many (trade judgement).
 const ODDS_OF_SPRAY: f64 = 0.15;
 /// Errors alone spray so many times the spread of the draws (by trial).
@@ -42,22 +42,45 @@ const WITHIN_90: f64 = 1.645;
 const LEAST_DEVIATION_M2: f64 = 1.0;
 /// Most that ground near swaths of a trailer that backed up in a turn is said to be: a toss (trade judgement).
 const MOST_UNSURE: f64 = 0.5;
+/// The spread of all draws lies between that of sixteen over this and times this, in all but one case of a hundred
+/// (published: 99.5 % and 0.5 % of chi squared with 15 degrees of freedom are 32.8 and 4.6, any table).
+const SPREAD_OFF: f64 = 1.8;
+/// What is clearly likely, and clearly not (trade judgement).
+const CLEAR: (f64, f64) = (0.2, 0.9);
+/// What errors add to a sum of narrow gaps is known to this share of it, one standard deviation: the law that is drawn is one
+/// of many (trade judgement).
+const ADDED_KNOWN_TO: f64 = 1.0;
+/// A zone is so many spreads over or under the limit of thin cover where no draw is needed any more (trade judgement).
+const CLEAR_SPREADS: f64 = 5.0;
 
 /// Of a patch with `core_m2` inside the edge, whose drawn areas inside the edge these are.
 pub(super) fn of_patch(patch: &PatchGround, drawn_m2: &[f64]) -> Likelihood {
+    with_spread(patch, deviation(drawn_m2))
+}
+
+/// Whether a patch is clearly likely, or clearly not, with any spread of all draws that these first ones may stand for.
+pub(super) fn is_settled(patch: &PatchGround, drawn_m2: &[f64], likely: f64) -> bool {
+    let (low, high) = (CLEAR.0.min(likely), CLEAR.1.max(likely));
+    let drawn_m2 = deviation(drawn_m2);
+    let spreads_m2 = [drawn_m2 / SPREAD_OFF, drawn_m2 * SPREAD_OFF];
+    let of_each = spreads_m2.map(|spread_m2| with_spread(patch, spread_m2).probability);
+    of_each.iter().all(|&of| of < low) || of_each.iter().all(|&of| of >= high)
+}
+
+fn with_spread(patch: &PatchGround, deviation_m2: f64) -> Likelihood {
     let odds = match patch.cause {
         GapCause::Closed | GapCause::Dry | GapCause::Silence => ODDS_OF_SHOWN,
         _ => patch.along_line.map_or(ODDS_OF_GAP, odds_by_place),
     };
-    likelihood(patch.core_m2, drawn_m2, odds, patch.unsure)
+    likelihood(patch.core_m2, deviation_m2, odds, patch.unsure)
 }
 
 fn odds_by_place(along_line: f64) -> f64 {
     ODDS_BETWEEN * libm::exp(ALONG_LINE * along_line.min(MOST_ALONG))
 }
 
-fn likelihood(core_m2: f64, drawn_m2: &[f64], odds: f64, unsure: bool) -> Likelihood {
-    let deviation_m2 = deviation(drawn_m2).max(LEAST_DEVIATION_M2);
+fn likelihood(core_m2: f64, deviation_m2: f64, odds: f64, unsure: bool) -> Likelihood {
+    let deviation_m2 = deviation_m2.max(LEAST_DEVIATION_M2);
     let is_there = chance(odds, core_m2 / (DRIFT_SPREAD * deviation_m2));
     let is_great = normal_below((core_m2 - LEAST_PATCH_M2) / (SIZE_SPREAD * deviation_m2));
     let probability = is_there * is_great;
@@ -72,11 +95,27 @@ fn likelihood(core_m2: f64, drawn_m2: &[f64], odds: f64, unsure: bool) -> Likeli
     }
 }
 
-/// That more than `most_m2` of a zone is truly bare, where the log leaves `bare_m2`.
-pub(super) fn of_thin_cover(bare_m2: f64, most_m2: f64, drawn_m2: &[f64]) -> f64 {
-    let (centre_m2, deviation_m2) = less_what_errors_add(bare_m2, drawn_m2);
-    let over = (centre_m2 - most_m2) / (DRIFT_SPREAD * deviation_m2);
-    chance(ODDS_OF_GAP, over)
+/// How far the bare ground of a zone lies over the most of thin cover, in spreads.
+pub(super) struct Thin(f64);
+
+impl Thin {
+    /// Where the log leaves `bare_m2`, and `most_m2` is no thin cover yet.
+    pub(super) fn of(bare_m2: f64, most_m2: f64, drawn_m2: &[f64]) -> Self {
+        let (centre_m2, deviation_m2) = less_what_errors_add(bare_m2, drawn_m2);
+        let added_m2 = bare_m2 - centre_m2;
+        let deviation_m2 = deviation_m2.hypot(ADDED_KNOWN_TO * added_m2);
+        Self((centre_m2 - most_m2) / (DRIFT_SPREAD * deviation_m2))
+    }
+
+    /// That more than the most is truly bare.
+    pub(super) fn probability(&self) -> f64 {
+        chance(ODDS_OF_GAP, self.0)
+    }
+
+    /// So far off that more draws would say the same.
+    pub(super) fn is_settled(&self) -> bool {
+        self.0.abs() >= CLEAR_SPREADS
+    }
 }
 
 /// That `least_m2` of keep-off ground or more were truly sprayed, where the log has `area_m2`.
@@ -142,8 +181,7 @@ mod tests {
     #[test]
     fn a_patch_of_the_smallest_size_may_be_smaller() {
         let spread_m2 = 10.0 / 1.3;
-        let drawn_m2 = [10.0 - spread_m2, 10.0, 10.0 + spread_m2];
-        let small = likelihood(10.0, &drawn_m2, ODDS_OF_GAP, false);
+        let small = likelihood(10.0, spread_m2, ODDS_OF_GAP, false);
         let there = 0.015 * 0.841_345 / (0.015 * 0.841_345 + 0.158_655);
         assert!((small.probability - there / 2.0).abs() < 1e-6);
     }
@@ -151,9 +189,8 @@ mod tests {
     /// The same area over the smallest size, the same spread: ground of 30 m2 is there, ground of 12 m2 may be drift.
     #[test]
     fn what_is_many_spreads_over_nothing_is_there() {
-        let drawn_m2 = |middle_m2: f64| [middle_m2 - 6.0, middle_m2, middle_m2 + 6.0];
-        let great = likelihood(30.0, &drawn_m2(30.0), ODDS_OF_GAP, false).probability;
-        let small = likelihood(12.0, &drawn_m2(12.0), ODDS_OF_GAP, false).probability;
+        let great = likelihood(30.0, 6.0, ODDS_OF_GAP, false).probability;
+        let small = likelihood(12.0, 6.0, ODDS_OF_GAP, false).probability;
         assert!(great > 0.95 && small < 0.3, "{great} {small}");
     }
 
@@ -174,19 +211,19 @@ mod tests {
 
     #[test]
     fn ground_beyond_doubt_is_certain_and_no_nan() {
-        let sure = likelihood(5_000.0, &[5_000.0; 8], ODDS_OF_GAP, false);
+        let sure = likelihood(5_000.0, 0.0, ODDS_OF_GAP, false);
         assert!((sure.probability - 1.0).abs() < 1e-12);
-        let half_m2 = 1.645 * 1.35;
+        let half_m2 = 1.645 * 1.25;
         let (low_m2, high_m2) = sure.interval_m2;
         assert!((low_m2 - (5_000.0 - half_m2)).abs() < 1e-9);
         assert!((high_m2 - (5_000.0 + half_m2)).abs() < 1e-9);
-        let held = likelihood(5_000.0, &[5_000.0; 8], ODDS_OF_GAP, true);
+        let held = likelihood(5_000.0, 0.0, ODDS_OF_GAP, true);
         assert!((held.probability - 0.5).abs() < 1e-12);
     }
 
     #[test]
     fn no_interval_reaches_below_nothing() {
-        let wide = likelihood(11.0, &[0.0, 30.0, 5.0, 40.0], ODDS_OF_GAP, false);
+        let wide = likelihood(11.0, 20.0, ODDS_OF_GAP, false);
         assert!(wide.interval_m2.0.abs() < 1e-12);
     }
 }

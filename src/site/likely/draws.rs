@@ -25,7 +25,7 @@ pub(super) enum Purpose {
     Extra,
     /// When in its interval a switch was thrown.
     Switch,
-    /// What the delays of a section differ by from those told.
+    /// How far the delays of a section differ from those stated.
     Delay,
 }
 

@@ -2,14 +2,14 @@
 //! Hwang, *Introduction to Random Signals and Applied Kalman Filtering*, from memory): variance s^2, and
 //! autocovariance s^2 exp(-t / tau).
 //!
-//! It is drawn at knots of absolute time and linear between them, so that the law does not ask how often the
-//! receiver wrote: e' = a e + s sqrt(1 - a^2) n with a = exp(-dt / tau), from a stationary start. In the middle
-//! between two knots the variance is 1.3 % under s^2.
+//! It is drawn at knots of absolute time and linear between them, so that the law does not depend on how often the
+//! receiver wrote: e' = a e + s sqrt(1 - a^2) n with a = exp(-dt / tau), from a stationary start. In the middle between
+//! two knots the variance is 1.3 % under s^2.
 
 use super::draws::{Draws, Purpose};
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
-use crate::site::leg::Fix;
+use crate::site::leg::LegFix;
 use std::ops::Range;
 
 /// Knots are so far apart, us (tolerance).
@@ -41,7 +41,7 @@ pub(super) struct Knots {
 impl Knots {
     /// Of the fixes at the ends of these steps; the others have no error. What the rig did elsewhere or before
     /// says nothing of them, so that a record of these steps alone draws the same.
-    pub(super) fn of(fixes: &[Fix], steps: &[Range<usize>], law: Law) -> Self {
+    pub(super) fn of(fixes: &[LegFix], steps: &[Range<usize>], law: Law) -> Self {
         let mut numbers: Vec<i64> = Vec::new();
         let mut places = Vec::with_capacity(fixes.len());
         let is_end = |fix: usize| {
@@ -131,8 +131,8 @@ mod tests {
     use crate::geometry::place::LonLat;
     use crate::site::leg::Perhaps;
 
-    fn fixes(times_s: impl Iterator<Item = f64>) -> Vec<Fix> {
-        let fix = |s: f64| Fix {
+    fn fixes(times_s: impl Iterator<Item = f64>) -> Vec<LegFix> {
+        let fix = |s: f64| LegFix {
             time: Instant((s * 1e6) as i64),
             place: LonLat {
                 lon_deg: -30.0,

@@ -14,7 +14,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::plane::Xy;
 use crate::geometry::raster::{Grid, Raster};
 use crate::rig::boom::Sections;
-use crate::site::leg::Link;
+use crate::site::leg::LegLink;
 use crate::site::swath::{self, BoomLine, OnPlane};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -27,7 +27,7 @@ const GREATEST_CELLS: usize = 200_000;
 /// A drawn error is taken to be within so many standard deviations when steps are left out that are too far off
 /// (limit).
 const FARTHEST: f64 = 4.0;
-/// So many edges of sections are counted faster than searched (by trial).
+/// Up to so many edges of sections, counting is faster than searching (by trial).
 const FEW_EDGES: usize = 16;
 
 /// Ground whose bareness is asked for.
@@ -107,6 +107,49 @@ fn areas_m2(grid: Grid, rings: &[Vec<Xy>]) -> Vec<f32> {
         .collect()
 }
 
+/// How many cells of a target's ground lie below and left of each corner of its grid: whether a rectangle holds any is
+/// four look-ups (a summed-area table: F. C. Crow, SIGGRAPH 1984). The ground of a patch is often thin, and its grid wide.
+struct Counted {
+    grid: Grid,
+    below: Vec<u32>,
+}
+
+impl Counted {
+    fn of(target: &Target) -> Self {
+        let grid = target.grid;
+        let width = grid.columns + 1;
+        let mut below = vec![0; width * (grid.rows + 1)];
+        for row in 0..grid.rows {
+            let mut in_row = 0;
+            for column in 0..grid.columns {
+                in_row += u32::from(target.here[row * grid.columns + column]);
+                below[(row + 1) * width + column + 1] = below[row * width + column + 1] + in_row;
+            }
+        }
+        Self { grid, below }
+    }
+
+    fn any_in(&self, extent: Extent) -> bool {
+        let (columns, rows) = cells_in(self.grid, extent);
+        let at = |row: usize, column: usize| self.below[row * (self.grid.columns + 1) + column];
+        let upper = at(rows.end, columns.end) + at(rows.start, columns.start);
+        upper > at(rows.end, columns.start) + at(rows.start, columns.end)
+    }
+}
+
+/// Columns and rows of the cells that a rectangle meets.
+fn cells_in(grid: Grid, extent: Extent) -> (Range<usize>, Range<usize>) {
+    let (low, high) = (grid.cell_of(extent.low), grid.cell_of(extent.high));
+    let within = |from: isize, to: isize, count: usize| {
+        let clamp = |cell: isize| cell.clamp(0, count as isize) as usize;
+        clamp(from)..clamp(to + 1)
+    };
+    (
+        within(low.0, high.0, grid.columns),
+        within(low.1, high.1, grid.rows),
+    )
+}
+
 /// What one leg may have swept.
 pub(super) struct Drive {
     draws: Draws,
@@ -171,7 +214,7 @@ impl Drive {
         let around: Vec<Extent> = targets.iter().map(|of| grown(of.extent(), far_m)).collect();
         let mut strokes = Vec::new();
         for step in steps.iter().cloned().flatten() {
-            let driven = leg.leg.steps[step].link == Link::Driven;
+            let driven = leg.leg.steps[step].link == LegLink::Driven;
             // The path between two fixes bends by less than its length.
             let way = grown(
                 Extent::of(&leg.xy[step..step + 2]),
@@ -213,13 +256,13 @@ impl Drive {
         }
     }
 
-    /// Of each target: the strokes that may reach it.
+    /// Of each target: the strokes that may reach ground of it.
     fn near(&self, targets: &[Target]) -> Vec<Vec<usize>> {
         let reach = |target: &Target| {
-            let extent = grown(target.extent(), self.farthest_m);
+            let counted = Counted::of(target);
             let strokes = self.strokes.iter().enumerate();
             strokes
-                .filter(|(_, stroke)| stroke.extent.meets(&extent))
+                .filter(|(_, stroke)| counted.any_in(grown(stroke.extent, self.farthest_m)))
                 .map(|(at, _)| at)
                 .collect()
         };
@@ -261,13 +304,8 @@ impl Stroke {
     ) {
         let apart_m = errors.1.minus(errors.0).length_m();
         let box_ = grown(moved(self.extent, errors.0), apart_m);
-        let (low, high) = (grid.cell_of(box_.low), grid.cell_of(box_.high));
-        let within = |from: isize, to: isize, count: usize| {
-            let clamp = |cell: isize| cell.clamp(0, count as isize) as usize;
-            clamp(from)..clamp(to + 1)
-        };
-        let columns = within(low.0, high.0, grid.columns);
-        for row in within(low.1, high.1, grid.rows) {
+        let (columns, rows) = cells_in(grid, box_);
+        for row in rows {
             let y_m = grid.origin.y_m + (row as f64 + 0.5) * grid.cell_m;
             for column in columns.clone() {
                 let cell = row * grid.columns + column;
@@ -325,10 +363,13 @@ fn moved(extent: Extent, error: Xy) -> Extent {
     }
 }
 
-/// Of each target its bare ground that counts, m2, in each of so many draws.
-pub(super) fn bare_m2(drives: &[Drive], targets: &[Target], draws: u32) -> Vec<Vec<f64>> {
+/// Of each target its bare ground that counts, m2, in each of these draws.
+pub(super) fn bare_m2(drives: &[Drive], targets: &[Target], draws: Range<u32>) -> Vec<Vec<f64>> {
+    if targets.is_empty() {
+        return Vec::new();
+    }
     let near: Vec<Vec<Vec<usize>>> = drives.iter().map(|drive| drive.near(targets)).collect();
-    let by_draw: Vec<Vec<f64>> = (0..draws)
+    let by_draw: Vec<Vec<f64>> = draws
         .into_par_iter()
         .map(|draw| {
             let mut bare: Vec<Vec<bool>> = targets.iter().map(|of| of.here.clone()).collect();

@@ -3,11 +3,11 @@
 use super::draws::{Draws, Purpose};
 use crate::geometry::place::Instant;
 use crate::rig::boom::Sections;
-use crate::site::leg::{Leg, Link, NO_PASS, Span};
+use crate::site::leg::{Leg, LegLink, LegSpan, NO_PASS};
 
-/// Standard deviation of a delay of a section about the one told, s (trade judgement).
+/// Standard deviation of a delay of a section about the one stated, s (trade judgement).
 const DELAY_S: f64 = 0.1;
-/// Farther than this many standard deviations no delay is taken to be (limit).
+/// No delay is taken to be off by more than this many standard deviations (limit).
 const FARTHEST: f64 = 4.0;
 
 /// One change of a section from closed or dry to wet, or back.
@@ -41,9 +41,9 @@ impl Switches {
         let mut switches = Self {
             sections: vec![Vec::new(); leg.boom.sections()],
         };
-        let mut before: Option<&Span> = None;
+        let mut before: Option<&LegSpan> = None;
         for step in 0..leg.steps.len() {
-            if leg.steps[step].link != Link::Driven {
+            if leg.steps[step].link != LegLink::Driven {
                 switches.add(leg, leg.fixes[step].time, wet(before), None);
                 before = None;
                 continue;
@@ -51,7 +51,7 @@ impl Switches {
             for span in leg.of_step(step) {
                 let at = leg.at(step, span.from_u);
                 // A section that was masked, dry or behind a silence did not switch when it comes to light.
-                let turned = |of: &Span| (of.open ^ span.open) & !(of.masked | span.masked);
+                let turned = |of: &LegSpan| (of.open ^ span.open) & !(of.masked | span.masked);
                 let known = before.map(|of| (turned(of), span.switched_within_s.known()));
                 switches.add(leg, at, wet(before) ^ wet(Some(span)), known);
                 before = Some(span);
@@ -160,7 +160,7 @@ impl Drawn {
 }
 
 /// Sections that lay liquid on a pass.
-fn wet(span: Option<&Span>) -> Sections {
+fn wet(span: Option<&LegSpan>) -> Sections {
     span.filter(|span| span.wet && span.pass != NO_PASS)
         .map_or(0, |span| span.open)
 }

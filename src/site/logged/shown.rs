@@ -1,15 +1,15 @@
 //! Which sections of a step were over the site's ground, and what fell on nobody's.
 //!
-//! Most steps are told without a look at where the boom was: deep in the site's ground, or out of reach of it. Next come
-//! boxes around the whole boom and around a section, against the map of cells that lie wholly in one tract; only what a
-//! line passes is clipped.
+//! Most steps are settled without a look at where the boom was: deep in the site's ground, or out of reach of it. Next
+//! come boxes around the whole boom and around a section, against the map of cells that lie wholly in one tract; only
+//! what a line passes is clipped.
 
 use super::{Approach, Wide};
 use crate::geometry::extent::Extent;
 use crate::geometry::plane::{Degrees, Xy};
 use crate::rig::boom::Sections;
 use crate::rig::run::outside::Outside;
-use crate::site::leg::Link;
+use crate::site::leg::LegLink;
 use crate::site::near;
 use crate::site::swath::{self, BoomPlaces, Convex, OnPlane};
 use crate::site::tracts::{TractKind, Tracts};
@@ -57,7 +57,7 @@ impl Approach<'_> {
         beside: &mut Beside,
     ) -> Sections {
         let leg = &wide.leg;
-        if leg.steps[k].link != Link::Driven {
+        if leg.steps[k].link != LegLink::Driven {
             return 0;
         }
         let is_home = self.whereabouts.nearest(wide.of_run[k]) == Some(self.site);

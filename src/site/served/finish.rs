@@ -60,8 +60,8 @@ impl Treatments<'_> {
         (litres > 0.0 && litres >= NOT_DONE_SHARE * asked_l, end)
     }
 
-    /// When the last liquid on the site fell of the pass with which [`FINISHED_SHARE`] of what the application
-    /// treated of these zones was treated.
+    /// Last liquid on the site of the pass with which [`FINISHED_SHARE`] of what the application treated of these zones
+    /// was treated.
     pub(super) fn finished(&self, app: usize, zones: &[(usize, ZoneState)]) -> Instant {
         let end = self.done.groups[app].end;
         let ground = self.ground(zones);

@@ -9,7 +9,7 @@
 use super::quad::Quad;
 use super::{Between, IdleRing, Laid, PassRings, Recorded, Strips};
 use crate::geometry::plane::Xy;
-use crate::site::leg::Span;
+use crate::site::leg::LegSpan;
 use std::ops::Range;
 
 /// A strip begins where a ring ends when both its corners are this near, m: far over the rounding of a computed
@@ -47,7 +47,7 @@ impl Outlines {
     }
 
     /// Adds the strips between two boom positions.
-    pub(super) fn advance(&mut self, between: &Between, span: &Span, strips: &mut Strips) {
+    pub(super) fn advance(&mut self, between: &Between, span: &LegSpan, strips: &mut Strips) {
         for (first, end, laid) in between.runs(span) {
             let quad = between.quad(first, end);
             let direction = quad.direction();

@@ -6,7 +6,7 @@ use crate::geometry::plane::Xy;
 use crate::rig::boom::Boom;
 use crate::rig::pose::heading::{self, Path};
 use crate::rig::pose::towed;
-use crate::site::leg::{Fix, Leg};
+use crate::site::leg::{Leg, LegFix};
 use smallvec::SmallVec;
 
 /// A boom position with all section edges worked out.
@@ -75,7 +75,7 @@ pub(super) fn of_step(leg: &OnPlane, i: usize) -> BoomPlaces {
     let us = shares(leg.leg, i);
     let antenna = antenna_path(leg, i, &us);
     // Each end with the offset of its own fix, so that a step ends just where the next one begins.
-    let ends = |rad: fn(&Fix) -> f64| {
+    let ends = |rad: fn(&LegFix) -> f64| {
         let [from, to] = [i, i + 1].map(|fix| rad(&leg.leg.fixes[fix]) + leg.offset_rad[fix]);
         (from, to)
     };

@@ -1,5 +1,6 @@
 //! Bare patches: one finding for those that somebody may be sent for, and one each for those in a silence, those that
-//! the rigs bent round, and those that hang on a position error which nobody told.
+//! the rigs bent round, those that rest on a position error that nobody stated, and those that are only more likely bare
+//! than not: worth a look, no trip.
 
 use super::Context;
 use crate::findings::cause::GapCause;
@@ -8,7 +9,7 @@ use crate::findings::sections::ClosedSections;
 use crate::findings::{Finding, Severity};
 use crate::geometry::place::LonLat;
 use crate::rig::boom::{self, Sections};
-use crate::site::coverage::{ClosedBy, LEAST_PATCH_M2, PatchGround};
+use crate::site::coverage::{ClosedBy, LEAST_LOOK, LEAST_PATCH_M2, PatchGround};
 use crate::verdict::sections;
 use std::collections::BTreeMap;
 
@@ -40,7 +41,7 @@ impl Group {
 impl Context<'_> {
     pub(super) fn bare_patches(&self) -> Vec<Finding> {
         let patches = self.likely_patches();
-        [
+        let likely = [
             Group::Trip,
             Group::Silence,
             Group::BentRound,
@@ -51,12 +52,13 @@ impl Context<'_> {
             let own = patches
                 .iter()
                 .filter(|(patch, _)| Group::of(patch.cause) == group);
-            self.bare_patch(&own.copied().collect::<Vec<_>>())
-        })
-        .collect()
+            self.bare_patch(&own.copied().collect::<Vec<_>>(), true)
+        });
+        let perhaps = self.bare_patch(&self.perhaps_patches(), false);
+        likely.chain(perhaps).collect()
     }
 
-    fn bare_patch(&self, patches: &[Placed]) -> Option<Finding> {
+    fn bare_patch(&self, patches: &[Placed], likely: bool) -> Option<Finding> {
         let area_m2: f64 = patches.iter().map(|(patch, _)| patch.area_m2).sum();
         let (greatest, place) = patches.first()?;
         let likelihood = greatest.likelihood?;
@@ -68,6 +70,7 @@ impl Context<'_> {
             count: patches.len(),
             area_m2,
             greatest_m2: greatest.area_m2,
+            likely,
             probability: likelihood.probability,
             interval_m2: likelihood.interval_m2,
             limit_m2: LEAST_PATCH_M2,
@@ -77,7 +80,7 @@ impl Context<'_> {
             treated_share: self.core_treated_share(),
         });
         let severity = match self.severity_of(area_m2) {
-            Severity::GoBack if !cause.is_for_a_trip() => Severity::LookInto,
+            Severity::GoBack if !likely || !cause.is_for_a_trip() => Severity::LookInto,
             severity => severity,
         };
         let mut finding = self.finding(severity, kind, area_m2);
@@ -113,11 +116,24 @@ impl Context<'_> {
 
     /// Likely patches, greatest first.
     pub(super) fn likely_patches(&self) -> Vec<Placed<'_>> {
-        let patches = self.zone.cover.patches.iter();
-        let patches = patches.zip(self.zone.patch_places.iter().copied());
+        let patches = self.placed();
         patches
             .filter(|(patch, _)| patch.is_likely(self.case.rules.likely))
             .collect()
+    }
+
+    /// Patches more likely bare than not that nothing but their probability speaks against, greatest first.
+    fn perhaps_patches(&self) -> Vec<Placed<'_>> {
+        let look = |patch: &PatchGround| {
+            let likely = patch.is_likely(self.case.rules.likely);
+            !likely && patch.is_likely(LEAST_LOOK) && !patch.unsure && patch.cause.is_for_a_trip()
+        };
+        self.placed().filter(|(patch, _)| look(patch)).collect()
+    }
+
+    fn placed(&self) -> impl Iterator<Item = Placed<'_>> {
+        let patches = self.zone.cover.patches.iter();
+        patches.zip(self.zone.patch_places.iter().copied())
     }
 }
 

@@ -7,7 +7,7 @@ use swathbook::geometry::overlay::{self, Region};
 use swathbook::geometry::plane::Xy;
 use swathbook::site::coverage::{self, Over, ZoneFrame};
 use swathbook::site::dose::picture::Painter;
-use swathbook::site::dose::{DoseGrid, Ground};
+use swathbook::site::dose::{DoseGrid, DoseGround};
 
 /// Corners are rounded to 2^-24 m; an operation moves an edge by a step or two, and a handful follow each
 /// other, m.
@@ -195,7 +195,7 @@ fn litres(zone: &Region, passes: &[Region]) {
         "litres on the grid",
     );
     let unlogged = Region::default();
-    let ground = Ground {
+    let ground = DoseGround {
         zone,
         treated: &treated,
         unlogged: &unlogged,

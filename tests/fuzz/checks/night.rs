@@ -8,7 +8,7 @@ use swathbook::audit::{self, Audited, Settings};
 use swathbook::input::paths::NightPaths;
 use swathbook::notation::numbers::{RateUnit, Units};
 use swathbook::report;
-use swathbook::result::{Dose, Run, Zone};
+use swathbook::result::{self, Dose};
 use swathbook::site::{self, Leg};
 
 /// Most fixes of a log: more tell nothing new and make a round slow.
@@ -331,7 +331,7 @@ fn adds_up(audited: &Audited) {
     super::log::worded(&audit.findings);
     audit.runs.iter().for_each(run);
     let applications = audit.sites.iter().flat_map(|site| &site.applications);
-    let zones: Vec<&Zone> = applications
+    let zones: Vec<&result::Zone> = applications
         .flat_map(|application| &application.zones)
         .collect();
     let metered_l: f64 = audit.runs.iter().map(|run| run.ledger_l.metered).sum();
@@ -359,7 +359,7 @@ fn stands_alone(paths: &NightPaths, settings: Settings, audited: &Audited) {
     }
 }
 
-fn run(run: &Run) {
+fn run(run: &result::Run) {
     let ledger = &run.ledger_l;
     let lines = [
         ledger.zones,
@@ -386,7 +386,7 @@ fn run(run: &Run) {
     assert!(run.start <= run.end && run.fixes_used <= run.fixes);
 }
 
-fn zone(zone: &Zone) {
+fn zone(zone: &result::Zone) {
     let slack_m2 = AREA_SHARE * (1.0 + zone.area_m2);
     assert!(
         zone.area_m2 >= 0.0 && zone.excluded_m2 >= 0.0 && zone.core_m2 <= zone.area_m2 + slack_m2

@@ -6,7 +6,7 @@ use crate::night::number;
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
-use swathbook::record::verify::{Finding, Given, verify};
+use swathbook::record::verify::{CheckResult, Given, verify};
 
 const GROUND: &str = "data/evidence/1/ground.json";
 
@@ -127,7 +127,7 @@ fn drawn_ground_holds_where_zones_cut_each_other() {
             .iter()
             .find(|of| of.check == "figures")
             .unwrap();
-        assert_eq!(figures.result, Finding::Holds, "{figures:?}");
+        assert_eq!(figures.result, CheckResult::Holds, "{figures:?}");
     }
     assert!(uses.len() >= 4, "{uses:?}");
 }

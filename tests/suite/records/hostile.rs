@@ -5,7 +5,7 @@ use super::nights::{demo, record, record_of, small};
 use std::fs;
 use std::path::{Path, PathBuf};
 use swathbook::input::digest::sha256;
-use swathbook::record::verify::{Finding, Given, Verified, verify};
+use swathbook::record::verify::{CheckResult, Given, Verified, verify};
 
 /// What does not hold, a line a check; `Err` where nothing could be checked.
 fn faults(folder: &Path) -> Result<Vec<String>, String> {
@@ -15,7 +15,7 @@ fn faults(folder: &Path) -> Result<Vec<String>, String> {
 
 fn of(verified: &Verified) -> Vec<String> {
     let checks = verified.checks.iter();
-    let failed = checks.filter(|check| check.result == Finding::DoesNotHold);
+    let failed = checks.filter(|check| check.result == CheckResult::DoesNotHold);
     failed
         .map(|check| format!("{}: {}", check.check, check.details.join("; ")))
         .collect()
@@ -390,21 +390,21 @@ fn what_is_not_checked_is_said() {
             "\"program\": \"0.1.0\"",
             "\"program\": \"0.0.9\"",
             "page",
-            Finding::NotChecked,
+            CheckResult::NotChecked,
             "swathbook 0.0.9 wrote it",
         ),
         (
             "\"rules\": 1",
             "\"rules\": 0",
             "figures",
-            Finding::DoesNotHold,
+            CheckResult::DoesNotHold,
             "there have never been such rules",
         ),
         (
             "\"rules\": 1",
             "\"rules\": 0",
             "page",
-            Finding::NotChecked,
+            CheckResult::NotChecked,
             "were not computed again",
         ),
     ] {
@@ -425,7 +425,7 @@ fn what_is_not_checked_is_said() {
         .iter()
         .find(|of| of.check == "time stamp")
         .unwrap();
-    assert_eq!(stamp.result, Finding::NotChecked);
+    assert_eq!(stamp.result, CheckResult::NotChecked);
 }
 
 #[test]

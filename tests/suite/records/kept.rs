@@ -2,7 +2,7 @@
 
 use std::path::Path;
 use swathbook::record::sign;
-use swathbook::record::verify::{Finding, Given, verify};
+use swathbook::record::verify::{CheckResult, Given, verify};
 
 #[test]
 fn kept_records_hold() {
@@ -24,7 +24,7 @@ fn kept_records_hold() {
             let check = check.unwrap();
             assert_eq!(
                 check.result,
-                Finding::Holds,
+                CheckResult::Holds,
                 "{}: {check:?}",
                 folder.display()
             );

@@ -131,7 +131,7 @@ fn a_changed_byte_of_a_signature_or_its_key_is_seen() {
                 .iter()
                 .find(|of| of.check == "signature")
                 .unwrap();
-            let holds = of.result != swathbook::record::verify::Finding::DoesNotHold;
+            let holds = of.result != swathbook::record::verify::CheckResult::DoesNotHold;
             same += usize::from(holds);
         }
         std::fs::write(&path, &bytes).unwrap();

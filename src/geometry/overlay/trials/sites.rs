@@ -1,4 +1,4 @@
-//! Sites that are nasty as real ones can be: hatchings, borders shared exactly, everything driven twice or thrice, spirals
+//! Sites as nasty as real ones can be: hatchings, borders shared exactly, everything driven twice or thrice, spirals
 //! whose inner ends run backwards, spots in all directions; under zones with holes that share corners with lanes.
 
 use super::super::{GridPoint, Region, cover, ring_to_grid};

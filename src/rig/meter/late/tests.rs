@@ -136,6 +136,7 @@ fn a_valve_that_opens_late_is_no_late_meter() {
             assert!(late.moved_s.abs() <= 0.0, "{late:?}");
             let fitted = late.fitted.unwrap();
             assert!(
+                // Most of the valve shows in the heads; only the meter's window of half a second and its filter run on.
                 fitted.head_s > 0.5 * valve_s && fitted.tail_s < 0.6,
                 "{fitted:?}"
             );
@@ -204,6 +205,7 @@ fn litres_move_to_where_they_were_laid_and_none_is_lost() {
         .filter(closed)
         .map(|i| moved.litres[i])
         .sum();
+    // The meter's window and filter smear the end of each bout: a few per cent stay behind its closing.
     assert!(closed_l < 0.03 * shown, "{closed_l} of {shown}");
 }
 
@@ -221,5 +223,6 @@ fn a_fine_total_tells_its_own_lateness() {
     }
     let rig = rig();
     let late = measure(&totals, &rig, &Boom::of(&rig), None).late;
+    // 3 s of delay, half of the window of 0.5 s, 0.1 s of filter; a lateness is known to 0.5 s.
     assert!((late.moved_s - 3.35).abs() <= 0.5, "{late:?}");
 }

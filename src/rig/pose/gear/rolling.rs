@@ -1,8 +1,8 @@
 //! Changes of gear in which the rig never seems to stand: the path has a cusp.
 //!
 //! At a change of gear the speed goes through nothing, but between two fixes. What shows at any speed is that
-//! the way turns round within less than any steering needs: 100 degrees in 4.4 m would be a radius of 2.5 m,
-//! tighter than trucks and carts turn, and an antenna ahead of the axle goes a wider one yet.
+//! the way turns round within less than any steering needs: 100 degrees in 4.4 m would be a radius of 2.5 m, tighter
+//! than trucks and carts turn, and an antenna ahead of the axle swings wider still.
 
 use super::{GEAR_SPEED_M_S, LOCK_TO_LOCK_RAD};
 use crate::geometry::angle::wrapped_rad;
@@ -10,7 +10,7 @@ use crate::rig::track::Track;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// Directions before and after are taken over so much way, m: noise of a tenth of a metre turns them by 5 degrees
+/// Directions before and after are taken over this distance, m: noise of a tenth of a metre turns them by 5 degrees
 /// (trade judgement).
 pub(super) const REACH_M: f64 = 2.0;
 /// From the middle of the way before to that of the way after, m (trade judgement).
@@ -32,8 +32,8 @@ pub(super) struct Cusp {
     pub(super) sure: bool,
 }
 
-/// The cusps of a stretch at speeds at which the slow rule sees none. Steps with a change of gear beside
-/// them have been told already: `known`, in order.
+/// The cusps of a stretch at speeds at which the slow rule sees none. Steps with a change of gear beside them are known
+/// already: `known`, in order.
 pub(super) fn cusps(track: &Track, steps: Range<usize>, known: &[usize]) -> Vec<Cusp> {
     let mut found: Vec<(Cusp, f64)> = Vec::new();
     for i in steps.start + 1..steps.end {
@@ -64,7 +64,7 @@ pub(super) fn cusps(track: &Track, steps: Range<usize>, known: &[usize]) -> Vec<
     without_jumps(track, found.into_iter().map(|(cusp, _)| cusp))
 }
 
-/// Whether the way over some steps is shorter than this; no farther is looked.
+/// Whether the way over some steps is shorter than this; it looks no farther.
 fn is_shorter(track: &Track, steps: Range<usize>, than_m: f64) -> bool {
     let mut way_m = 0.0;
     track.steps[steps].iter().all(|step| {

@@ -4,7 +4,7 @@ use crate::geometry::overlay::Region;
 use crate::geometry::place::Instant;
 use crate::geometry::plane::Xy;
 use crate::ground::Site;
-use crate::site::leg::{Fix, Leg, Link, NO_PASS, Perhaps, Presence, Span, Step};
+use crate::site::leg::{Leg, LegFix, LegLink, LegSpan, LegStep, NO_PASS, Perhaps, Presence};
 use crate::site::outcome::{Outcome, ZoneOutcome};
 use crate::site::tests::{leg, lot, rules};
 use crate::site::{crowding, treat};
@@ -41,7 +41,7 @@ impl<'a> Drive<'a> {
     }
 
     fn fix(&mut self, at: Xy, time_us: i64, heading_rad: f64) {
-        self.leg.fixes.push(Fix {
+        self.leg.fixes.push(LegFix {
             time: Instant(time_us),
             place: self.site.plane.to_lon_lat(at),
             heading_rad,
@@ -51,10 +51,10 @@ impl<'a> Drive<'a> {
     }
 
     /// On to a place; with these sections, or without liquid, or through something else than a driven step.
-    fn on(&mut self, to: Xy, seconds: f64, link: Link, open: u64, pass: u32) {
+    fn on(&mut self, to: Xy, seconds: f64, link: LegLink, open: u64, pass: u32) {
         let way = to.minus(self.at);
         let rad = way.y_m.atan2(way.x_m) + self.site.plane.turn_rad();
-        let mut step = Step {
+        let mut step = LegStep {
             link,
             length_m: way.length_m(),
             ..self.like.steps[0]
@@ -64,9 +64,9 @@ impl<'a> Drive<'a> {
             step.curve.end_rad,
             step.curve.chord_rad,
         ) = (rad, rad, rad);
-        if link == Link::Driven {
+        if link == LegLink::Driven {
             let wet = open != 0;
-            self.leg.spans.push(Span {
+            self.leg.spans.push(LegSpan {
                 step: self.leg.steps.len() as u32,
                 open,
                 wet,
@@ -102,9 +102,9 @@ fn any_drive(site: &Site, chance: &mut ChaCha8Rng) -> Leg {
                 fixes: begun..drive.leg.fixes.len(),
             });
             begun = drive.leg.fixes.len();
-            drive.on(from, 10_000.0, Link::Apart, 0, NO_PASS);
+            drive.on(from, 10_000.0, LegLink::Apart, 0, NO_PASS);
         } else {
-            drive.on(from, 5.0, Link::Driven, 0, NO_PASS);
+            drive.on(from, 5.0, LegLink::Driven, 0, NO_PASS);
         }
         let mut open = chance.random_range(1..16_u64);
         let silent = chance.random_range(0..4 * STEPS);
@@ -115,12 +115,12 @@ fn any_drive(site: &Site, chance: &mut ChaCha8Rng) -> Leg {
             let way = to.minus(from);
             let next = from.plus(way, f64::from(step + 1) / f64::from(STEPS));
             let link = if step == silent {
-                Link::Silence {
+                LegLink::Silence {
                     unlogged: true,
                     gained_l: Perhaps::UNKNOWN,
                 }
             } else {
-                Link::Driven
+                LegLink::Driven
             };
             drive.on(next, 1.0, link, open, lane);
         }

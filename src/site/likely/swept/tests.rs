@@ -7,7 +7,7 @@ use crate::rig::boom::Boom;
 use crate::rig::meter::MeteredBy;
 use crate::rig::pose::{Curve, Motion};
 use crate::rig::position::PositionFrom;
-use crate::site::leg::{Decided, Fix, Leg, NO_PASS, Perhaps, Span, Step};
+use crate::site::leg::{Decided, Leg, LegFix, LegSpan, LegStep, NO_PASS, Perhaps};
 
 const SPEED_M_S: f64 = 4.0;
 const DRAWS: u32 = 4_000;
@@ -21,8 +21,8 @@ struct Lane<'a> {
     open: &'a [bool],
 }
 
-fn fix(time_s: i64) -> Fix {
-    Fix {
+fn fix(time_s: i64) -> LegFix {
+    LegFix {
         time: Instant(time_s * 1_000_000),
         place: LonLat {
             lon_deg: -30.0,
@@ -38,8 +38,8 @@ fn fix(time_s: i64) -> Fix {
     }
 }
 
-fn step(link: Link) -> Step {
-    Step {
+fn step(link: LegLink) -> LegStep {
+    LegStep {
         link,
         length_m: SPEED_M_S,
         curve: Curve {
@@ -85,14 +85,14 @@ fn leg(lanes: &[Lane], within_s: Option<f32>) -> (Leg, Vec<Xy>) {
     let mut xy = Vec::new();
     for (number, lane) in lanes.iter().enumerate() {
         if number > 0 {
-            leg.steps.push(step(Link::Apart));
+            leg.steps.push(step(LegLink::Apart));
             leg.first_span.push(leg.spans.len() as u32);
         }
         for (k, &open) in lane.open.iter().enumerate() {
             leg.fixes.push(fix(lane.start_s + k as i64));
             xy.push(Xy::new(SPEED_M_S * k as f64, lane.y_m));
             let turns = k > 0 && lane.open[k - 1] != open;
-            leg.spans.push(Span {
+            leg.spans.push(LegSpan {
                 step: leg.steps.len() as u32,
                 from_u: 0.0,
                 to_u: 1.0,
@@ -103,7 +103,7 @@ fn leg(lanes: &[Lane], within_s: Option<f32>) -> (Leg, Vec<Xy>) {
                 pass: if open { number as u32 } else { NO_PASS },
                 switched_within_s: within_s.filter(|_| turns).into(),
             });
-            leg.steps.push(step(Link::Driven));
+            leg.steps.push(step(LegLink::Driven));
             leg.first_span.push(leg.spans.len() as u32);
         }
         leg.fixes.push(fix(lane.start_s + lane.open.len() as i64));
@@ -126,7 +126,7 @@ fn drawn_m2(
     let steps = 0..leg.steps.len();
     let targets: Vec<Target> = boxes.iter().map(|&sides| target(sides)).collect();
     let drive = Drive::of(&on_plane, &[steps], (Draws::of("elm", 0), law), &targets);
-    bare_m2(&[drive], &targets, draws)
+    bare_m2(&[drive], &targets, 0..draws)
 }
 
 fn target([left_m, low_m, right_m, high_m]: [f64; 4]) -> Target {
@@ -272,7 +272,7 @@ fn hole_turned(law: Law, turn_rad: f64, cell_m: f64) -> Vec<f64> {
     let targets = [Target::in_cells(&ground, &ground, false, cell_m)];
     let steps = 0..leg.steps.len();
     let drive = Drive::of(&on_plane, &[steps], (Draws::of("elm", 0), law), &targets);
-    bare_m2(&[drive], &targets, 64).remove(0)
+    bare_m2(&[drive], &targets, 0..64).remove(0)
 }
 
 fn hole(law: Law) -> Vec<f64> {
@@ -376,7 +376,7 @@ fn without_error_a_turn_is_swept_like_its_strips() {
     let steps = 0..leg.steps.len();
     let exactly = (Draws::of("elm", 0), law(0.0, 150.0));
     let drive = Drive::of(&on_plane, &[steps], exactly, &targets);
-    let swept_m2 = bare_m2(&[drive], &targets, 1)[0][0];
+    let swept_m2 = bare_m2(&[drive], &targets, 0..1)[0][0];
     assert!(
         (swept_m2 - exact_m2).abs() < 0.3,
         "{swept_m2} for {exact_m2}"
