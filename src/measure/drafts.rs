@@ -20,6 +20,8 @@ const MOST_PART_LINES: usize = 3;
 const MANY_PARTS: usize = 60;
 /// ... and for cells between islands (by trial).
 const MOST_CELL_LINES: usize = 2;
+/// Ways to begin along the edges that a lot is cut with, those that do best without a cut (by trial).
+const MOST_FIRST_CUT: usize = 2;
 /// Ground left over costs so many times what the same ground costs in a long lane: a few square metres take a lane
 /// and a turn of their own (by trial).
 const LEFT_OVER_COST: f64 = 25.0;
@@ -68,9 +70,11 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     } else {
         parts::cuts(field)
     };
+    let first = best_first(&first, &drafts);
     // Several bent passes leave an island of ground in the middle, which no corner cuts.
     let cut: Vec<(&First, &Cut)> = first
         .iter()
+        .copied()
         .filter(|first| !first.bent || first.passes == 1)
         .flat_map(|first| cuts.iter().map(move |cut| (first, cut)))
         .collect();
@@ -84,7 +88,7 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
         .collect();
     let celled_ways: Vec<(&First, &(usize, Cut), bool)> = first
         .iter()
-        .flat_map(|first| along.iter().map(move |cells| (first, cells)))
+        .flat_map(|&first| along.iter().map(move |cells| (first, cells)))
         .flat_map(|(first, cells)| [false, true].map(|own| (first, cells, own)))
         .collect();
     drafts.extend(
@@ -99,7 +103,21 @@ pub(super) fn drafts(field: &Field, terms: &Terms) -> Vec<Draft> {
     drafts
 }
 
-/// No, one or two passes along the edges; bent ones as many as there are too.
+/// The passes along the edges that lanes across the whole lot begin with best.
+fn best_first<'a>(firsts: &'a [First], whole: &[Draft]) -> Vec<&'a First> {
+    let score = |first: &First| {
+        let own = whole.iter().filter(|draft| {
+            draft.manner.edge_passes == first.passes && draft.manner.bent == first.bent
+        });
+        own.map(|draft| draft.score).fold(f64::INFINITY, f64::min)
+    };
+    let mut best: Vec<(f64, &First)> = firsts.iter().map(|first| (score(first), first)).collect();
+    best.sort_by(|a, b| a.0.total_cmp(&b.0));
+    best.truncate(MOST_FIRST_CUT);
+    best.into_iter().map(|(_, first)| first).collect()
+}
+
+/// No, one or two passes along the edges; of bent ones also as many as there are.
 fn firsts(field: &Field, terms: &Terms) -> Vec<First> {
     let straight = (0..=2).map(|passes| (passes, false));
     let bent = &field.contours.passes;
@@ -145,16 +163,11 @@ impl<'a> Begun<'a> {
         }
     }
 
-    fn stripe(&mut self, part: &Bits, line: usize, headings: Headings) {
+    /// Stripes a part along a line; given up once its lanes take longer than `most_s`.
+    fn stripe(&mut self, part: &Bits, line: usize, headings: Headings, most_s: f64) {
         let line = (&self.field.lines[line], headings);
-        stripe(
-            self.field,
-            self.terms,
-            part,
-            line,
-            &mut self.lanes,
-            &mut self.covered,
-        );
+        let laid = (&mut self.lanes, &mut self.covered);
+        stripe(self.field, self.terms, part, line, laid, most_s);
     }
 
     fn done(self, first: &First, line: usize, one_heading: bool, cut: bool) -> Draft {
@@ -176,7 +189,7 @@ impl<'a> Begun<'a> {
 /// Lanes along one line over the whole lot.
 fn whole(field: &Field, terms: &Terms, first: &First, line: usize, headings: Headings) -> Draft {
     let mut begun = Begun::of(field, terms, first);
-    begun.stripe(&field.reach, line, headings);
+    begun.stripe(&field.reach, line, headings, f64::INFINITY);
     let one = matches!(headings, Headings::Ahead | Headings::Back);
     begun.done(first, line, one, false)
 }
@@ -195,7 +208,7 @@ fn of_parts(field: &Field, terms: &Terms, first: &First, cut: &Cut) -> Draft {
 fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut) -> Draft {
     let mut begun = Begun::of(field, terms, first);
     for part in &cells.parts {
-        begun.stripe(part, line, Headings::Both);
+        begun.stripe(part, line, Headings::Both, f64::INFINITY);
     }
     begun.done(first, line, false, true)
 }
@@ -203,10 +216,7 @@ fn celled(field: &Field, terms: &Terms, first: &First, line: usize, cells: &Cut)
 /// Time of the lanes, with what they leave.
 fn score(field: &Field, terms: &Terms, lanes: &[Arc<Laid>], covered: &Covered) -> f64 {
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let time_s: f64 = lanes
-        .iter()
-        .map(|laid| terms.lane_s(&laid.lane, spacing_m))
-        .sum();
+    let time_s = terms.lanes_s(lanes, spacing_m);
     let [switched, swath] = terms.until.lacks(field, covered);
     let lacks = switched.max(swath);
     time_s + left_over_s(field, terms, lacks * field.reach_cells as f64)
@@ -251,25 +261,29 @@ fn ways(field: &Field, parts: usize) -> Vec<(usize, Headings)> {
 fn stripe_best(begun: &mut Begun, part: &Bits, ways: &[(usize, Headings)]) {
     let (field, terms) = (begun.field, begun.terms);
     let spacing_m = field.vehicle.boom_m() - terms.lap_m;
-    let tried = ways.iter().map(|&(line, headings)| {
+    let mut best: Option<(f64, Begun)> = None;
+    for &(line, headings) in ways {
         let mut own = Begun {
             field,
             terms,
             lanes: Vec::new(),
             covered: begun.covered.clone(),
         };
-        own.stripe(part, line, headings);
+        let most_s = best.as_ref().map_or(f64::INFINITY, |best| best.0);
+        own.stripe(part, line, headings, most_s);
+        let time_s = terms.lanes_s(&own.lanes, spacing_m);
+        if time_s >= most_s {
+            continue;
+        }
         let mut left = part.clone();
         left.keep(&field.reach);
         left.take(&own.covered.switched);
-        let time_s: f64 = own
-            .lanes
-            .iter()
-            .map(|laid| terms.lane_s(&laid.lane, spacing_m))
-            .sum();
-        (time_s + left_over_s(field, terms, left.count() as f64), own)
-    });
-    if let Some((_, own)) = tried.min_by(|a, b| a.0.total_cmp(&b.0)) {
+        let score_s = time_s + left_over_s(field, terms, left.count() as f64);
+        if score_s < most_s {
+            best = Some((score_s, own));
+        }
+    }
+    if let Some((_, own)) = best {
         begun.lanes.extend(own.lanes);
         begun.covered = own.covered;
     }

@@ -165,6 +165,14 @@ impl<'a> Field<'a> {
         self.reach_edges.len() > MANY_EDGES
     }
 
+    /// Ground so great that cells are too wide to tell whether a lane is superfluous: its neighbours may cover all their
+    /// middles and still leave a stripe bare.
+    pub(super) fn is_coarse(&self) -> bool {
+        /// Cells across the boom (tolerance).
+        const LEAST_ACROSS: f64 = 2.0;
+        self.cells.cell_m > self.vehicle.boom_m() / LEAST_ACROSS
+    }
+
     /// Area of a cell, m2.
     pub(super) fn cell_m2(&self) -> f64 {
         self.cells.cell_m * self.cells.cell_m

@@ -50,8 +50,19 @@ fn lacking(field: &Field, until: Until, covered: &Covered) -> Option<(By, Bits)>
 pub(super) struct Known {
     /// Patches that no lane is worth, by a hash of their cells: the sections switch past them.
     hopeless: BTreeSet<u64>,
-    /// What lanes are worth is held to be a little less than it is.
+    /// Once all lanes take longer than this together, filling them up is given up.
+    pub(super) most_s: Option<f64>,
+    /// Lanes are held to be worth a little less than they are.
     pub(super) luck: Luck,
+}
+
+impl Known {
+    /// These lanes take too long already.
+    pub(super) fn gives_up(&self, field: &Field, terms: &Terms, lanes: &[Arc<Laid>]) -> bool {
+        let spacing_m = field.vehicle.boom_m() - terms.lap_m;
+        self.most_s
+            .is_some_and(|most_s| terms.lanes_s(lanes, spacing_m) > most_s)
+    }
 }
 
 /// Adds lanes until the share of the reach is covered, or nothing more can be gained.
@@ -91,6 +102,9 @@ pub(super) fn fill(
             let lane = Laid::of(field, lane);
             covered.add(&lane);
             lanes.push(lane);
+            if known.gives_up(field, terms, lanes) {
+                return;
+            }
             if lacking(field, until, covered).is_none_or(|(now, _)| now != by) {
                 break;
             }

@@ -51,9 +51,10 @@ impl Lane {
     /// A straight lane, all closed.
     #[must_use]
     pub fn straight(from: Xy, heading_rad: f64, length_m: f64) -> Self {
+        let ahead = Xy::at_angle(heading_rad);
         let station = |along_m: f64| Station {
             along_m,
-            at: from.plus(Xy::at_angle(heading_rad), along_m),
+            at: from.plus(ahead, along_m),
             heading_rad,
         };
         Self {

@@ -16,17 +16,27 @@ use super::thin;
 use rayon::prelude::*;
 use std::sync::Arc;
 
-/// Plans that are finished and timed in full, at most (by trial) ...
+/// Ways that are finished and timed in full in a file of many sites (by trial) ...
 const FINISHED: usize = 8;
 /// ... and where the ground is full of islands (by trial);
-const FINISHED_CROWDED: usize = 2;
+const FINISHED_CROWDED: usize = 6;
 /// ... those whose drafts are worth at most so many times the best one; the others fell behind by their first lanes
 /// (by trial).
 const BEHIND: f64 = 1.3;
-/// Plans that leave so much more of the reach than another are as whole as that one (by trial).
+/// The quickest ways are tried again in places, so many of them (by trial) ...
+const STARTS: usize = 4;
+/// ... with at least so many attempts each (by trial).
+const LEAST_ATTEMPTS: usize = 50;
+/// Ways that take the same time to within this are the same plan, s (tolerance).
+const SAME_S: f64 = 0.05;
+/// Plans that leave at most this much more of the reach than the one that leaves least count as leaving no more (by
+/// trial).
 const AS_WHOLE: f64 = 0.001;
 /// Of plans within this of the quickest the one with fewest lanes is kept (by trial).
 const AS_QUICK: f64 = 1.03;
+/// ... but as few lanes that leave nothing are kept as long as they are within this of it: nobody drives past the last stripe
+/// of a lot because a share would do (trade judgement).
+const AS_QUICK_COMPLETE: f64 = 1.1;
 
 /// A plan.
 #[derive(Clone)]
@@ -35,6 +45,8 @@ pub(super) struct Plan {
     pub(super) manner: Manner,
     /// Of the reach, of what it was to cover.
     lacks: f64,
+    /// Its lanes lie side by side and leave nothing.
+    complete: bool,
     /// As they were laid.
     laid: Vec<Arc<Laid>>,
     /// In driving order.
@@ -46,8 +58,12 @@ pub(super) struct Plan {
 }
 
 impl Plan {
+    fn length_m(&self) -> f64 {
+        self.lanes.iter().map(Lane::length_m).sum()
+    }
+
     fn seconds(&self, terms: &Terms) -> f64 {
-        self.lanes.iter().map(Lane::length_m).sum::<f64>() / terms.speed_m_s + self.between
+        self.length_m() / terms.speed_m_s + self.between
     }
 }
 
@@ -56,43 +72,107 @@ pub(super) fn plan(field: &Field, terms: &Terms) -> Option<Plan> {
     if field.reach.is_empty() {
         return None;
     }
-    let mut drafts = drafts(field, terms);
-    drafts.sort_by(|a, b| a.score.total_cmp(&b.score));
-    drafts.truncate(if field.is_crowded() {
-        FINISHED_CROWDED
-    } else {
-        FINISHED
-    });
-    let best = drafts.first().map_or(0.0, |draft| draft.score);
-    drafts.retain(|draft| draft.score <= BEHIND * best);
-    let ways: Vec<Plan> = drafts
+    let ways = ways(field, terms);
+    let terms = &terms.on_ground_of(field.reach_cells);
+    let starts = starts(terms, &ways);
+    let own = terms.shared_by(starts.len());
+    let bettered: Vec<Plan> = starts
         .into_par_iter()
-        .map(|draft| finish(field, terms, draft))
+        .map(|way| better(field, &own, way))
         .collect();
-    // A plan that leaves ground is quick for that.
-    let least = ways.iter().map(|way| way.lacks).min_by(f64::total_cmp)?;
-    let whole = ways.iter().filter(|way| way.lacks <= least + AS_WHOLE);
-    let best_s = whole
-        .clone()
-        .map(|way| way.seconds(terms))
-        .min_by(f64::total_cmp)?;
-    let quick = whole.filter(|way| way.seconds(terms) <= best_s * AS_QUICK);
-    let fewest = quick.min_by_key(|way| way.lanes.len())?;
-    let mut plan = better(field, terms, fewest);
+    let mut plan = chosen(terms, &ways, &bettered)?.clone();
     // Neither fewer lanes nor ground left by what was bettered is a reason to take longer than the best single way that
     // leaves no more.
-    while let Some(way) = quicker(field, terms, &ways, &plan) {
-        plan = better(field, terms, way);
+    while let Some(way) = quicker(terms, &ways, &plan) {
+        plan = better(field, &own, way);
     }
     plan.stops = fill::stops(field, terms, &plan.laid);
     Some(plan)
 }
 
-/// The quickest way that leaves no more than a plan and takes less time.
-fn quicker<'a>(field: &Field, terms: &Terms, ways: &'a [Plan], plan: &Plan) -> Option<&'a Plan> {
-    let lacks = Worth::of(field, terms, terms.until, &plan.laid).lacks();
+/// The ways, finished.
+fn ways(field: &Field, terms: &Terms) -> Vec<Plan> {
+    let mut drafts = drafts(field, terms);
+    drafts.sort_by(|a, b| a.score.total_cmp(&b.score));
+    let most = match (field.is_crowded(), terms.all_ways) {
+        (true, _) => Some(FINISHED_CROWDED),
+        (false, true) => None,
+        (false, false) => Some(FINISHED),
+    };
+    if let Some(most) = most {
+        drafts.truncate(most);
+        let best = drafts.first().map_or(0.0, |draft| draft.score);
+        drafts.retain(|draft| draft.score <= BEHIND * best);
+    }
+    drafts
+        .into_par_iter()
+        .map(|draft| finish(field, terms, draft))
+        .collect()
+}
+
+/// The ways worth trying again: of those that leave least (a plan that leaves ground is quick for that), the one with fewest
+/// lanes of those as quick as any, and the quickest others. As few lanes that leave nothing are taken as they are, even
+/// where leaving a little would be quicker.
+fn starts<'a>(terms: &Terms, ways: &'a [Plan]) -> Vec<&'a Plan> {
+    let least = ways
+        .iter()
+        .map(|way| way.lacks)
+        .fold(f64::INFINITY, f64::min);
+    let mut whole: Vec<&Plan> = ways
+        .iter()
+        .filter(|way| way.lacks <= least + AS_WHOLE)
+        .collect();
+    whole.sort_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)));
+    let Some(&quickest) = whole.first() else {
+        return Vec::new();
+    };
+    let as_quick = |way: &&&Plan| way.seconds(terms) <= quickest.seconds(terms) * AS_QUICK;
+    let fewest = whole
+        .iter()
+        .take_while(as_quick)
+        .min_by_key(|way| way.lanes.len());
+    let first = fewest.map_or(quickest, |way| *way);
+    let complete = whole.iter().find(|way| {
+        let slow = way.seconds(terms) > quickest.seconds(terms) * AS_QUICK_COMPLETE;
+        way.complete && way.lanes.len() <= first.lanes.len() && !slow
+    });
+    if let Some(way) = complete {
+        return vec![way];
+    }
+    let mut starts = vec![first];
+    let most = (terms.attempts / LEAST_ATTEMPTS).clamp(1, STARTS);
+    whole.dedup_by(|next, kept| next.seconds(terms) - kept.seconds(terms) <= SAME_S);
+    for way in whole {
+        if starts.len() < most && !std::ptr::eq(way, starts[0]) {
+            starts.push(way);
+        }
+    }
+    starts
+}
+
+/// Of some plans, those that are as quick as any and no slower than a way that leaves no more: the one with fewest lanes, of
+/// such the shortest.
+fn chosen<'a>(terms: &Terms, ways: &[Plan], plans: &'a [Plan]) -> Option<&'a Plan> {
+    let seconds = |plan: &&Plan| plan.seconds(terms);
+    let quickest = plans
+        .iter()
+        .min_by(|a, b| seconds(a).total_cmp(&seconds(b)))?;
+    let fits = |plan: &&Plan| {
+        seconds(plan) <= seconds(&quickest) * AS_QUICK && quicker(terms, ways, plan).is_none()
+    };
+    let fewest = plans.iter().filter(fits).min_by(|a, b| {
+        let lanes = a.lanes.len().cmp(&b.lanes.len());
+        lanes.then(a.length_m().total_cmp(&b.length_m()))
+    });
+    fewest.or(Some(quickest))
+}
+
+/// The quickest way that leaves no more than a plan and takes less time. Where a plan leaves nothing, neither does the way:
+/// nobody leaves out the last lane of a lot because a share would do.
+fn quicker<'a>(terms: &Terms, ways: &'a [Plan], plan: &Plan) -> Option<&'a Plan> {
     ways.iter()
-        .filter(|way| way.lacks <= lacks && way.seconds(terms) < plan.seconds(terms))
+        .filter(|way| way.lacks <= plan.lacks && (way.complete || !plan.complete))
+        .filter(|way| way.seconds(terms) < plan.seconds(terms))
         .min_by(|a, b| a.seconds(terms).total_cmp(&b.seconds(terms)))
 }
 
@@ -109,7 +189,8 @@ pub(super) fn continued(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
         lanes,
         score: 0.0,
     };
-    let mut plan = better(field, terms, &finish(field, terms, draft));
+    let own = terms.on_ground_of(field.reach_cells);
+    let mut plan = better(field, &own, &finish(field, terms, draft));
     plan.stops = fill::stops(field, terms, &plan.laid);
     plan
 }
@@ -119,6 +200,8 @@ fn better(field: &Field, terms: &Terms, plan: &Plan) -> Plan {
     let laid = improve::improved(field, terms, plan.laid.clone());
     let (lanes, between) = order::order(field, &laid, terms.turning.as_ref());
     let tried = Plan {
+        lacks: Worth::of(field, terms, terms.until, &laid).lacks(),
+        complete: improve::is_complete(field, &laid),
         laid,
         lanes,
         between,
@@ -154,6 +237,7 @@ fn finish(field: &Field, terms: &Terms, draft: Draft) -> Plan {
     Plan {
         manner,
         lacks,
+        complete: improve::is_complete(field, &laid),
         laid,
         lanes,
         between,
@@ -173,12 +257,10 @@ mod tests {
     use crate::measure::{bent, reach};
     use std::path::Path;
 
-    const MISSED: f64 = 1.15;
-
     /// Real lots (fixtures/lots): long, bent like an L, three-cornered, with a step, round, a court. Every way that is drafted,
-    /// finished for itself as the only one, is the yardstick. `plan` finishes only those whose drafts are good, and may miss it by so much.
+    /// finished for itself as the only one, is the yardstick.
     #[test]
-    fn no_lot_is_driven_much_slower_than_by_the_best_single_way() {
+    fn no_lot_is_driven_slower_than_by_the_best_single_way() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/lots");
         let read = |name: &str| std::fs::read_to_string(folder.join(name)).unwrap();
         let fleet = fleet::read(&read("fleet.toml"), Path::new("fleet.toml")).unwrap();
@@ -190,6 +272,7 @@ mod tests {
             speed_m_s: fleet.estimate.speed_m_s.unwrap(),
             until: Until::share(fleet.estimate.plan_until),
             attempts: 20,
+            all_ways: true,
             turning: Turning::of(&vehicle),
         };
         let asked = [
@@ -205,18 +288,17 @@ mod tests {
             let mut field = Field::of(&lot, &reach, &vehicle);
             field.contours = bent::contours(&field, terms.lap_m);
             let kept = plan(&field, &terms).unwrap();
-            let left = |lanes: &[Arc<Laid>]| Worth::of(&field, &terms, terms.until, lanes).lacks();
             let ways: Vec<f64> = drafts(&field, &terms)
                 .into_par_iter()
                 .map(|draft| finish(&field, &terms, draft))
-                .filter(|way| way.lacks <= left(&kept.laid))
+                .filter(|way| way.lacks <= kept.lacks && (way.complete || !kept.complete))
                 .map(|way| way.seconds(&terms))
                 .collect();
             let best_s = ways.iter().copied().fold(f64::INFINITY, f64::min);
             let kept_s = kept.seconds(&terms);
-            assert!(ways.len() > 5, "{}: {}", site.id, ways.len());
+            assert!(ways.len() > 1, "{}: {}", site.id, ways.len());
             assert!(
-                kept_s <= MISSED * best_s,
+                kept_s <= best_s,
                 "{}: {kept_s} s, one way {best_s} s",
                 site.id
             );

@@ -34,14 +34,14 @@ impl Headings {
     pub(super) const ALL: [Self; 4] = [Self::Both, Self::Twice, Self::Ahead, Self::Back];
 }
 
-/// Lanes along one direction over what is not covered of a part.
+/// Lanes along one direction over what is not covered of a part; given up once they take longer than `most_s`.
 pub(super) fn stripe(
     field: &Field,
     terms: &Terms,
     part: &Bits,
     (line, headings): (&Line, Headings),
-    lanes: &mut Vec<Arc<Laid>>,
-    covered: &mut Covered,
+    (lanes, covered): (&mut Vec<Arc<Laid>>, &mut Covered),
+    most_s: f64,
 ) {
     let mut open = part.clone();
     open.keep(&field.reach);
@@ -69,7 +69,12 @@ pub(super) fn stripe(
     // Stretches of the line that pass over other parts are theirs.
     let over_m = spread_m(field, &open, line.heading_rad - FRAC_PI_2).unwrap_or(EVERYWHERE);
     let offsets = offsets_m(low_m, high_m, field.vehicle.boom_m(), terms.lap_m);
+    let before = lanes.len();
+    let spacing_m = field.vehicle.boom_m() - terms.lap_m;
     for (index, offset_m) in offsets.into_iter().enumerate() {
+        if terms.lanes_s(&lanes[before..], spacing_m) > most_s {
+            return;
+        }
         let found_toward = |toward: Toward, covered: &Covered| {
             worthwhile(field, line, toward, offset_m, over_m, covered)
         };

@@ -1,8 +1,10 @@
 //! What plans are made to, and what they report of themselves.
 
 use super::field::{Covered, Field};
+use super::footprint::Laid;
 use super::lane::Lane;
 use super::turns::Turning;
+use std::sync::Arc;
 
 /// Sections leave small triangles along slanting edges, half a section deep. Up to this share of the reach lanes of their own
 /// cover what sections leave; beyond it only what the whole boom leaves. A little over 99 %, since cells are coarser than the
@@ -15,6 +17,11 @@ const WHOLE_SHARE: f64 = 0.99;
 const ALL_ATTEMPTS: usize = 30_000;
 /// Attempts a plan: fewest and most (limit).
 const ATTEMPTS: [usize; 2] = [20, 300];
+
+/// Cells of all attempts together; on large ground few are made, since each takes long (limit).
+const CELLS: u64 = 6_000_000;
+/// In a file of more sites than this only the ways whose drafts are good are finished (limit).
+const MANY_SITES: usize = 200;
 
 /// How the lanes of a plan were found.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -45,6 +52,7 @@ pub struct Stop {
 }
 
 /// What planning needs beside the field.
+#[derive(Clone, Copy)]
 pub(super) struct Terms {
     pub(super) lap_m: f64,
     /// Spraying speed, m/s; where the fleet file has none, lanes are weighed at that of 6 mph.
@@ -52,6 +60,8 @@ pub(super) struct Terms {
     pub(super) until: Until,
     /// Attempts at bettering a finished plan.
     pub(super) attempts: usize,
+    /// Every way that is drafted is finished, not only those whose drafts are good.
+    pub(super) all_ways: bool,
     pub(super) turning: Option<Turning>,
 }
 
@@ -90,10 +100,38 @@ pub(super) fn attempts(sites: usize) -> usize {
     (ALL_ATTEMPTS / sites.max(1)).clamp(ATTEMPTS[0], ATTEMPTS[1])
 }
 
+/// Whether every way that is drafted is finished in a file of so many sites.
+pub(super) fn all_ways(sites: usize) -> bool {
+    sites <= MANY_SITES
+}
+
 impl Terms {
+    /// The same with no more attempts than ground of so many cells allows.
+    pub(super) fn on_ground_of(self, cells: u64) -> Self {
+        let most = (CELLS / cells.max(1)) as usize;
+        Self {
+            attempts: self.attempts.min(most),
+            ..self
+        }
+    }
+
+    /// The same with its share of the attempts, where several plans are bettered.
+    pub(super) fn shared_by(self, plans: usize) -> Self {
+        Self {
+            attempts: self.attempts / plans.max(1),
+            ..self
+        }
+    }
+
     /// Seconds that a lane takes with the turn after it, roughly.
     pub(super) fn lane_s(&self, lane: &Lane, spacing_m: f64) -> f64 {
         lane.length_m() / self.speed_m_s + self.turn_s(spacing_m)
+    }
+
+    /// What some lanes take together.
+    pub(super) fn lanes_s(&self, lanes: &[Arc<Laid>], spacing_m: f64) -> f64 {
+        let each = lanes.iter().map(|laid| self.lane_s(&laid.lane, spacing_m));
+        each.sum()
     }
 
     fn turn_s(&self, spacing_m: f64) -> f64 {

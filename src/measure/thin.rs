@@ -12,13 +12,16 @@ const AS_POOR: f64 = 0.6;
 const LEAST_END_M: f64 = 0.5;
 
 /// Leaves out lanes, those that cover least ground of their own a second first, as long as the share stays
-/// covered; then cuts off what others cover of the ends.
+/// covered; then cuts off what others cover of the ends. On coarse cells lanes stay as they are.
 pub(super) fn thinned(
     field: &Field,
     terms: &Terms,
     until: Until,
     mut lanes: Vec<Arc<Laid>>,
 ) -> Vec<Arc<Laid>> {
+    if field.is_coarse() {
+        return lanes;
+    }
     let mut tallies = [By::Switched, By::Swath].map(|by| Tally::of(field, &lanes, by));
     leave_out(field, terms, until, &mut lanes, &mut tallies);
     for lane in &mut lanes {

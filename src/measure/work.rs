@@ -235,6 +235,7 @@ impl Work<'_> {
             speed_m_s: estimate.speed_m_s.unwrap_or(SOME_SPEED_M_S),
             until: Until::share(estimate.plan_until),
             attempts: terms::attempts(self.given.sites),
+            all_ways: terms::all_ways(self.given.sites),
             turning: Turning::of(vehicle),
         };
         let mut field = Field::of(self.lot, reach, vehicle);

@@ -593,7 +593,7 @@ fn a_lot_with_an_island_comes_out_as_on_squared_paper() {
     let north = rigs.iter().find(|rig| rig["rig"] == "north").unwrap();
     let (plan, application) = (&north["plan"], &north["cost"]["application"]);
     let lanes = plan["lanes"].as_u64().unwrap();
-    assert!((17..=19).contains(&lanes), "{lanes}");
+    assert!((16..=20).contains(&lanes), "{lanes}");
     near(plan["length_m"].as_f64().unwrap(), 2892.0 * FT, 0.03);
     near(likely(&application["liquid_l"]), 39.0 * GAL, 0.03);
     near(likely(&application["total_s"]), 37.0 * 60.0, 0.05);

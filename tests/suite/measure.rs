@@ -488,6 +488,25 @@ fn odd_lots_and_rigs_give_figures_that_are_possible() {
     Measured::of(&ahead, &text);
 }
 
+/// Twelve corners 0.0005 degrees from the pole: 55.85 m on the meridian, whose radius there is a2/b = 6,399,593.6 m (WGS 84), and
+/// a twelve-sided ring has 3 r2. No lane is longer than once around.
+#[test]
+fn a_lot_around_a_pole_is_measured() {
+    let corner = |k: i32| [f64::from(k % 12) * 30.0 - 180.0, 89.9995];
+    let ring: Vec<[f64; 2]> = (0..=12).map(corner).collect();
+    let feature = json!({ "type": "Feature", "properties": { "site": "p", "use": "lot" },
+        "geometry": { "type": "Polygon", "coordinates": [ring] } });
+    let document = json!({ "type": "FeatureCollection", "features": [feature] });
+    let measured = Measured::of(FLEET, &document.to_string());
+    let radius_m = 6_399_593.6 * 0.0005_f64.to_radians();
+    let area_m2 = measured.json["sites"][0]["area_m2"].as_f64().unwrap();
+    assert!((area_m2 / (3.0 * radius_m * radius_m) - 1.0).abs() < 1e-4);
+    let plan = &measured.rig()["plan"];
+    let lanes = plan["lanes"].as_f64().unwrap();
+    assert!(measured.plan("length_m") < lanes * 2.0 * std::f64::consts::PI * radius_m);
+    assert!(measured.plan("gap_m2") < 0.05 * area_m2);
+}
+
 /// P5 and P2 of the site-scale polygons: geodesic areas by GeographicLib 2.1's Planimeter (Karney 2013).
 /// P2 is moved 60 degrees east, to mid-ocean: an ellipsoid does not mind.
 #[test]
