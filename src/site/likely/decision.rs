@@ -200,6 +200,36 @@ mod tests {
         assert!((centre_m2 - 30.0).abs() < 1e-12 && (deviation_m2 - 2.0).abs() < 1e-12);
     }
 
+    /// A lot of which 20 m2 seem bare, 10 m2 may be, and errors add 5 m2 that are known to 5 m2: (20 - 5 - 10) / (1.3 x
+    /// sqrt(1 + 25)) = 0.754 spreads over, of which tables have 0.7746 below.
+    #[test]
+    fn what_errors_add_is_known_no_better_than_their_law() {
+        let thin = Thin::of(20.0, 10.0, &[24.0, 25.0, 26.0]);
+        let expected = 0.015 * 0.7746 / (0.015 * 0.7746 + 0.2254);
+        assert!((thin.probability() - expected).abs() < 1e-3);
+        assert!(!thin.is_settled() && Thin::of(90.0, 10.0, &[89.0, 90.0, 91.0]).is_settled());
+    }
+
+    /// 60 m2 and a spread of 5 m2 are many spreads over nothing even where it is 9 m2; 14 m2 are not, and 11 m2 of a spread
+    /// of 30 m2 are far from likely even where it is 17 m2.
+    #[test]
+    fn the_first_draws_settle_what_no_spread_would_change() {
+        let patch = |core_m2: f64| PatchGround {
+            region: crate::geometry::overlay::Region::default(),
+            area_m2: core_m2,
+            core_m2,
+            along_line: None,
+            cause: GapCause::NeverReached,
+            closed_by: None,
+            unsure: false,
+            likelihood: None,
+        };
+        let drawn_m2 = |spread_m2: f64| [-spread_m2, 0.0, spread_m2];
+        assert!(is_settled(&patch(60.0), &drawn_m2(5.0), 0.75));
+        assert!(!is_settled(&patch(14.0), &drawn_m2(5.0), 0.75));
+        assert!(is_settled(&patch(11.0), &drawn_m2(30.0), 0.75));
+    }
+
     /// exp(6 x 0.3) = 6.05: what lies along a curb with three tenths of its outline has six times the odds of what lies
     /// between lanes; from six tenths on nothing is added.
     #[test]

@@ -176,6 +176,24 @@ fn told_delays_of_the_valves_are_no_lateness_of_the_meter() {
     assert!((without.moved_s - with.moved_s - 1.0).abs() < 1e-9);
 }
 
+/// Of few and short bouts a fit is known to a second only: where heads and tails say the same it is believed, else not.
+#[test]
+fn heads_and_tails_that_agree_with_the_fit_stand_for_a_second_opinion() {
+    let fit = |deviation_s, ends_agree| Fitted {
+        late_s: 4.0,
+        deviation_s,
+        closings: 12,
+        told_apart_s: 0.0,
+        head_s: 4.2,
+        tail_s: 4.4,
+        ends_agree,
+    };
+    assert!(fit(0.2, false).is_lateness());
+    assert!(!fit(0.4, false).is_lateness());
+    assert!(fit(0.4, true).is_lateness());
+    assert!(!fit(0.6, true).is_lateness());
+}
+
 #[test]
 fn seven_closings_are_too_few() {
     let night = |lanes| Night {

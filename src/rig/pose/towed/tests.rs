@@ -136,6 +136,34 @@ fn a_trailer_backed_up_straight_is_sure_and_in_a_turn_it_is_not() {
     );
 }
 
+/// East 40 m, 12 m back, and on from there, 4 m a second: after a bend the next 2 x 2.5 m of pull are unsure, two steps; after a
+/// straight way back none.
+#[test]
+fn a_trailer_pulled_on_after_a_turn_in_reverse_is_sure_after_two_lengths() {
+    let unsure_after = |bends: bool| {
+        let mut points: Vec<(f64, f64)> = (0..=10).map(|i| (4.0 * f64::from(i), 0.0)).collect();
+        points.push((40.1, 0.0));
+        points.extend((1..=6).map(|i| match bends {
+            true => {
+                let (sin, cos) = (0.25 * f64::from(i)).sin_cos();
+                (40.1 - 8.0 * sin, 8.0 - 8.0 * cos)
+            }
+            false => (40.1 - 2.0 * f64::from(i), 0.0),
+        }));
+        let (east_m, north_m) = points[points.len() - 1];
+        points.push((east_m - 0.1, north_m));
+        let rad = if bends { -1.5_f64 } else { 0.0 };
+        points.extend((1..=6).map(|i| {
+            let along_m = 4.0 * f64::from(i);
+            (east_m + along_m * rad.cos(), north_m + along_m * rad.sin())
+        }));
+        let posed = pose(&track(&points), &towing(2.7));
+        posed.unsure[posed.unsure.len() - 6..].to_vec()
+    };
+    assert_eq!(unsure_after(true), [true, true, false, false, false, false]);
+    assert_eq!(unsure_after(false), [false; 6]);
+}
+
 /// A slalom driven in steps of 1 cm (the axle is drawn towards the hitch, so the drawbar keeps its
 /// length): places of the trailer's axle from 1 Hz fixes.
 #[test]

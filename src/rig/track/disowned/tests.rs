@@ -184,6 +184,26 @@ fn longer_rows_stay_where_they_were_logged() {
     assert!((track.extra_m[50] - 3.0).abs() < 1e-6);
 }
 
+/// 6 m to the north in one step of 4 m to the east, and back: 6 m over the root of 2 on each axis.
+#[test]
+fn longer_rows_are_as_far_off_as_they_stepped_aside() {
+    let mut track = Track::eastward(200, |i, fix| {
+        let bad = (40..60).contains(&i);
+        fix.hdop = if bad { 3.0 } else { 1.0 };
+        fix.place.lon_deg += i as f64 * 4.0 / 78_847.0;
+        fix.place.lat_deg += if bad { 6.0 } else { 0.0 } / 111_132.0;
+    });
+    (track.steps[39].north_m, track.steps[59].north_m) = (6.0, -6.0);
+    bridge(&mut track);
+    assert_eq!(track.manner.disowned.left, 20);
+    assert!(
+        (track.extra_m[50] - 4.243).abs() < 0.02,
+        "{}",
+        track.extra_m[50]
+    );
+    assert!(track.extra_m[30].abs() < 1e-9);
+}
+
 #[test]
 fn turns_gears_and_noise_are_not_disowned() {
     for seed in 0..20 {
