@@ -456,7 +456,8 @@ impl Site {
     }
 }
 
-/// From this probability on a patch is perhaps bare: drawn and counted; worth a look only from [`LEAST_LOOK`] on (trade judgement).
+/// From this probability on a patch is perhaps bare: drawn and counted; worth a look where it is bare rather than not (trade
+/// judgement).
 pub const LEAST_PERHAPS: f64 = 0.3;
 
 impl Patch {
