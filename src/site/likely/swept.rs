@@ -107,49 +107,6 @@ fn areas_m2(grid: Grid, rings: &[Vec<Xy>]) -> Vec<f32> {
         .collect()
 }
 
-/// How many cells of a target's ground lie below and left of each corner of its grid: whether a rectangle holds any is
-/// four look-ups (a summed-area table: F. C. Crow, SIGGRAPH 1984). The ground of a patch is often thin, and its grid wide.
-struct Counted {
-    grid: Grid,
-    below: Vec<u32>,
-}
-
-impl Counted {
-    fn of(target: &Target) -> Self {
-        let grid = target.grid;
-        let width = grid.columns + 1;
-        let mut below = vec![0; width * (grid.rows + 1)];
-        for row in 0..grid.rows {
-            let mut in_row = 0;
-            for column in 0..grid.columns {
-                in_row += u32::from(target.here[row * grid.columns + column]);
-                below[(row + 1) * width + column + 1] = below[row * width + column + 1] + in_row;
-            }
-        }
-        Self { grid, below }
-    }
-
-    fn any_in(&self, extent: Extent) -> bool {
-        let (columns, rows) = cells_in(self.grid, extent);
-        let at = |row: usize, column: usize| self.below[row * (self.grid.columns + 1) + column];
-        let upper = at(rows.end, columns.end) + at(rows.start, columns.start);
-        upper > at(rows.end, columns.start) + at(rows.start, columns.end)
-    }
-}
-
-/// Columns and rows of the cells that a rectangle meets.
-fn cells_in(grid: Grid, extent: Extent) -> (Range<usize>, Range<usize>) {
-    let (low, high) = (grid.cell_of(extent.low), grid.cell_of(extent.high));
-    let within = |from: isize, to: isize, count: usize| {
-        let clamp = |cell: isize| cell.clamp(0, count as isize) as usize;
-        clamp(from)..clamp(to + 1)
-    };
-    (
-        within(low.0, high.0, grid.columns),
-        within(low.1, high.1, grid.rows),
-    )
-}
-
 /// What one leg may have swept.
 pub(super) struct Drive {
     draws: Draws,
@@ -256,13 +213,13 @@ impl Drive {
         }
     }
 
-    /// Of each target: the strokes that may reach ground of it.
+    /// Of each target: the strokes that may reach it.
     fn near(&self, targets: &[Target]) -> Vec<Vec<usize>> {
         let reach = |target: &Target| {
-            let counted = Counted::of(target);
+            let extent = grown(target.extent(), self.farthest_m);
             let strokes = self.strokes.iter().enumerate();
             strokes
-                .filter(|(_, stroke)| counted.any_in(grown(stroke.extent, self.farthest_m)))
+                .filter(|(_, stroke)| stroke.extent.meets(&extent))
                 .map(|(at, _)| at)
                 .collect()
         };
@@ -304,8 +261,13 @@ impl Stroke {
     ) {
         let apart_m = errors.1.minus(errors.0).length_m();
         let box_ = grown(moved(self.extent, errors.0), apart_m);
-        let (columns, rows) = cells_in(grid, box_);
-        for row in rows {
+        let (low, high) = (grid.cell_of(box_.low), grid.cell_of(box_.high));
+        let within = |from: isize, to: isize, count: usize| {
+            let clamp = |cell: isize| cell.clamp(0, count as isize) as usize;
+            clamp(from)..clamp(to + 1)
+        };
+        let columns = within(low.0, high.0, grid.columns);
+        for row in within(low.1, high.1, grid.rows) {
             let y_m = grid.origin.y_m + (row as f64 + 0.5) * grid.cell_m;
             for column in columns.clone() {
                 let cell = row * grid.columns + column;
